@@ -1,0 +1,56 @@
+# Everything a fresh machine needs is python3 (3.11 or later, with venv) and make.
+PYTHON ?= python3
+BIN := .venv/bin
+OUT ?= demo/out
+JOBS ?= 2
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test lint check bench lock clean
+
+help:
+	@echo "make demo    set up, run the main job on the invented demo trial, leave report.pdf behind"
+	@echo "make test    set up and run every test"
+	@echo "make lint    formatter, linter, strict types, direction of the arrows"
+	@echo "make check   lint and test, as CI does"
+	@echo "make bench   the speed and memory table"
+	@echo "make lock    pin the dependencies anew (requirements*.txt)"
+	@echo "make clean   remove the environment and what the demo wrote"
+
+$(BIN)/python:
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Fairsmoke needs Python 3.11 or later; set PYTHON=/path/to/it")'
+	$(PYTHON) -m venv .venv
+
+# The project itself goes in editable and without its own resolution: the lock files decide.
+.venv/run-ready: requirements.txt pyproject.toml | $(BIN)/python
+	@echo "Setting up the environment (once)."
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	touch $@
+
+.venv/dev-ready: requirements-dev.txt .venv/run-ready
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	touch $@
+
+demo: .venv/run-ready
+	$(BIN)/fairsmoke demo --out $(OUT)
+
+test: .venv/dev-ready
+	$(BIN)/python -m pytest -n $(JOBS)
+
+lint: .venv/dev-ready
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+check: lint test
+
+bench: .venv/dev-ready
+	$(BIN)/python -m benchmarks
+
+lock: .venv/dev-ready
+	$(BIN)/uv pip compile pyproject.toml --group build --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -o requirements.txt
+	$(BIN)/uv pip compile pyproject.toml --group dev --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -c requirements.txt -o requirements-dev.txt
+
+clean:
+	rm -rf .venv $(OUT)

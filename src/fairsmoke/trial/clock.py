@@ -1,0 +1,119 @@
+"""Clock times as people write them, and the instants they stand for.
+
+A long cook crosses midnight and, twice a year, a change of the clocks. A local time without an
+offset may then name two instants or none; it is refused rather than guessed.
+"""
+
+import re
+from datetime import UTC, datetime, timedelta, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+
+class ClockError(ValueError):
+    """A clock time that is unreadable, names two instants, or names none."""
+
+
+def time_zone(name: str) -> ZoneInfo:
+    """Return the time zone of that IANA name, for instance ``Europe/London``.
+
+    Raises ClockError when there is no such zone.
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise ClockError(
+            f"{name!r} is not a time zone; write one such as 'Europe/London' or 'America/Chicago'"
+        ) from error
+
+
+def instants_of(naive: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
+    """Return every instant (UTC) at which clocks of that zone show that local time: 0, 1 or 2.
+
+    Two in the hour that a change of the clocks repeats, none in the hour that it skips.
+    """
+    found: list[datetime] = []
+    for fold in (0, 1):
+        instant = naive.replace(tzinfo=zone, fold=fold).astimezone(UTC)
+        shown = instant.astimezone(zone).replace(tzinfo=None)
+        if shown == naive and instant not in found:
+            found.append(instant)
+    return tuple(found)
+
+
+def instant_from_local(naive: datetime, zone: ZoneInfo) -> datetime:
+    """Return the one instant (UTC) at which clocks of that zone show that local time.
+
+    Raises ClockError when the change of the clocks makes it two instants, or none.
+    """
+    instants = instants_of(naive, zone)
+    if len(instants) == 1:
+        return instants[0]
+    written = naive.isoformat(sep=" ", timespec="minutes")
+    if not instants:
+        raise ClockError(
+            f"{written} never happened in {zone.key}: the clocks went forward over it; "
+            "write the time that the clock showed, or add the offset, as in "
+            f"'{written}+01:00'"
+        )
+    choices = " or ".join(
+        f"'{instant.astimezone(zone).isoformat(sep=' ', timespec='minutes')}'"
+        for instant in instants
+    )
+    raise ClockError(
+        f"{written} happened twice in {zone.key}: the clocks went back; write {choices}"
+    )
+
+
+def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
+    """Read a date with a clock time, with or without an offset, as an instant in UTC.
+
+    ``2026-05-02 23:40`` needs ``zone``; ``2026-05-02 23:40+01:00`` does not.
+    Raises ClockError when it is unreadable, has no date, or is not one instant.
+
+    >>> parse_instant("2026-05-02 23:40", ZoneInfo("Europe/London")).isoformat()
+    '2026-05-02T22:40:00+00:00'
+    """
+    stripped = text.strip()
+    if re.fullmatch(r"\d{1,2}[:.]\d{2}([:.]\d{2})?", stripped):
+        raise ClockError(f"{text!r} has no date; write it as '2026-05-02 {stripped}'")
+    try:
+        value = datetime.fromisoformat(re.sub(r"\s+([+-]\d{2}:?\d{2}|Z)$", r"\1", stripped))
+    except ValueError as error:
+        raise ClockError(
+            f"{text!r} is not a date and time; write it as '2026-05-02 23:40'"
+        ) from error
+    if value.tzinfo is not None:
+        return value.astimezone(UTC)
+    if not re.search(r"\d[T ]\d", stripped):
+        raise ClockError(f"{text!r} has no clock time; write it as '{stripped} 23:40'")
+    if zone is None:
+        raise ClockError(
+            f"{text!r} has no offset and no time zone is known here; write '{stripped}+00:00'"
+        )
+    return instant_from_local(value, zone)
+
+
+def show_instant(instant: datetime, zone: tzinfo | None, *, seconds: bool = False) -> str:
+    """Write an instant as a local date and time with its offset, which reads back the same.
+
+    >>> show_instant(datetime(2026, 5, 2, 22, 40, tzinfo=UTC), ZoneInfo("Europe/London"))
+    '2026-05-02 23:40+01:00'
+    """
+    local = instant.astimezone(zone or UTC)
+    if local.microsecond:
+        spec = "microseconds"
+    elif local.second or seconds:
+        spec = "seconds"
+    else:
+        spec = "minutes"
+    return local.isoformat(sep=" ", timespec=spec)
+
+
+def epoch_ms(instant: datetime) -> int:
+    """Return whole milliseconds since 1970-01-01 UTC of an instant that knows its offset."""
+    return (instant - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(milliseconds=1)
+
+
+def instant_of_ms(milliseconds: int) -> datetime:
+    """Return the instant (UTC) that lies so many milliseconds after 1970-01-01."""
+    return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=milliseconds)

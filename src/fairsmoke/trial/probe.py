@@ -1,0 +1,50 @@
+"""Probes, and where each of them was from when to when."""
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from fairsmoke.trial.base import Id, Instant, LengthM, Name, Record, TemperatureDifferenceK, Text
+from fairsmoke.trial.cook import Spot
+
+
+class Probe(Record):
+    """A temperature probe.
+
+    ``accuracy_k``  half-width within which its error lies
+    ``offset_k``    what it reads too much; taken off every reading in computations
+    """
+
+    id: Id
+    name: Name
+    accuracy_k: Annotated[TemperatureDifferenceK, Field(ge=0)] = 0.0
+    offset_k: TemperatureDifferenceK = 0.0
+    note: Text = ""
+
+
+class Placement(Record):
+    """Where one probe was during a stretch of a cook: in a piece, or in the air of a spot.
+
+    ``until`` missing means to the end of the cook.
+    """
+
+    id: Id
+    cook: Id
+    probe: Id
+    since: Instant
+    until: Instant | None = None
+    measures: Literal["core", "surface", "pit", "cabinet", "wet bulb", "room"]
+    piece: Id | None = None
+    where: Text = ""
+    depth_m: LengthM | None = None
+    spot: Spot | None = None
+
+    @model_validator(mode="after")
+    def _is_somewhere(self) -> Self:
+        if self.measures in ("core", "surface") and self.piece is None:
+            raise ValueError(f"a probe that measures the {self.measures} needs its 'piece'")
+        if self.measures in ("pit", "cabinet", "wet bulb", "room") and self.piece is not None:
+            raise ValueError(f"a probe that measures the {self.measures} is in no piece")
+        if self.until is not None and self.until <= self.since:
+            raise ValueError("a placement must end after it starts")
+        return self

@@ -1,0 +1,66 @@
+"""Samples, their codes, and the ballots that tasters hand in."""
+
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from fairsmoke.trial.base import Id, Instant, Name, Record, Text
+
+Code = Annotated[int, Field(ge=100, le=999)]
+"""The three-digit code on a sample."""
+
+
+class Taster(Record):
+    """A person who tastes."""
+
+    id: Id
+    name: Name
+    note: Text = ""
+
+
+class Sample(Record):
+    """What a taster is handed: a bit of one piece, with its code when the tasting was blind."""
+
+    id: Id
+    piece: Id
+    code: Code | None = None
+    at: Instant | None = None
+    note: Text = ""
+
+
+class Score(Record):
+    """One sample's score for one measure, on the measure's scale."""
+
+    sample: Id
+    value: Annotated[float, Field(allow_inf_nan=False)]
+
+
+class Ballot(Record):
+    """What one taster answered about one measure: scores, or a choice among the samples handed.
+
+    ``presented`` is the order of serving; ``chosen`` the sample picked out.
+    """
+
+    id: Id
+    taster: Id
+    cook: Id
+    measure: Id
+    at: Instant | None = None
+    presented: tuple[Id, ...] = ()
+    scores: tuple[Score, ...] = ()
+    chosen: Id | None = None
+    comment: Text = ""
+
+    @model_validator(mode="after")
+    def _answers_something(self) -> Self:
+        if not self.scores and self.chosen is None:
+            raise ValueError("a ballot needs 'scores' or 'chosen'")
+        samples = [score.sample for score in self.scores]
+        for sample in samples:
+            if samples.count(sample) > 1:
+                raise ValueError(f"sample '{sample}' is scored twice on one ballot")
+        if self.presented:
+            for sample in (*samples, *((self.chosen,) if self.chosen else ())):
+                if sample not in self.presented:
+                    raise ValueError(f"sample '{sample}' was not among those presented")
+        return self

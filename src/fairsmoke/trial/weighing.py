@@ -1,0 +1,187 @@
+"""Weighings: what lay on which scale, written as a sum of named parts.
+
+A part is written as a kind with a label before it: "trimmed meat", "green tray", "used wrap",
+"clinging fat". The same words mean the same thing: a tray or a scale keeps its mass over a whole
+trial, everything else belongs to its piece.
+"""
+
+from enum import StrEnum
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    StringConstraints,
+    model_validator,
+)
+
+from fairsmoke.trial.base import Id, Instant, MassKg, Name, Record, Text
+
+
+class PartKind(StrEnum):
+    """The kinds of thing that can lie on a scale."""
+
+    MEAT = "meat"
+    TRIM = "trim"
+    RUB = "rub"
+    SLATHER = "slather"
+    ADDED_FAT = "added fat"
+    ADDED_LIQUID = "added liquid"
+    WRAP = "wrap"
+    TRAY = "tray"
+    DRIPPINGS = "drippings"
+    CLINGING_FAT = "clinging fat"
+
+
+class MeatState(StrEnum):
+    """When the meat of a piece has its own mass: each state is a quantity of its own."""
+
+    BOUGHT = "bought"
+    """As it came, before any trimming."""
+    TRIMMED = "trimmed"
+    """Raw, trimmed, as put on: the basis of every yield."""
+    COOKED = "cooked"
+    """As it came off the cooker, without wrap, juices or clinging fat."""
+    HELD = "held"
+    """After the hold, without wrap, juices or clinging fat."""
+    SERVED = "served"
+    """What reached the plate: sliced or pulled, bone and waste gone."""
+
+
+SHARED_KINDS = frozenset({PartKind.TRAY})
+"""Kinds whose label means the same thing for every piece of a trial."""
+
+
+class Part(Record):
+    """One named part of what lay on the scale.
+
+    ``label`` tells parts of one kind apart ("trimmed" meat, "green" tray, "used" wrap).
+    Meat always has one of ``MeatState`` as its label.
+    """
+
+    kind: PartKind
+    label: Annotated[
+        str, StringConstraints(strip_whitespace=True, to_lower=True, max_length=60)
+    ] = ""
+
+    @model_validator(mode="after")
+    def _meat_has_a_state(self) -> Self:
+        if self.kind is PartKind.MEAT and self.label not in set(MeatState):
+            states = ", ".join(f"'{state} meat'" for state in MeatState)
+            raise ValueError(f"'{self.text}' does not say when; write one of {states}")
+        return self
+
+    @property
+    def text(self) -> str:
+        """The part as a person writes it: "trimmed meat"."""
+        return f"{self.label} {self.kind}".strip()
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """Read "trimmed meat", "green tray", "clinging fat".
+
+        Raises ValueError that lists the kinds when the text ends in none of them.
+        """
+        words = " ".join(text.lower().split())
+        for kind in sorted(PartKind, key=len, reverse=True):
+            if words == kind or words.endswith(f" {kind}"):
+                return cls(kind=kind, label=words[: len(words) - len(kind)].strip())
+        kinds = ", ".join(PartKind)
+        raise ValueError(f"{text!r} is not a part that can be weighed; end it with one of: {kinds}")
+
+
+def _read_part(value: Any) -> Any:
+    return Part.parse(value) if isinstance(value, str) else value
+
+
+WrittenPart = Annotated[
+    Part, BeforeValidator(_read_part), PlainSerializer(lambda part: part.text, return_type=str)
+]
+"""A part that files and the notebook hold as its text."""
+
+
+class Scale(Record):
+    """A scale: what it can tell.
+
+    ``resolution_kg``     smallest step that it shows
+    ``repeatability_kg``  standard deviation of repeated weighings of one load
+    ``max_error_kg``      half-width within which its error at any load lies (0: not known to err)
+    """
+
+    id: Id
+    name: Name
+    resolution_kg: Annotated[MassKg, Field(gt=0)]
+    repeatability_kg: MassKg = 0.0
+    max_error_kg: MassKg = 0.0
+    note: Text = ""
+
+
+class Weighing(Record):
+    """One reading of a scale and the sum of parts that lay on it.
+
+    ``reading_kg`` is what the scale showed; ``written`` keeps it as the person wrote it.
+    ``piece`` may be missing only when nothing but trays was weighed.
+    """
+
+    id: Id
+    cook: Id | None = None
+    piece: Id | None = None
+    at: Instant | None = None
+    scale: Id
+    reading_kg: MassKg
+    written: Text = ""
+    sum: Annotated[tuple[WrittenPart, ...], Field(min_length=1)]
+    by: Text = ""
+    note: Text = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _keep_as_written(cls, content: Any) -> Any:
+        if isinstance(content, dict) and not content.get("written"):
+            reading = content.get("reading", content.get("reading_kg"))
+            if isinstance(reading, str):
+                return {**content, "written": reading.strip()}
+        return content
+
+    @model_validator(mode="after")
+    def _parts_make_sense(self) -> Self:
+        texts = [part.text for part in self.sum]
+        for text in texts:
+            if texts.count(text) > 1:
+                raise ValueError(
+                    f"'{text}' is named twice in one sum; give each its own label, "
+                    f"as in 'first {text}' and 'second {text}'"
+                )
+        if self.piece is None and any(part.kind not in SHARED_KINDS for part in self.sum):
+            raise ValueError("say whose weighing this is: only trays are weighed without a piece")
+        return self
+
+
+class PartEstimate(Record):
+    """A part that was not weighed but is known within limits, and why.
+
+    rectangular: anywhere from ``low_kg`` to ``high_kg``; triangular: most likely at ``best_kg``;
+    normal: ``best_kg`` is the mean and low to high the middle 95 %.
+    """
+
+    id: Id
+    piece: Id | None = None
+    part: WrittenPart
+    low_kg: MassKg
+    high_kg: MassKg
+    best_kg: MassKg | None = None
+    shape: Literal["rectangular", "triangular", "normal"] = "rectangular"
+    why: Annotated[Text, Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _limits_in_order(self) -> Self:
+        if not self.low_kg < self.high_kg:
+            raise ValueError("low must be below high")
+        if self.best_kg is not None and not self.low_kg <= self.best_kg <= self.high_kg:
+            raise ValueError("best must lie between low and high")
+        if self.shape != "rectangular" and self.best_kg is None:
+            raise ValueError(f"a {self.shape} estimate needs 'best'")
+        if self.piece is None and self.part.kind not in SHARED_KINDS:
+            raise ValueError("say whose part this is: only trays belong to no piece")
+        return self

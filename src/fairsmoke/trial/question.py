@@ -36,10 +36,12 @@ class Better(StrEnum):
     NEITHER = "neither"
 
 
+_DIFFERENCES = ("worthwhile", "spread")
+
 _POINTS = re.compile(r"^\s*([0-9]+(?:[.,][0-9]+)?)\s*(?:points?|percentage points?|%)\s*$")
 
 
-def _parse_worthwhile(kind: MeasureKind, unit: str, text: str) -> float:
+def _parse_difference(kind: MeasureKind, unit: str, text: str) -> float:
     if kind is MeasureKind.YIELD:
         match = _POINTS.match(text)
         if not match:
@@ -55,7 +57,7 @@ def _parse_worthwhile(kind: MeasureKind, unit: str, text: str) -> float:
         raise ValueError(f"{text!r} is not a difference in this measure; write {example}") from None
 
 
-def _write_worthwhile(kind: MeasureKind, unit: str, value: float) -> str:
+def _write_difference(kind: MeasureKind, unit: str, value: float) -> str:
     if kind is MeasureKind.YIELD:
         points = value * 100
         # Only write the rounder form when it reads back as the very same number.
@@ -70,8 +72,10 @@ class Measure(Record):
     """What is compared, and the smallest difference that would change what the person does.
 
     ``worthwhile`` is in the measure's own SI size: a fraction for yield, seconds for times, points
-    of the scale for scores, ``unit`` for what is measured. ``state`` says which meat a yield
-    counts. A score needs the ends of its scale.
+    of the scale for scores, ``unit`` for what is measured. ``spread``, in the same size, is how far
+    pieces treated alike are thought to differ (one standard deviation), where the person knows
+    better than the published studies. ``state`` says which meat a yield counts. A score needs the
+    ends of its scale.
     """
 
     id: Id
@@ -79,6 +83,7 @@ class Measure(Record):
     kind: MeasureKind
     better: Better
     worthwhile: Annotated[float, Field(gt=0, allow_inf_nan=False)]
+    spread: Annotated[float | None, Field(gt=0, allow_inf_nan=False)] = None
     unit: Annotated[str, Field(max_length=30)] = ""
     state: MeatState = MeatState.COOKED
     core_c: TemperatureC | None = None
@@ -88,18 +93,19 @@ class Measure(Record):
 
     @model_validator(mode="before")
     @classmethod
-    def _worthwhile_from_text(cls, content: Any, info: ValidationInfo) -> Any:
-        if not isinstance(content, dict) or "worthwhile" not in content:
+    def _differences_from_text(cls, content: Any, info: ValidationInfo) -> Any:
+        if not isinstance(content, dict):
             return content
-        written = content["worthwhile"]
-        if isinstance(written, str):
-            kind = MeasureKind(content.get("kind", ""))
-            number = _parse_worthwhile(kind, str(content.get("unit", "")), written)
-            return {**content, "worthwhile": number}
-        needs_unit = content.get("kind") not in (MeasureKind.SCORE, MeasureKind.MEASURED)
-        if isinstance(info.context, FileContext) and needs_unit:
-            raise ValueError(f"worthwhile {written} has no unit; write '2 points' or '30 min'")
-        return content
+        read = dict(content)
+        has_unit = content.get("kind") not in (MeasureKind.SCORE, MeasureKind.MEASURED)
+        for key in _DIFFERENCES:
+            written = content.get(key)
+            if isinstance(written, str):
+                kind = MeasureKind(content.get("kind", ""))
+                read[key] = _parse_difference(kind, str(content.get("unit", "")), written)
+            elif written is not None and isinstance(info.context, FileContext) and has_unit:
+                raise ValueError(f"{key} {written} has no unit; write '2 points' or '30 min'")
+        return read
 
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> Self:
@@ -119,12 +125,15 @@ class Measure(Record):
         return self
 
     @model_serializer(mode="wrap")
-    def _worthwhile_to_text(
+    def _differences_to_text(
         self, handler: SerializerFunctionWrapHandler, info: SerializationInfo
     ) -> dict[str, Any]:
         content: dict[str, Any] = handler(self)
         if isinstance(info.context, FileContext):
-            content["worthwhile"] = _write_worthwhile(self.kind, self.unit, self.worthwhile)
+            for key in _DIFFERENCES:
+                value = getattr(self, key)
+                if value is not None:
+                    content[key] = _write_difference(self.kind, self.unit, value)
         return content
 
 

@@ -263,7 +263,7 @@ def _unit(kind: _Kind, unit_text: str, match: re.Match[str], text: str, before: 
 def _check_parts(kind: _Kind, parts: list[_Part], text: str) -> None:
     for before, after in pairwise(parts):
         if not kind.chains:
-            raise refusal(text, f"more than {kind.noun}", f"Write one, {kind.example}")
+            raise refusal(text, "more than one value", f"Write one, {kind.example}")
         chain = next((units for units in kind.chains if before.unit in units), ())
         if after.unit not in chain[chain.index(before.unit) + 1 :]:
             wrong = f"{after.unit} cannot follow {before.unit} in {kind.noun}"

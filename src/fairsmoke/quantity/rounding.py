@@ -45,7 +45,7 @@ def sensible(value: float, uncertainty: float) -> tuple[str, str]:
     digits, rounded = _two_digits(exact(uncertainty))
     if not math.isfinite(value):
         return _significant(value, 3), fixed(rounded, digits)
-    most = _DIGITS_OF_A_FLOAT - 1 - _exponent(value)
+    most = _DIGITS_OF_A_FLOAT - 1 - _exponent(exact(value))
     return fixed(exact(value), min(digits, most)), fixed(rounded, digits)
 
 
@@ -99,9 +99,12 @@ def not_finite(value: float) -> str:
     return "∞" if value > 0 else "−∞"
 
 
-def _exponent(value: float | Fraction) -> int:
+def _exponent(value: Fraction) -> int:
     """Return the power of ten of the first significant digit; 0 for zero."""
-    return int(f"{float(value):.16e}".partition("e")[2]) if value else 0
+    if not value:
+        return 0
+    guess = len(str(abs(value.numerator))) - len(str(value.denominator))
+    return guess if abs(value) >= Fraction(10) ** guess else guess - 1
 
 
 def _two_digits(uncertainty: Fraction) -> tuple[int, Fraction]:
@@ -119,7 +122,7 @@ def _significant(value: float, count: int, *, shortest: bool = False) -> str:
     """Return a value with `count` significant digits, without trailing zeros if `shortest`."""
     if not math.isfinite(value):
         return not_finite(value)
-    text = fixed(exact(value), count - 1 - _exponent(value))
+    text = fixed(exact(value), count - 1 - _exponent(exact(value)))
     if shortest and "." in text:
         text = text.rstrip("0").rstrip(".")
     return text

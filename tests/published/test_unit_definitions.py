@@ -45,8 +45,8 @@ POUND_KG = Fraction("0.45359237")
         ("week", "s", 7 * 86400, 0),
         ("K", "°C", 1, Fraction("-273.15")),
         ("°F", "°C", Fraction(5, 9), Fraction(-160, 9)),
-        ("°F difference", "K", Fraction(5, 9), 0),
-        ("°C difference", "K", 1, 0),
+        ("°F", "K", Fraction(5, 9), Fraction("459.67") * 5 / 9),
+        ("°C", "K", 1, Fraction("273.15")),
     ],
 )
 def test_definition_is_exact(unit: str, base: str, factor: Fraction, offset: Fraction) -> None:

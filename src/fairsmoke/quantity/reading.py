@@ -28,8 +28,6 @@ class _Kind:
     bare_after: Mapping[str, str] = field(default_factory=dict)
     """The unit of a bare whole number at the end, by the unit before it: 4h30."""
     signed: bool = False
-    scale: str = ""
-    """Added to a degree to name its size without its zero point."""
 
 
 def _names(**spelled: str) -> dict[str, str]:
@@ -58,7 +56,6 @@ _DIFFERENCE = _Kind(
     names=_DEGREES,
     bare=("°F", "°C"),
     signed=True,
-    scale=" difference",
 )
 _MASS = _Kind(
     noun="a mass",
@@ -182,7 +179,8 @@ def _read(kind: _Kind, text: str) -> float:
 
 
 def _size(kind: _Kind, unit: str) -> Fraction:
-    return affine(unit + kind.scale if unit.startswith("°") else unit, kind.base)[0]
+    # The size alone: a difference of temperature has no zero point, and nothing else has one.
+    return affine(unit, kind.base)[0]
 
 
 def _as_float(value: Fraction, text: str) -> float:

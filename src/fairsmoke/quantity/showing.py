@@ -24,7 +24,7 @@ def show_temperature_difference(
     """
     unit = f"°{units.temperature}"
     default = 1 if units.temperature == "C" else 0
-    text = _shown(value_k, unit, "K", default if digits is None else digits, f"{unit} difference")
+    text = _shown(value_k, unit, "K", default if digits is None else digits, difference=True)
     return f"+{text}" if sign and value_k > 0 else text
 
 
@@ -92,9 +92,9 @@ def show_percent(fraction: float, digits: int = 1) -> str:
     return f"{fixed(exact(fraction) * 100, digits)} %"
 
 
-def _shown(value: float, unit: str, base: str, digits: int, scale: str | None = None) -> str:
-    """Return a value in `base` as text in `unit`; `scale` names the size of the unit, if apart."""
+def _shown(value: float, unit: str, base: str, digits: int, *, difference: bool = False) -> str:
+    """Return a value in `base` as text in `unit`; a difference leaves the zero points out."""
     if not math.isfinite(value):
         return not_finite(value)
-    factor, offset = affine(scale or unit, base)
-    return with_unit(fixed((exact(value) - offset) / factor, digits), unit)
+    factor, offset = affine(unit, base)
+    return with_unit(fixed((exact(value) - (0 if difference else offset)) / factor, digits), unit)

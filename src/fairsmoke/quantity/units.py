@@ -13,8 +13,6 @@ _PINT_NAMES = {
     "°C": "degC",
     "°F": "degF",
     "K": "kelvin",
-    "°C difference": "delta_degC",
-    "°F difference": "delta_degF",
     "kg": "kilogram",
     "g": "gram",
     "lb": "pound",
@@ -73,9 +71,9 @@ def _conversion() -> Callable[[Fraction, str, str], Fraction]:
 def affine(unit: str, base: str) -> tuple[Fraction, Fraction]:
     """Return (factor, offset), exact: a number in `unit` × factor + offset is the number in `base`.
 
-    Units are spelled as people see them ("°F", "lb", "in"); "°F difference" is the size of one
-    degree without its zero point, for which the offset is 0. Source: Pint's unit definitions,
-    checked against NIST SP 811 in tests/published/test_unit_definitions.py.
+    Units are spelled as people see them ("°F", "lb", "in"). The factor alone converts a difference
+    of temperature. Source: Pint's unit definitions, checked against NIST SP 811 in
+    tests/published/test_unit_definitions.py.
     """
     convert = _conversion()
     offset = convert(Fraction(0), unit, base)

@@ -1,0 +1,279 @@
+"""How the numbers of a measure are written for people, in one place for text, page and chart.
+
+Values come in a measure's own size: a fraction for yield, seconds for times, points for scores, the
+measure's unit else. Yields are shown in per cent and their differences in points, times in hours
+and minutes, everything else as it is. Digits follow the uncertainty where there is one.
+"""
+
+import math
+from datetime import datetime, tzinfo
+
+from fairsmoke.quantity import (
+    METRIC,
+    Units,
+    sensible,
+    show_duration,
+    show_interval,
+    show_mass,
+    show_mass_small,
+)
+from fairsmoke.trial.question import Measure, MeasureKind
+
+NOT_KNOWN = "not known"
+TIMES = frozenset({MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE})
+
+_SMALL_KG = 0.5
+_NO_SPREAD_KG = 0.00005
+
+
+def show_value(measure: Measure, value: float | None, uncertainty: float | None = None) -> str:
+    """Return "59.4 %", "11 h 20 min", "6.8" or "3.2 kg"; "not known" for None.
+
+    ``uncertainty``, in the same size, gives the digits; without one yields and scores have one
+    decimal and measured figures four significant digits.
+    """
+    if value is None or not math.isfinite(value):
+        return NOT_KNOWN
+    if measure.kind in TIMES:
+        return show_duration(_to_step(value, 2 * (uncertainty or 0.0)))
+    return _with_unit(_digits(measure, value, uncertainty), level_unit(measure))
+
+
+def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | None) -> str:
+    """Return "59.41 ± 0.12 %", a value with its standard uncertainty, or the value alone."""
+    known = value is not None and math.isfinite(value)
+    if value is None or not known or not uncertainty or not math.isfinite(uncertainty):
+        return show_value(measure, value)
+    if measure.kind in TIMES:
+        return f"{show_value(measure, value, uncertainty)} ± {show_duration(uncertainty)}"
+    times = shown_times(measure)
+    text, plus_minus = sensible(value * times, uncertainty * times)
+    return _with_unit(f"{text} ± {plus_minus}", level_unit(measure))
+
+
+def show_level(measure: Measure, value: float, low: float, high: float) -> str:
+    """Return "59.4 % (57.9 to 60.9 %)": a level with its interval."""
+    width = high - low
+    if measure.kind in TIMES:
+        ends = " to ".join(show_duration(_to_step(end, width)) for end in (low, high))
+        return f"{show_duration(_to_step(value, width))} ({ends})"
+    times, unit = shown_times(measure), level_unit(measure)
+    middle = _with_unit(sensible(value * times, width * times)[0], unit)
+    return f"{middle} ({show_interval(low * times, high * times, unit)})"
+
+
+def show_difference(
+    measure: Measure, value: float, low: float | None = None, high: float | None = None
+) -> str:
+    """Return a difference with its sign spelled, "+2.9 points" or "−45 min"; zero has no sign.
+
+    ``low`` and ``high``, the ends of its interval, give the digits; they are not shown, for that
+    is `show_difference_interval`.
+    """
+    width = high - low if low is not None and high is not None else 0.0
+    return _signed(value, _size(measure, value, width))
+
+
+def show_difference_interval(measure: Measure, low: float, high: float) -> str:
+    """Return "−0.8 to +6.5 points" or "−1 h 50 min to −10 min"."""
+    if measure.kind in TIMES:
+        ends = (_signed(end, _size(measure, end, high - low)) for end in (low, high))
+        return " to ".join(ends)
+    times = shown_times(measure)
+    text = show_interval(low * times, high * times)
+    ends = (f"+{end}" if _is_above_zero(end) else end for end in text.split(" to "))
+    return _with_unit(" to ".join(ends), difference_unit(measure))
+
+
+def show_difference_words(
+    measure: Measure, value: float, low: float | None = None, high: float | None = None
+) -> str:
+    """Return a difference in words: "2.9 points more", "45 min shorter", "1.2 points lower"."""
+    width = high - low if low is not None and high is not None else 0.0
+    size = _size(measure, value, width)
+    return size if value == 0 else f"{size} {direction(measure, value)}"
+
+
+def show_size(measure: Measure, size: float) -> str:
+    """Return a size without a sign, as of a worthwhile difference: "2 points", "45 min"."""
+    if measure.kind in TIMES:
+        return show_duration(abs(size))
+    return _with_unit(_plain(abs(size) * shown_times(measure)), difference_unit(measure))
+
+
+def show_ratio(ratio: float, low: float, high: float) -> str:
+    """Return a ratio of levels as a change, "+4.9 % (−1.3 to +11.2 %)"."""
+    change, ends = 100 * (ratio - 1), (100 * (low - 1), 100 * (high - 1))
+    middle = _signed(change, sensible(abs(change), ends[1] - ends[0])[0])
+    text = " to ".join(
+        f"+{end}" if _is_above_zero(end) else end for end in show_interval(*ends).split(" to ")
+    )
+    return f"{middle} % ({text} %)"
+
+
+def show_chance(chance: float) -> str:
+    """Return "97 %", "99.4 %", "more than 99.9 %" or "less than 0.1 %" for a probability."""
+    if not math.isfinite(chance):
+        return NOT_KNOWN
+    if chance < 0.001:
+        return "less than 0.1 %"
+    if chance > 0.999:
+        return "more than 99.9 %"
+    percent = 100 * chance
+    return f"{percent:.1f} %" if percent < 0.95 or percent > 99.05 else f"{percent:.0f} %"
+
+
+def show_p(p: float) -> str:
+    """Return "p = 0.053" or "p < 0.001"."""
+    if p < 0.001:
+        return "p < 0.001"
+    return f"p = {p:.3f}" if p < 0.1 else f"p = {p:.2f}"
+
+
+def show_mass_plus_minus(mass_kg: float, uncertainty_kg: float, units: Units = METRIC) -> str:
+    """Return "4.112 ± 0.004 kg", "86 ± 12 g" or "9 lb 1.0 oz ± 0.4 oz", standard uncertainty.
+
+    An uncertainty too small to show at a scale's digits is left out.
+    """
+    if uncertainty_kg < _NO_SPREAD_KG:
+        shown = show_mass_small if abs(mass_kg) < _SMALL_KG else show_mass
+        return shown(mass_kg, units)
+    if units.mass == "lb":
+        digits = 1 if uncertainty_kg >= 0.0015 else 2
+        value = show_mass(mass_kg, units, digits)
+        spread = show_mass_small(uncertainty_kg, units, digits)
+    elif abs(mass_kg) < _SMALL_KG:
+        digits = 0 if uncertainty_kg >= 0.002 else 1
+        value = show_mass_small(mass_kg, units, digits)
+        spread = show_mass_small(uncertainty_kg, units, digits)
+    else:
+        digits = 2 if uncertainty_kg >= 0.1 else 3 if uncertainty_kg >= 0.0015 else 4
+        value = show_mass(mass_kg, units, digits)
+        spread = show_mass(uncertainty_kg, units, digits)
+    joined = value if units.mass == "lb" else value.rsplit(" ", 1)[0]
+    return f"{joined} ± {spread}"
+
+
+def show_moment(instant: datetime, zone: tzinfo) -> str:
+    """Return a local date and clock time, "Sat 2 May 2026, 23:40"."""
+    local = instant.astimezone(zone)
+    return f"{_WEEKDAYS[local.weekday()]} {show_date(instant, zone)}, {show_clock(instant, zone)}"
+
+
+def show_date(instant: datetime, zone: tzinfo) -> str:
+    """Return a local date, "2 May 2026"."""
+    local = instant.astimezone(zone)
+    return f"{local.day} {_MONTHS[local.month - 1]} {local.year}"
+
+
+def show_clock(instant: datetime, zone: tzinfo) -> str:
+    """Return what a clock on the wall shows, "23:40"."""
+    return instant.astimezone(zone).strftime("%H:%M")
+
+
+def direction(measure: Measure, difference: float) -> str:
+    """Return the word for a difference's side: more/less, longer/shorter, higher/lower."""
+    if measure.kind in TIMES:
+        words = ("longer", "shorter")
+    elif measure.kind is MeasureKind.YIELD:
+        words = ("more", "less")
+    else:
+        words = ("higher", "lower")
+    return words[0] if difference > 0 else words[1]
+
+
+def shown_times(measure: Measure) -> float:
+    """Return what a value is multiplied by to be shown (charts too): 100 for yield, hours else."""
+    if measure.kind is MeasureKind.YIELD:
+        return 100.0
+    return 1 / 3600.0 if measure.kind in TIMES else 1.0
+
+
+def level_unit(measure: Measure) -> str:
+    """Return the unit behind a value: "%" for yield, "h" for times on a chart, or the measure's."""
+    if measure.kind is MeasureKind.YIELD:
+        return "%"
+    if measure.kind in TIMES:
+        return "h"
+    return measure.unit if measure.kind is MeasureKind.MEASURED else ""
+
+
+def difference_unit(measure: Measure) -> str:
+    """Return the unit behind a difference: "points" for yield and scores, "h" or the measure's."""
+    if measure.kind in (MeasureKind.YIELD, MeasureKind.SCORE):
+        return "points"
+    return level_unit(measure)
+
+
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def _digits(measure: Measure, value: float, uncertainty: float | None) -> str:
+    times = shown_times(measure)
+    if uncertainty is not None and uncertainty > 0 and math.isfinite(uncertainty):
+        return sensible(value * times, uncertainty * times)[0]
+    if measure.kind is MeasureKind.MEASURED:
+        return _plain(value)
+    return sensible(value * times, 1.0)[0]
+
+
+def _size(measure: Measure, value: float, width: float) -> str:
+    """Return how large a difference is, without its sign; ``width`` that of its interval."""
+    if measure.kind in TIMES:
+        return show_duration(_to_step(abs(value), width))
+    times = shown_times(measure)
+    shown = abs(value) * times
+    text = sensible(shown, width * times)[0] if width > 0 else _plain(shown)
+    return _with_unit(text, difference_unit(measure))
+
+
+def _to_step(seconds: float, width: float) -> float:
+    """Round a time to what an interval of that width can bear: a minute, or five."""
+    step = 300.0 if width >= 6000 else 60.0
+    return seconds if abs(seconds) < 600 and width < 60 else step * round(seconds / step)
+
+
+def _signed(value: float, size: str) -> str:
+    if not _is_seen(size):
+        return size
+    return f"+{size}" if value > 0 else f"−{size}"
+
+
+def _is_above_zero(text: str) -> bool:
+    return not text.startswith("−") and _is_seen(text)
+
+
+def _is_seen(text: str) -> bool:
+    """Tell whether a shown number is other than zero."""
+    return any(digit in text for digit in "123456789")
+
+
+def _plain(value: float) -> str:
+    """Return up to four significant digits, without trailing zeros or powers of ten."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else NOT_KNOWN
+    digits = 3 - math.floor(math.log10(abs(value)))
+    text = f"{value:.{max(digits, 0)}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text.replace("-", "−")
+
+
+def _with_unit(number: str, unit: str) -> str:
+    if unit == "points" and number.lstrip("+−") == "1":
+        unit = "point"
+    return f"{number} {unit}" if unit else number

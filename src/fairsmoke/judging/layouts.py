@@ -10,7 +10,7 @@ from functools import reduce
 from itertools import chain, combinations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from fairsmoke.judging.errors import ComparisonError
 
@@ -95,6 +95,71 @@ def possible_layouts(
             "that was made: list every layout it could have given."
         )
     return layouts[np.all(layouts[:, fixed] == labels[fixed], axis=1)]
+
+
+@dataclass(frozen=True, eq=False)
+class Lost:
+    """Which rows a test uses, and how many it could not use."""
+
+    used: BoolArray
+    n_missing: int
+    n_partnerless: int
+
+
+def prepare_rows(
+    response: ArrayLike,
+    arms: ArrayLike,
+    blocks_given: ArrayLike,
+    layouts_given: ArrayLike | None,
+    first: int,
+    second: int,
+    hold_other_arms: bool,
+) -> tuple[FloatArray, Rows, IntArray | None, Lost]:
+    """Check the input, leave out what is missing, and number arms and blocks 0, 1, …"""
+    y, labels, blocks = np.asarray(response, np.float64), np.asarray(arms), np.asarray(blocks_given)
+    if y.ndim != 1 or labels.shape != y.shape or blocks.shape != y.shape:
+        raise ComparisonError(
+            f"response, arms and draw.blocks have shapes {y.shape}, {labels.shape} and "
+            f"{blocks.shape}: give one number and one label each for every piece."
+        )
+    if np.any(np.isinf(y)):
+        row = int(np.flatnonzero(np.isinf(y))[0])
+        raise ComparisonError(f"response row {row} is infinite: mend it, or give NaN if lost.")
+    if first == second:
+        raise ComparisonError(f"first and second are both arm {first}: compare two arms.")
+    missing = np.isnan(y)
+    used = ~missing
+    if layouts_given is None:
+        used &= has_company(labels, blocks, ~missing)
+    lost = Lost(used, int(missing.sum()), int(np.sum(~missing & ~used)))
+    for arm in (first, second):
+        if arm not in labels[used]:
+            raise ComparisonError(f"no piece of arm {arm} is left that can be compared.")
+    free = np.isin(labels, [first, second]) if hold_other_arms else np.ones(len(y), bool)
+    names, coded = np.unique(labels[used], return_inverse=True)
+    rows = Rows(
+        arms=coded.astype(np.intp),
+        blocks=np.unique(blocks[used], return_inverse=True)[1].astype(np.intp),
+        free=free[used],
+        first=int(np.searchsorted(names, first)),
+        second=int(np.searchsorted(names, second)),
+    )
+    if layouts_given is None:
+        return y[used], rows, None, lost
+    possible = possible_layouts(np.asarray(layouts_given), labels, missing | ~free)[:, used]
+    if not np.all(np.isin(possible, names)):
+        raise ComparisonError("draw.layouts holds an arm that no piece with a response had.")
+    return y[used], rows, np.searchsorted(names, possible).astype(np.intp), lost
+
+
+def code_factor(labels: ArrayLike, used: BoolArray, name: str) -> IntArray:
+    """The labels of the used rows as 0, 1, …"""
+    given = np.asarray(labels)
+    if given.shape != used.shape:
+        raise ComparisonError(
+            f"{name} has shape {given.shape}: give one label for each of {len(used)} pieces."
+        )
+    return np.unique(given[used], return_inverse=True)[1].astype(np.intp)
 
 
 def block_scores(rows: Rows) -> FloatArray:
@@ -185,9 +250,8 @@ def contrast_weights(
     """Chunks (k, n) of the weights v with v·y = least-squares second − first in each layout.
 
     The model is "arm + every nuisance factor". Used where the weights change from layout to
-    layout: listed layouts, and factors that cross the blocks.
-
-    Raises ComparisonError when a layout does not let the two arms be told apart.
+    layout: listed layouts, and factors that cross the blocks. Layouts in which the arms cannot be
+    told apart from the factors (one arm always on the right) are left out.
     """
     residual_maker = _residual_maker(nuisance, len(rows.arms))
     others = [a for a in range(int(rows.arms.max()) + 1) if a != rows.first]
@@ -195,19 +259,15 @@ def contrast_weights(
         indicators = (layouts[part][:, None, :] == np.array(others)[:, None]).astype(np.float64)
         swept = indicators @ residual_maker
         information = swept @ indicators.transpose(0, 2, 1)
-        smallest = np.linalg.eigvalsh(information)[:, 0]
-        if np.any(smallest < 1e-9):
-            row = part.start + int(np.argmin(smallest))
-            raise ComparisonError(
-                f"in layout {row} of the draw the arms cannot be told apart from the blocks or "
-                "the factors adjusted for: leave out a factor, or that layout."
-            )
-        pick = np.zeros((len(others), 1))
+        pick = np.zeros(len(others))
         pick[others.index(rows.second)] = 1.0
-        coefficients = np.linalg.solve(
-            information, np.broadcast_to(pick, (len(information), *pick.shape))
-        )
-        yield np.einsum("ka,kan->kn", coefficients[:, :, 0], swept)
+        # A pseudo-inverse, since arms that are not compared may stand apart from the rest.
+        values, axes = np.linalg.eigh(information)
+        kept = np.where(values > 1e-9, 1.0 / np.where(values > 1e-9, values, 1.0), 0.0)
+        coefficients = np.einsum("kab,kb,kcb,c->ka", axes, kept, axes, pick)
+        recovered = np.einsum("kab,kb->ka", information, coefficients)
+        clear = np.all(np.abs(recovered - pick) < 1e-6, axis=1)
+        yield np.einsum("ka,kan->kn", coefficients[clear], swept[clear])
 
 
 def _residual_maker(nuisance: list[IntArray], n: int) -> FloatArray:

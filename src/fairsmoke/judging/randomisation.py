@@ -9,18 +9,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.layouts import (
-    BoolArray,
     FloatArray,
     IntArray,
+    Lost,
     Rows,
     all_block_contrasts,
     arrangement_count,
     block_layouts,
     block_scores,
     centred_in_blocks,
+    code_factor,
     contrast_weights,
-    has_company,
-    possible_layouts,
+    prepare_rows,
     random_block_contrasts,
     random_block_layouts,
 )
@@ -125,8 +125,10 @@ def randomisation_test(
     side of the cooker). For complete pairs without `adjust` it is the mean paired difference.
     p-values hold by the draw alone, without any assumption about how pieces scatter; they test
     that no piece would have answered differently under the other of the two arms. Layouts that
-    tie with the one cooked count as reaching it. All layouts are tried when there are at most
-    `max_exact`, else `n_random` are drawn with a generator seeded by `seed`.
+    tie with the one cooked count as reaching it; layouts in which the arms could not be told apart
+    from the factors adjusted for do not count, as such a draw would be made again. All layouts are
+    tried when there are at most `max_exact`, else `n_random` are drawn with a generator seeded by
+    `seed`.
 
     Other arms keep their places (`hold_other_arms`), so nothing is assumed of them. Without that
     all arms are re-drawn, and the p-values test that no arm matters at all.
@@ -145,16 +147,22 @@ def randomisation_test(
     """
     if not 0.0 < level < 1.0:
         raise ComparisonError(f"level is {level}: it must lie between 0 and 1, such as 0.95.")
-    y, rows, layouts, lost = _prepare(response, arms, draw, first, second, hold_other_arms)
-    factors = [_factor(a, lost.used, f"adjust[{i}]") for i, a in enumerate(adjust)]
+    y, rows, layouts, lost = prepare_rows(
+        response, arms, draw.blocks, draw.layouts, first, second, hold_other_arms
+    )
+    factors = [code_factor(a, lost.used, f"adjust[{i}]") for i, a in enumerate(adjust)]
     # The second column turns a shift d of the second arm into contrast(y) − d·contrast(shift).
     columns = np.column_stack([y, (rows.arms == rows.second).astype(np.float64)])
     n_layouts = rows.layout_count() if layouts is None else len(layouts)
     exact = layouts is not None or n_layouts <= max_exact
+    additive = layouts is None and not factors
+    own = _own_scores(rows) if additive else _own_weights(rows, [rows.blocks, *factors])
+    observed = float(own @ y)
     tried, alike, mirrored = _try_layouts(
         rows, layouts, factors, columns, None if exact else n_random, seed
     )
-    observed = _observed_contrast(rows, factors, columns)
+    if exact:
+        n_layouts = len(tried)
     return _summarise(
         tried,
         observed,
@@ -183,72 +191,13 @@ def draw_resolution(
     0.25
     """
     blank = np.zeros(len(np.asarray(arms)))
-    _, rows, layouts, _ = _prepare(blank, arms, draw, first, second, hold_other_arms)
+    _, rows, layouts, _ = prepare_rows(
+        blank, arms, draw.blocks, draw.layouts, first, second, hold_other_arms
+    )
     if layouts is None:
         return _resolution(rows.layout_count(), *_count_equivalent(rows))
-    _, alike, mirrored = _contrast_each(layouts, rows, [rows.blocks], blank[:, None])
-    return _resolution(len(layouts), alike, mirrored)
-
-
-@dataclass(frozen=True, eq=False)
-class _Lost:
-    used: BoolArray
-    n_missing: int
-    n_partnerless: int
-
-
-def _prepare(
-    response: ArrayLike,
-    arms: ArrayLike,
-    draw: Draw,
-    first: int,
-    second: int,
-    hold_other_arms: bool,
-) -> tuple[FloatArray, Rows, IntArray | None, _Lost]:
-    """Check the input, leave out what is missing, and number arms and blocks 0, 1, …"""
-    y, labels, blocks = np.asarray(response, np.float64), np.asarray(arms), np.asarray(draw.blocks)
-    if y.ndim != 1 or labels.shape != y.shape or blocks.shape != y.shape:
-        raise ComparisonError(
-            f"response, arms and draw.blocks have shapes {y.shape}, {labels.shape} and "
-            f"{blocks.shape}: give one number and one label each for every piece."
-        )
-    if np.any(np.isinf(y)):
-        row = int(np.flatnonzero(np.isinf(y))[0])
-        raise ComparisonError(f"response row {row} is infinite: mend it, or give NaN if lost.")
-    if first == second:
-        raise ComparisonError(f"first and second are both arm {first}: compare two arms.")
-    missing = np.isnan(y)
-    used = ~missing
-    if draw.layouts is None:
-        used &= has_company(labels, blocks, ~missing)
-    lost = _Lost(used, int(missing.sum()), int(np.sum(~missing & ~used)))
-    for arm in (first, second):
-        if arm not in labels[used]:
-            raise ComparisonError(f"no piece of arm {arm} is left that can be compared.")
-    free = np.isin(labels, [first, second]) if hold_other_arms else np.ones(len(y), bool)
-    names, coded = np.unique(labels[used], return_inverse=True)
-    rows = Rows(
-        arms=coded.astype(np.intp),
-        blocks=np.unique(blocks[used], return_inverse=True)[1].astype(np.intp),
-        free=free[used],
-        first=int(np.searchsorted(names, first)),
-        second=int(np.searchsorted(names, second)),
-    )
-    if draw.layouts is None:
-        return y[used], rows, None, lost
-    possible = possible_layouts(np.asarray(draw.layouts), labels, missing | ~free)[:, used]
-    if not np.all(np.isin(possible, names)):
-        raise ComparisonError("draw.layouts holds an arm that no piece with a response had.")
-    return y[used], rows, np.searchsorted(names, possible).astype(np.intp), lost
-
-
-def _factor(labels: ArrayLike, used: BoolArray, name: str) -> IntArray:
-    given = np.asarray(labels)
-    if given.shape != used.shape:
-        raise ComparisonError(
-            f"{name} has shape {given.shape}: give one label for each of {len(used)} pieces."
-        )
-    return np.unique(given[used], return_inverse=True)[1].astype(np.intp)
+    tried, alike, mirrored = _contrast_each(layouts, rows, [rows.blocks], blank[:, None])
+    return _resolution(len(tried), alike, mirrored)
 
 
 def _try_layouts(
@@ -277,7 +226,7 @@ def _contrast_each(
     layouts: IntArray, rows: Rows, nuisance: list[IntArray], columns: FloatArray
 ) -> tuple[FloatArray, int, int]:
     """Contrasts (k, c); how many layouts weigh the pieces as the one cooked does, or opposite."""
-    own = next(contrast_weights(rows.arms[None, :], rows, nuisance))[0]
+    own = _own_weights(rows, nuisance)
     found, alike, mirrored = [], 0, 0
     for weights in contrast_weights(layouts, rows, nuisance):
         found.append(weights @ columns)
@@ -286,15 +235,25 @@ def _contrast_each(
     return np.concatenate(found), alike, mirrored
 
 
-def _observed_contrast(rows: Rows, factors: list[IntArray], columns: FloatArray) -> float:
-    weights = next(contrast_weights(rows.arms[None, :], rows, [rows.blocks, *factors]))
-    return float((weights @ columns)[0, 0])
+def _own_scores(rows: Rows) -> FloatArray:
+    scores: FloatArray = centred_in_blocks(block_scores(rows)[rows.arms][:, None], rows.blocks)
+    return scores[:, 0]
+
+
+def _own_weights(rows: Rows, nuisance: list[IntArray]) -> FloatArray:
+    weights = next(contrast_weights(rows.arms[None, :], rows, nuisance))
+    if not len(weights):
+        raise ComparisonError(
+            "in the layout cooked the arms cannot be told apart from the blocks or the factors "
+            "adjusted for: leave out a factor, or compare arms that share its levels."
+        )
+    own: FloatArray = weights[0]
+    return own
 
 
 def _count_equivalent(rows: Rows) -> tuple[int, int]:
     """How many within-block layouts give the observed contrast, or its opposite, for every y."""
-    own = centred_in_blocks(block_scores(rows)[rows.arms][:, None], rows.blocks)[:, 0]
-    own = np.round(own, 9) + 0.0
+    own = np.round(_own_scores(rows), 9) + 0.0
     alike, mirror = 1, not np.any(own[~rows.free])
     for at in rows.free_by_block():
         for weight in np.unique(own[at]):
@@ -334,7 +293,7 @@ def _summarise(
     exact: bool,
     level: float,
     shift_is_free: bool,
-    lost: _Lost,
+    lost: Lost,
 ) -> RandomisationTest:
     contrast = tried[:, 0]
     slack = _TIE_SHARE * float(np.max(np.abs(contrast))) + _ROUND_OFF * response_size

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import cho_factor, cho_solve, qr
+from scipy.linalg import qr
 from scipy.optimize import minimize
 
 from fairsmoke.judging.errors import ComparisonError
@@ -69,23 +69,21 @@ def fit_reml(
     tell two variances apart, and where no spread is left to judge by.
     """
     y, x, labels, names, n_missing = _checked(response, fixed, factors, fixed_names)
-    projection, kernels = _contrast_space(x, labels)
-    w = projection.T @ y
-    _check_separable(kernels, tuple(factors))
-    size = math.sqrt(float(w @ w) / len(w))
-    if size <= 1e-10 * float(np.max(np.abs(y))):
+    reduced = _reduce(y, x, labels)
+    _check_separable(reduced, tuple(factors))
+    if reduced.total <= 1e-20 * float(y @ y):
         raise ComparisonError(
             "the fixed effects explain the response without remainder, so no spread is left to "
             "judge by: more pieces, or fewer columns, are needed."
         )
-    ratios = _best_ratios(w / size, kernels)
-    if ratios.size and float(ratios.max()) > 0.1 * _LARGEST_RATIO:
+    ratios = _best_ratios(reduced)
+    if ratios.size and float(ratios.max()) > 0.01 * _LARGEST_RATIO:
         name = tuple(factors)[int(ratios.argmax())]
         raise ComparisonError(
             f"within each level of {name} the response fits without remainder, so no residual "
             "spread is left to judge by: a finer reading or more pieces are needed."
         )
-    residual = size**2 * _profile(w / size, kernels, ratios)[1]
+    residual = _profile(reduced, ratios)[1]
     sigma2 = np.append(ratios * residual, residual)
     return _describe(y, x, labels, sigma2, names, tuple(factors), n_missing)
 
@@ -139,33 +137,53 @@ def _check_independent(x: FloatArray, names: tuple[str, ...]) -> None:
         )
 
 
-def _contrast_space(
-    x: FloatArray, labels: list[NDArray[np.generic]]
-) -> tuple[FloatArray, list[FloatArray]]:
-    """An orthonormal basis (n, n−p) free of the fixed effects, and each factor's kernel in it."""
-    n, p = x.shape
-    basis = np.linalg.qr(x, mode="complete")[0][:, p:] if p < n else np.zeros((n, 0))
-    kernels = []
+@dataclass(frozen=True, eq=False)
+class _Reduced:
+    """The data swept clean of the fixed effects, as the criterion sees them.
+
+    For the swept indicator columns U (n, q) of all factors and the swept response w: `gram` = U′U,
+    `pull` = U′w, `total` = w′w, `df` = n − p; `parts` says which columns belong to which factor.
+    """
+
+    gram: FloatArray
+    pull: FloatArray
+    total: float
+    df: int
+    parts: tuple[slice, ...]
+
+
+def _reduce(y: FloatArray, x: FloatArray, labels: list[NDArray[np.generic]]) -> _Reduced:
+    basis = np.linalg.qr(x)[0]
+    columns = [np.zeros((len(y), 0))]
+    parts, start = [], 0
     for label in labels:
-        indicator = (label[:, None] == np.unique(label)).astype(np.float64)
-        part = basis.T @ indicator
-        kernels.append(part @ part.T)
-    return basis, kernels
+        levels = np.unique(label)
+        columns.append((label[:, None] == levels).astype(np.float64))
+        parts.append(slice(start, start + len(levels)))
+        start += len(levels)
+    u = np.hstack(columns)
+    u -= basis @ (basis.T @ u)
+    w = y - basis @ (basis.T @ y)
+    return _Reduced(u.T @ u, u.T @ w, float(w @ w), len(y) - x.shape[1], tuple(parts))
 
 
-def _check_separable(kernels: list[FloatArray], names: tuple[str, ...]) -> None:
+def _check_separable(reduced: _Reduced, names: tuple[str, ...]) -> None:
     """Refuse variances that the data cannot tell from one another."""
-    if not kernels:
-        return
-    for name, kernel in zip(names, kernels, strict=True):
-        if np.linalg.norm(kernel) < 1e-9:
+    gram, parts = reduced.gram, reduced.parts
+    for name, part in zip(names, parts, strict=True):
+        if np.linalg.norm(gram[part, part]) < 1e-9:
             raise ComparisonError(
                 f"factor {name} only repeats what the fixed effects say, so its spread cannot be "
                 "estimated: leave out the factor or those fixed effects."
             )
-    every = [*kernels, np.eye(len(kernels[0]))]
-    unit = np.array([(k / np.linalg.norm(k)).ravel() for k in every])
-    values, vectors = np.linalg.eigh(unit @ unit.T)
+    # Inner products of the kernels U_i U_i' and the identity, each scaled to length one.
+    products = np.full((len(parts) + 1, len(parts) + 1), float(reduced.df))
+    for i, a in enumerate(parts):
+        products[i, -1] = products[-1, i] = np.trace(gram[a, a])
+        for j, b in enumerate(parts):
+            products[i, j] = np.sum(gram[a, b] ** 2)
+    lengths = np.sqrt(np.diagonal(products))
+    values, vectors = np.linalg.eigh(products / np.outer(lengths, lengths))
     if values[0] < 1e-10:
         titles = (*names, "the residual")
         listed = " and ".join(
@@ -177,59 +195,54 @@ def _check_separable(kernels: list[FloatArray], names: tuple[str, ...]) -> None:
         )
 
 
-def _profile(
-    w: FloatArray, kernels: list[FloatArray], ratios: FloatArray
-) -> tuple[float, float, FloatArray, FloatArray]:
+def _profile(reduced: _Reduced, ratios: FloatArray) -> tuple[float, float, FloatArray, FloatArray]:
     """Criterion with the residual variance profiled out; that variance; gradient and Hessian.
 
-    `ratios` are the factors' variances over the residual one. Constants are left out.
+    `ratios` are the factors' variances over the residual one. Constants are left out. With
+    H = I + UDU′, everything follows from U′H⁻¹U = (I + GD)⁻¹G and U′H⁻¹w = (I + GD)⁻¹U′w.
     """
-    m = len(w)
-    h = np.eye(m) + sum((r * k for r, k in zip(ratios, kernels, strict=True)), np.zeros((m, m)))
-    factor = cho_factor(h, lower=True)
-    log_det = 2 * float(np.sum(np.log(np.diagonal(factor[0]))))
-    solved = cho_solve(factor, w)
-    residual = float(w @ solved) / m
-    spread = [cho_solve(factor, k) for k in kernels]
-    pulled = [k @ solved for k in kernels]
-    q = np.array([float(solved @ p) for p in pulled]) / residual
-    gradient = np.array([np.trace(s) for s in spread]) - q
-    hessian = (
-        np.array(
-            [
-                [
-                    -float(np.sum(si * sj.T)) + 2 * float(pi @ cho_solve(factor, pj)) / residual
-                    for sj, pj in zip(spread, pulled, strict=True)
-                ]
-                for si, pi in zip(spread, pulled, strict=True)
-            ]
-        ).reshape(len(kernels), len(kernels))
-        - np.outer(q, q) / m
-    )
-    return log_det + m * math.log(residual), residual, gradient, hessian
+    gram, m, parts = reduced.gram, reduced.df, reduced.parts
+    d = np.repeat(ratios, [part.stop - part.start for part in parts])
+    inner = np.eye(len(d)) + gram * d
+    solved = np.linalg.solve(inner, np.column_stack([gram, reduced.pull]))
+    s, t = solved[:, :-1], solved[:, -1]
+    residual = (reduced.total - float(reduced.pull @ (d * t))) / m
+    if residual <= 0.0:
+        # Only round-off is left of the residual: as bad as any criterion can be told apart.
+        residual = 1e-16 * reduced.total / m
+    q = np.array([t[part] @ t[part] for part in parts]) / residual
+    gradient = np.array([np.trace(s[part, part]) for part in parts]) - q
+    hessian = np.empty((len(parts), len(parts)))
+    for i, a in enumerate(parts):
+        for j, b in enumerate(parts):
+            hessian[i, j] = 2 * (t[a] @ s[a, b] @ t[b]) / residual - np.sum(s[a, b] ** 2)
+    hessian -= np.outer(q, q) / m
+    value = float(np.linalg.slogdet(inner)[1]) + m * math.log(residual)
+    return value, residual, gradient, hessian
 
 
-def _best_ratios(w: FloatArray, kernels: list[FloatArray]) -> FloatArray:
+def _best_ratios(reduced: _Reduced) -> FloatArray:
     """Ratios of factor to residual variance at the least criterion, from several starts."""
-    if not kernels:
+    count = len(reduced.parts)
+    if not count:
         return np.zeros(0)
 
     def on_roots(roots: FloatArray) -> tuple[float, FloatArray]:
-        value, _, gradient, _ = _profile(w, kernels, roots**2)
+        value, _, gradient, _ = _profile(reduced, roots**2)
         return value, 2 * roots * gradient
 
-    bounds = [(0.0, math.sqrt(_LARGEST_RATIO))] * len(kernels)
+    bounds = [(0.0, math.sqrt(_LARGEST_RATIO))] * count
     found = [
-        minimize(on_roots, np.full(len(kernels), start), jac=True, bounds=bounds)
+        minimize(on_roots, np.full(count, start), jac=True, bounds=bounds)
         for start in (0.1, 1.0, 10.0)
     ]
     best = min(found, key=lambda result: float(result.fun))
-    return _polish(w, kernels, np.asarray(best.x, dtype=np.float64) ** 2)
+    return _polish(reduced, np.asarray(best.x, dtype=np.float64) ** 2)
 
 
-def _polish(w: FloatArray, kernels: list[FloatArray], ratios: FloatArray) -> FloatArray:
+def _polish(reduced: _Reduced, ratios: FloatArray) -> FloatArray:
     """Newton steps on the ratios, those held at zero by the data left there."""
-    value, _, gradient, hessian = _profile(w, kernels, ratios)
+    value, _, gradient, hessian = _profile(reduced, ratios)
     for _ in range(60):
         free = (ratios > 0) | (gradient < 0)
         if not np.any(free):
@@ -240,7 +253,7 @@ def _polish(w: FloatArray, kernels: list[FloatArray], ratios: FloatArray) -> Flo
         step[free] = -axes @ ((axes.T @ gradient[free]) / safe)
         for _ in range(40):
             moved = np.clip(ratios + step, 0.0, _LARGEST_RATIO)
-            trial = _profile(w, kernels, moved)
+            trial = _profile(reduced, moved)
             if trial[0] <= value + 1e-11 * abs(value):
                 break
             step /= 2

@@ -1,0 +1,140 @@
+"""The classical counterparts that stand beside the model's answer, each with what it rests on."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.finding import ClassicalResult, Interval
+from fairsmoke.judging.modelling import Scaling
+from fairsmoke.judging.paired import paired_comparison
+from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.small_sample_df import reml_arm_difference
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+RANDOMISATION = "re-randomisation"
+PAIRED = "paired t"
+REML = "mixed model (REML)"
+
+LEVEL = 0.95
+
+
+@dataclass(frozen=True, eq=False)
+class Comparable:
+    """What is needed to compare two arms: values as the model takes them, and who got what.
+
+    ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
+    arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms.
+    """
+
+    values: FloatArray
+    arm: IntArray
+    blocks: IntArray
+    factors: Mapping[str, IntArray]
+    drawn: bool
+
+
+def counterparts(data: Comparable, base: int, arm: int, scaling: Scaling) -> list[ClassicalResult]:
+    """Return the classical answers to arm less base, each in the measure's own size."""
+    found = [
+        _re_randomised(data, base, arm, scaling),
+        _paired(data, base, arm, scaling),
+    ]
+    if _calls_for_reml(data):
+        found.append(_mixed(data, base, arm, scaling))
+    return found
+
+
+def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
+    """Return, for every block that holds both arms, the mean of the one less that of the other.
+
+    In the model's size; NaN for a block that lost all values of one arm; blocks that never held
+    both arms do not appear.
+    """
+    differences: list[float] = []
+    for block in np.unique(data.blocks):
+        first = data.values[(data.blocks == block) & (data.arm == base)]
+        second = data.values[(data.blocks == block) & (data.arm == arm)]
+        if first.size and second.size:
+            both = not (np.isnan(first).all() or np.isnan(second).all())
+            differences.append(float(np.nanmean(second) - np.nanmean(first)) if both else np.nan)
+    return np.array(differences)
+
+
+def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
+    out = scaling.difference_out
+    return Interval(out(value), out(low), out(high), LEVEL)
+
+
+def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:
+    if not data.drawn:
+        return ClassicalResult(
+            RANDOMISATION,
+            None,
+            None,
+            "Nobody drew by chance which piece got which arm, so no such test is justified.",
+        )
+    try:
+        found = randomisation_test(
+            data.values, data.arm, Draw(data.blocks), first=base, second=arm, level=LEVEL
+        )
+    except ComparisonError as error:
+        return ClassicalResult(RANDOMISATION, None, None, f"Not possible: {error}")
+    interval = None
+    if found.interval is not None:
+        interval = _out(scaling, found.estimate, *found.interval)
+    sentence = f"{found.sentence} {found.resolution.sentence}"
+    return ClassicalResult(RANDOMISATION, interval, found.p_two_sided, sentence)
+
+
+def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:
+    differences = block_differences(data, base, arm)
+    if not np.any(~np.isnan(differences)):
+        return ClassicalResult(
+            PAIRED, None, None, "No block held both arms, so there are no pairs to compare."
+        )
+    found = paired_comparison(differences, level=LEVEL)
+    interval = None
+    if found.interval is not None:
+        interval = _out(scaling, found.mean, *found.interval)
+    return ClassicalResult(PAIRED, interval, found.p, found.sentence)
+
+
+def _calls_for_reml(data: Comparable) -> bool:
+    """Tell whether plain pairs do not already say it all: unbalanced, or more in a block."""
+    kept = ~np.isnan(data.values)
+    counts = {
+        (int(b), int(a)): int(np.sum(kept & (data.blocks == b) & (data.arm == a)))
+        for b in np.unique(data.blocks)
+        for a in np.unique(data.arm)
+    }
+    plain = all(count == 1 for count in counts.values())
+    shared = [f for f in data.factors.values() if 1 < np.unique(f[kept]).size < int(kept.sum())]
+    return not plain or len(shared) > 1
+
+
+def _mixed(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:
+    kept = ~np.isnan(data.values)
+    usable = {
+        name: labels
+        for name, labels in data.factors.items()
+        if 1 < np.unique(labels[kept]).size < int(kept.sum())
+    }
+    try:
+        found = reml_arm_difference(
+            data.values, data.arm, usable, first=base, second=arm, level=LEVEL
+        )
+    except ComparisonError as error:
+        return ClassicalResult(REML, None, None, f"Not possible: {error}")
+    d = found.difference
+    zero = ", ".join(found.fit.boundary)
+    note = f" The spread of {zero} came out as nought." if zero else ""
+    sentence = (
+        f"Random {', '.join(usable) or 'pieces only'}; Kenward–Roger with {d.df:.1f} degrees of "
+        f"freedom.{note}"
+    )
+    return ClassicalResult(REML, _out(scaling, d.estimate, *d.interval), d.p, sentence)

@@ -1,0 +1,357 @@
+"""Judge a whole trial: from its record to the finding."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fairsmoke.judging.conduct import conduct_of
+from fairsmoke.judging.counterparts import LEVEL, Comparable, block_differences, counterparts
+from fairsmoke.judging.design import Layout
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.finding import (
+    Difference,
+    Finding,
+    Interval,
+    LeftOut,
+    MeasureFinding,
+    SensitivityRow,
+    SpreadFound,
+)
+from fairsmoke.judging.mixture import Posterior
+from fairsmoke.judging.model import Comparison, compare
+from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
+from fairsmoke.judging.responses import Responses, responses_of
+from fairsmoke.judging.traces import flag_counts
+from fairsmoke.judging.verdict import one_pair_note, verdict_on
+from fairsmoke.trial.cook import Piece
+from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.reading import NOT_BELIEVED, Flag
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.weighing import LedgerError, Solution, compare_yields, solve_ledger
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+SPREAD_TIMES = (0.5, 1.0, 2.0)
+"""What the piece-to-piece spread is multiplied by in the sensitivity line."""
+
+_DENSITY_POINTS = 161
+
+
+def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
+    """Judge a trial.
+
+    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo.
+    The same record, moment and seed give the same finding. Raises ComparisonError, naming every
+    place, when the record does not fit together or nothing was cooked.
+    """
+    problems = record.problems()
+    if problems:
+        raise ComparisonError("the record does not fit together:\n- " + "\n- ".join(problems))
+    if not record.units:
+        raise ComparisonError(
+            f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
+        )
+    ledger, problem = _solved(record, seed)
+    main = record.trial.main_measure
+    ordered = [main, *(m for m in record.trial.measures if m is not main)]
+    measures = tuple(_judge_measure(record, measure, ledger) for measure in ordered)
+    return Finding(
+        record=record,
+        made=made,
+        measures=measures,
+        ledger=ledger,
+        ledger_problem=problem,
+        conduct=conduct_of(record),
+        left_out=tuple(_left_out(record, measures)),
+        exploratory=record.registration is None,
+    )
+
+
+def _solved(record: TrialRecord, seed: int) -> tuple[Solution | None, str]:
+    if not record.weighings:
+        return None, "Nothing was weighed."
+    try:
+        return solve_ledger(record.weighings, record.scales, record.estimates, seed=seed), ""
+    except LedgerError as error:
+        return None, str(error)
+
+
+def _judge_measure(
+    record: TrialRecord, measure: Measure, ledger: Solution | None
+) -> MeasureFinding:
+    responses = responses_of(record, measure, ledger)
+    arms = tuple(arm.id for arm in record.trial.arms)
+    arm = np.array([arms.index(piece.arm or "") for piece in record.units], dtype=np.intp)
+    empty = [a for i, a in enumerate(arms) if np.isnan(responses.values[arm == i]).all()]
+    if empty:
+        note = f"No piece of {' or of '.join(repr(a) for a in empty)} has a value, so there is "
+        return _unanswered(responses, note + "nothing to compare.")
+    try:
+        return _answered(record, responses, arm, arms, ledger)
+    except ComparisonError as error:
+        return _unanswered(responses, f"This measure cannot be judged: {error}")
+
+
+def _unanswered(responses: Responses, note: str) -> MeasureFinding:
+    return MeasureFinding(
+        measure=responses.measure,
+        responses=responses,
+        arm_levels=(),
+        differences=(),
+        spreads=(),
+        prior_lines=(),
+        notes=(note, *responses.notes),
+    )
+
+
+def _answered(
+    record: TrialRecord,
+    responses: Responses,
+    arm: IntArray,
+    arms: tuple[str, ...],
+    ledger: Solution | None,
+) -> MeasureFinding:
+    measure = responses.measure
+    scaling = scaling_for(measure, responses.values)
+    values = scaling.values(responses.values)
+    factors = factors_of(record)
+    priors = priors_for(measure, responses.values, scaling, factors)
+    layout = Layout(arm, arms, factors)
+    known = scaling.covariance(responses.values, responses.known_cov)
+    compared = compare(values, layout, priors, measurement_cov=known)
+    data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")
+    halved = [
+        (times, compare(values, layout, priors.with_piece_times(times), measurement_cov=known))
+        for times in SPREAD_TIMES
+    ]
+    differences = tuple(
+        _difference(record, responses, compared, halved, data, scaling, number, ledger)
+        for number in range(1, len(arms))
+    )
+    return MeasureFinding(
+        measure=measure,
+        responses=responses,
+        arm_levels=tuple((a, _level(compared.arm_level(a), measure)) for a in arms),
+        differences=differences,
+        spreads=tuple(_spreads(compared, scaling)),
+        prior_lines=tuple(priors.described()),
+        notes=(*(found.sentence for found in compared.not_separable), *responses.notes),
+    )
+
+
+def factors_of(record: TrialRecord) -> dict[str, IntArray]:
+    """Return the grouping factors that the units share levels of, as labels (n,) by name.
+
+    Pieces of which a factor is not known get a level of their own. Positions count even when no
+    two pieces shared one: they differ, and that is part of how unsure the answer is.
+    """
+    units = record.units
+    wanted: dict[str, Callable[[Piece], str | None]] = {
+        "cook": lambda piece: piece.cook,
+        "animal": lambda piece: piece.animal,
+        "parent": lambda piece: piece.half_of,
+        "position": lambda piece: piece.spot.text if piece.spot else None,
+    }
+    found: dict[str, IntArray] = {}
+    for name, key in wanted.items():
+        named = [key(piece) for piece in units]
+        labels = [value or f"(own) {piece.id}" for value, piece in zip(named, units, strict=True)]
+        levels, numbers = np.unique(labels, return_inverse=True)
+        told = any(value is not None for value in named)
+        if told and len(levels) > 1 and (name == "position" or len(levels) < len(units)):
+            found[name] = numbers.astype(np.intp)
+    return found
+
+
+def blocks_of(record: TrialRecord) -> IntArray:
+    """Return the blocks within which arms were drawn, as labels (n,); own blocks where unknown."""
+    within = record.trial.draw.within
+    key: dict[str, Callable[[Piece], str | None]] = {
+        "pair": lambda piece: piece.pair,
+        "cook": lambda piece: piece.cook,
+        "whole piece": lambda piece: piece.half_of,
+        "trial": lambda _: record.trial.id,
+    }
+    labels = [key[within](piece) or f"(own) {piece.id}" for piece in record.units]
+    return np.unique(labels, return_inverse=True)[1].astype(np.intp)
+
+
+def _difference(
+    record: TrialRecord,
+    responses: Responses,
+    compared: Comparison,
+    halved: list[tuple[float, Comparison]],
+    data: Comparable,
+    scaling: Scaling,
+    number: int,
+    ledger: Solution | None,
+) -> Difference:
+    measure, base = responses.measure, compared.layout.arm_names[0]
+    arm = compared.layout.arm_names[number]
+    worthwhile = scaling.difference_in(measure.worthwhile)
+    posterior = compared.difference(arm, base)
+    each = block_differences(data, 0, number)
+    observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
+    verdict = verdict_on(
+        posterior,
+        worthwhile=worthwhile,
+        better=measure.better,
+        arm=_arm_name(record, arm),
+        base=_arm_name(record, base),
+        sure=record.trial.verdict.sure,
+    )
+    return Difference(
+        arm=arm,
+        base=base,
+        observed=None if observed is None else scaling.difference_out(observed),
+        believed=_out(posterior, scaling),
+        density=_density(posterior, scaling),
+        ratio=_ratio(compared, arm, base, measure),
+        verdict=verdict,
+        shares=tuple(compared.variance_shares(arm, base).items()),
+        sensitivity=tuple(
+            _sensitivity(times, found.difference(arm, base), worthwhile, scaling)
+            for times, found in halved
+        ),
+        classical=tuple(counterparts(data, 0, number, scaling)),
+        notes=tuple(_notes(record, responses, compared, scaling, arm, base, each, ledger)),
+    )
+
+
+def _arm_name(record: TrialRecord, handle: str) -> str:
+    return record.trial.arm(handle).name
+
+
+def _out(posterior: Posterior, scaling: Scaling) -> Interval:
+    low, high = posterior.interval(LEVEL)
+    out = scaling.difference_out
+    return Interval(out(posterior.mean), out(low), out(high), LEVEL)
+
+
+def _density(posterior: Posterior, scaling: Scaling) -> tuple[tuple[float, float], ...]:
+    inside = np.linspace(posterior.quantile(5e-4), posterior.quantile(1 - 5e-4), _DENSITY_POINTS)
+    shown = np.array([scaling.difference_out(float(x)) for x in inside])
+    # Stretching the axis thins the curve by as much, so that areas stay probabilities.
+    height = posterior.density(inside) / np.gradient(shown, inside)
+    return tuple(zip(shown.tolist(), height.tolist(), strict=True))
+
+
+def _ratio(compared: Comparison, arm: str, base: str, measure: Measure) -> Interval | None:
+    if measure.kind in TIMES:
+        found = compared.difference(arm, base)
+        low, high = np.exp(found.interval(LEVEL))
+        return Interval(float(np.exp(found.quantile(0.5))), float(low), float(high), LEVEL)
+    if measure.kind is MeasureKind.SCORE:
+        # The nought of a scale of liking is a convention, so a ratio of scores says nothing.
+        return None
+    try:
+        ratio = compared.ratio(arm, base)
+    except ComparisonError:
+        return None
+    low, high = ratio.interval(LEVEL)
+    return Interval(ratio.quantile(0.5), float(low), float(high), LEVEL)
+
+
+def _level(posterior: Posterior, measure: Measure) -> Interval:
+    low, high = posterior.interval(LEVEL)
+    values = np.array([posterior.mean, low, high])
+    mean, low, high = np.exp(values) if measure.kind in TIMES else values
+    return Interval(float(mean), float(low), float(high), LEVEL)
+
+
+def _sensitivity(
+    times: float, posterior: Posterior, worthwhile: float, scaling: Scaling
+) -> SensitivityRow:
+    return SensitivityRow(
+        times=times,
+        difference=_out(posterior, scaling),
+        better_by_enough=posterior.prob_greater(worthwhile),
+        worse_by_enough=posterior.cdf(-worthwhile),
+    )
+
+
+def _spreads(compared: Comparison, scaling: Scaling) -> list[SpreadFound]:
+    found: list[SpreadFound] = []
+    for name in ("piece", *compared.layout.factors):
+        prior = compared.priors.piece if name == "piece" else compared.priors.group(name)
+        now = compared.spread(name)
+        low, high = now.interval(LEVEL)
+        out = scaling.difference_out
+        before = Interval(
+            out(prior.quantile(0.5)), out(prior.quantile(0.025)), out(prior.quantile(0.975)), LEVEL
+        )
+        found.append(SpreadFound(name, before, Interval(out(now.mean), out(low), out(high), LEVEL)))
+    return found
+
+
+def _notes(
+    record: TrialRecord,
+    responses: Responses,
+    compared: Comparison,
+    scaling: Scaling,
+    arm: str,
+    base: str,
+    each: FloatArray,
+    ledger: Solution | None,
+) -> list[str]:
+    measure = responses.measure
+    notes: list[str] = []
+    complete = int(np.sum(~np.isnan(each)))
+    if complete == 1:
+        worthwhile = scaling.difference_in(measure.worthwhile)
+        notes.append(one_pair_note(compared, arm, base, worthwhile=worthwhile))
+    if measure.kind is MeasureKind.YIELD and ledger is not None:
+        notes.extend(_scale_notes(record, responses, arm, base, ledger))
+    return notes
+
+
+def _scale_notes(
+    record: TrialRecord, responses: Responses, arm: str, base: str, ledger: Solution
+) -> list[str]:
+    """For each block with one piece of either arm: is the difference more than scales can tell?"""
+    values = {row.piece: row.value for row in responses.rows}
+    blocks = dict(zip((p.id for p in record.units), blocks_of(record).tolist(), strict=True))
+    notes: list[str] = []
+    for first in record.units:
+        partners = [p for p in record.units if p.arm == base and blocks[p.id] == blocks[first.id]]
+        if first.arm != arm or len(partners) != 1:
+            continue
+        if values[first.id] is None or values[partners[0].id] is None:
+            continue
+        found = compare_yields(ledger, first.id, partners[0].id, responses.measure.state)
+        notes.append(f"{first.name} and {partners[0].name}: {found.sentence}")
+    return notes
+
+
+def _left_out(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list[LeftOut]:
+    found = [
+        LeftOut(f"rows of {source.file_name}", source.rows_bad, source.rows_read, "unreadable")
+        for source in record.sources
+        if source.rows_bad
+    ]
+    for count in flag_counts(record):
+        if count.flag & NOT_BELIEVED:
+            name = f"{count.measures} readings of probe {count.probe} in {count.cook}"
+            found.append(LeftOut(name, count.count, count.of, _FLAG_WORDS[count.flag]))
+    for exclusion in record.exclusions:
+        if exclusion.piece is not None:
+            what = f"piece {exclusion.piece}" + (f", {exclusion.measure}" * bool(exclusion.measure))
+            found.append(LeftOut(what, 1, None, exclusion.why))
+    for measure in measures:
+        for row in measure.responses.rows:
+            if row.value is None and not row.note.startswith("left out"):
+                name = f"{measure.measure.name} of {row.piece}"
+                found.append(LeftOut(name, 1, None, row.note))
+    return found
+
+
+_FLAG_WORDS = {
+    Flag.STUCK: "did not move for so long that the probe or logger must have been frozen",
+    Flag.OPEN_PROBE: "the value that loggers write for an unplugged probe",
+    Flag.JUMP: "moved faster than meat or air can: out of the meat, or a fault",
+    Flag.CONFLICT: "another reading of the same moment was recorded first",
+    Flag.LEFT_OUT: "left out by a person",
+}

@@ -1,0 +1,135 @@
+"""The finding as plain JSON data: every number that a page shows, in SI, for other programs."""
+
+from dataclasses import fields, is_dataclass
+from datetime import datetime
+from enum import Enum
+from typing import Any
+
+import numpy as np
+
+from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
+from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
+
+FORM = 1
+"""Raised when a key changes its meaning or goes away."""
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return the finding as dictionaries, lists, numbers, text and None.
+
+    Values are in each measure's ``size``: "fraction", "s", "points" or its unit. Masses are in kg,
+    temperatures in °C, times in ms since 1970 UTC where they are called ``..._ms``.
+    """
+    trial = finding.record.trial
+    return {
+        "form": FORM,
+        "trial": trial.id,
+        "title": trial.title,
+        "question": trial.question,
+        "invented": trial.invented,
+        "made": finding.made.isoformat(),
+        "exploratory": finding.exploratory,
+        "registration": finding.record.registration.digest if finding.record.registration else None,
+        "arms": [{"id": arm.id, "name": arm.name} for arm in trial.arms],
+        "measures": [_measure(found, finding) for found in finding.measures],
+        "ledger": _ledger(finding),
+        "ledger_problem": finding.ledger_problem or None,
+        "conduct": plain(finding.conduct),
+        "left_out": plain(finding.left_out),
+    }
+
+
+def size_of(measure: Measure) -> str:
+    """Return the size that a measure's numbers are in."""
+    if measure.kind is MeasureKind.YIELD:
+        return "fraction"
+    if measure.kind in (MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE):
+        return "s"
+    return "points" if measure.kind is MeasureKind.SCORE else measure.unit
+
+
+def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
+    measure = found.measure
+    arms = {piece.id: piece.arm for piece in finding.record.units}
+    return {
+        "id": measure.id,
+        "name": measure.name,
+        "main": found is finding.main,
+        "size": size_of(measure),
+        "better": measure.better.value,
+        "worthwhile": measure.worthwhile,
+        "values": [{"arm": arms[row.piece], **plain(row)} for row in found.responses.rows],
+        "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
+        "differences": [_difference(one) for one in found.differences],
+        "spreads": plain(found.spreads),
+        "believed_before": list(found.prior_lines),
+        "notes": list(found.notes),
+    }
+
+
+def _difference(found: Difference) -> dict[str, Any]:
+    content: dict[str, Any] = plain(found)
+    content.pop("density")
+    content["shares"] = dict(found.shares)
+    return content
+
+
+def _ledger(finding: Finding) -> list[dict[str, Any]] | None:
+    if finding.ledger is None:
+        return None
+    return [_piece_ledger(finding.ledger, piece.id) for piece in finding.record.units]
+
+
+def _piece_ledger(ledger: Solution, piece: str) -> dict[str, Any]:
+    parts = [
+        {
+            "part": known.part.text,
+            "how": known.how.value,
+            "kg": known.spread.mean if known.spread else None,
+            "standard_uncertainty_kg": known.spread.standard_uncertainty if known.spread else None,
+            "rests_on": list(known.rests_on),
+        }
+        for known in ledger.known_parts(piece)
+    ]
+    return {"piece": piece, "parts": parts, "yields": _yields(ledger, piece)}
+
+
+def _yields(ledger: Solution, piece: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for state in LEFT:
+        try:
+            every = yields_of(ledger, piece, state)
+        except LedgerError:
+            continue
+        found.extend(
+            {
+                "meat": state.value,
+                "basis": one.basis.value,
+                "value": one.value,
+                "standard_uncertainty": one.standard_uncertainty,
+                "interval": list(one.interval),
+                "shares": {source.name: source.share for source in one.sources},
+            }
+            for one in every
+        )
+    return found
+
+
+def plain(value: object) -> Any:
+    """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, dict):
+        return {str(plain(key)): plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(one) for one in value]
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, float | np.floating):
+        return float(value) if np.isfinite(value) else None
+    return value

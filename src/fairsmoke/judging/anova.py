@@ -37,9 +37,7 @@ def one_way_anova(response: ArrayLike, groups: ArrayLike) -> OneWayAnova:
 
     Every value is first measured from the first one. For values that share many leading digits
     that subtraction is exact in floating point, so nothing is lost to the size of the offset;
-    the sums are then taken about their means with correctly rounded addition, and the leftover of
-    the mean is taken back out (the corrected two-pass formula of Chan, Golub and LeVeque,
-    The American Statistician 37:242, 1983; from memory).
+    the squares are then summed about their means, every sum correctly rounded.
 
     Raises ComparisonError for fewer than two groups, for no group with two values, for values that
     are not finite and for lengths that differ.
@@ -95,6 +93,4 @@ def _mean(values: FloatArray) -> float:
 
 
 def _centred_square_sum(values: FloatArray) -> float:
-    deviations = values - _mean(values)
-    leftover = math.fsum(deviations)
-    return math.fsum(d * d for d in deviations) - leftover * leftover / len(values)
+    return math.fsum((values - _mean(values)) ** 2)

@@ -263,7 +263,7 @@ def contrast_weights(
         pick[others.index(rows.second)] = 1.0
         # A pseudo-inverse, since arms that are not compared may stand apart from the rest.
         values, axes = np.linalg.eigh(information)
-        kept = np.where(values > 1e-9, 1.0 / np.where(values > 1e-9, values, 1.0), 0.0)
+        kept = 1.0 / np.where(values > 1e-9, values, np.inf)
         coefficients = np.einsum("kab,kb,kcb,c->ka", axes, kept, axes, pick)
         recovered = np.einsum("kab,kb->ka", information, coefficients)
         clear = np.all(np.abs(recovered - pick) < 1e-6, axis=1)

@@ -1,0 +1,98 @@
+"""How a notebook's file is connected to: what SQLite is told, and how transactions begin."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError
+
+from fairsmoke.notebook.errors import NotebookError
+
+BUSY_TIMEOUT_S = 15
+"""How long a write waits for another program that is writing to the same notebook."""
+
+_PRAGMAS = (
+    f"PRAGMA busy_timeout = {BUSY_TIMEOUT_S * 1000}",
+    "PRAGMA journal_mode = WAL",
+    "PRAGMA foreign_keys = ON",
+    # FULL flushes the log to the disk before a commit returns: what was acknowledged survives a
+    # killed process and, as far as the disk keeps its word, a power cut. NORMAL would survive the
+    # first but could lose the last commits in the second.
+    "PRAGMA synchronous = FULL",
+    # The only way to make a Mac's disk flush.
+    "PRAGMA fullfsync = ON",
+    "PRAGMA trusted_schema = OFF",
+)
+
+
+def _on_connect(connection: sqlite3.Connection, _: Any) -> None:
+    # Transactions are begun by the statements below, never by the driver's own guess.
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in _PRAGMAS:
+        cursor.execute(pragma)
+    cursor.close()
+
+
+def _on_begin(connection: Connection) -> None:
+    immediate = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
+
+
+def engine_on(path: Path) -> Engine:
+    """Return an engine on a notebook's file; nothing is connected yet."""
+    engine = create_engine(
+        f"sqlite+pysqlite:///{path.as_posix()}",
+        connect_args={"check_same_thread": False},
+        # Every page of an app may read at once; a connection is cheap and closes with the engine.
+        pool_size=8,
+        max_overflow=56,
+    )
+    event.listen(engine, "connect", _on_connect)
+    event.listen(engine, "begin", _on_begin)
+    return engine
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Give a connection that sees one state of the notebook, whatever is written meanwhile."""
+    with engine.connect() as connection, connection.begin():
+        yield connection
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """Give the one connection that may write; commits at the end, or undoes everything."""
+    with engine.connect() as connection:
+        connection = connection.execution_options(writes=True)
+        with connection.begin():
+            yield connection
+
+
+@contextmanager
+def plain_errors(path: Path) -> Iterator[None]:
+    """Turn the database's errors into a NotebookError that says what to do."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise NotebookError(f"{path}: {_mend(str(error.orig))}") from error
+    except sqlite3.Error as error:
+        raise NotebookError(f"{path}: {_mend(str(error))}") from error
+    except OverflowError as error:
+        raise NotebookError(f"{path}: a number is too large to be kept: {error}") from error
+
+
+def _mend(message: str) -> str:
+    low = message.lower()
+    if "locked" in low or "busy" in low:
+        return f"another program has been writing to it for {BUSY_TIMEOUT_S} s; close it, try again"
+    if "malformed" in low or "not a database" in low:
+        return "the file is damaged; keep it, and go on from a backup copy"
+    if "readonly" in low or "unable to open" in low:
+        return "it cannot be opened for writing; check the permissions of the file and its folder"
+    if "full" in low:
+        return "the disk is full; make room, nothing was written"
+    return message

@@ -1,0 +1,145 @@
+"""A notebook's file: making one, telling whether a file is one, bringing an old one forward."""
+
+import os
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from sqlalchemy import (
+    Column,
+    MetaData,
+    PrimaryKeyConstraint,
+    String,
+    Table,
+    create_engine,
+    event,
+    insert,
+)
+
+from fairsmoke.notebook.engine import plain_errors
+from fairsmoke.notebook.errors import NotebookError
+from fairsmoke.notebook.tables import METADATA
+from fairsmoke.notebook.triggers import create_triggers
+
+APPLICATION_ID = 0x46534D4B
+"""Stands in the header of every notebook ("FSMK"), so that other databases are told apart."""
+
+VERSIONS = ("0001",)
+"""Every version of the tables, oldest first, by the name of its migration."""
+
+# The table in which Alembic keeps the version; made here so that Alembic is not needed to do it.
+_VERSION_TABLE = Table(
+    "alembic_version",
+    MetaData(),
+    Column("version_num", String(32), nullable=False),
+    PrimaryKeyConstraint("version_num", name="alembic_version_pkc"),
+)
+
+
+def make_file(path: Path) -> None:
+    """Make an empty notebook; there is either the whole of it or none.
+
+    Raises NotebookError when something is there already or the folder cannot be written to.
+    """
+    if path.exists():
+        raise NotebookError(f"{path} is there already; open it, or choose another name")
+    unfinished = path.with_name(f"{path.name}.{os.getpid()}.new")
+    unfinished.unlink(missing_ok=True)
+    engine = create_engine(f"sqlite+pysqlite:///{unfinished.as_posix()}")
+    event.listen(engine, "connect", lambda raw, _: setattr(raw, "isolation_level", None))
+    event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
+    try:
+        with plain_errors(path), engine.begin() as connection:
+            connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+            METADATA.create_all(connection)
+            create_triggers(connection)
+            _VERSION_TABLE.create(connection)
+            connection.execute(insert(_VERSION_TABLE), {"version_num": VERSIONS[-1]})
+        engine.dispose()
+        try:
+            # A hard link, because renaming would replace a file that came up meanwhile.
+            os.link(unfinished, path)
+        except FileExistsError as error:
+            raise NotebookError(f"{path} is there already; choose another name") from error
+        except OSError:
+            unfinished.rename(path)
+    finally:
+        engine.dispose()
+        unfinished.unlink(missing_ok=True)
+
+
+def version_of(path: Path) -> str:
+    """Return the version of the tables in a notebook.
+
+    Raises NotebookError when the file is missing, is no notebook, or is from a later Fairsmoke.
+    """
+    if not path.exists():
+        raise NotebookError(f"there is no notebook at {path}; create one, or check the name")
+    if path.is_dir():
+        raise NotebookError(f"{path} is a folder; a notebook is one file (a folder is imported)")
+    with path.open("rb") as file:
+        header = file.read(100)
+    if header[:16] != b"SQLite format 3\0" or header[68:72] != APPLICATION_ID.to_bytes(4, "big"):
+        raise NotebookError(f"{path} is not a Fairsmoke notebook; nothing in it was touched")
+    with plain_errors(path), closing(sqlite3.connect(path)) as connection:
+        found = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+    version = str(found[0]) if found else ""
+    if version not in VERSIONS:
+        raise NotebookError(
+            f"{path} was written by a later Fairsmoke (version {version or 'unknown'} of the "
+            f"tables; this one knows up to {VERSIONS[-1]}); install a newer Fairsmoke to open it"
+        )
+    return version
+
+
+def bring_forward(path: Path) -> Path | None:
+    """Bring an older notebook to the present version, after copying it beside itself.
+
+    Returns the path of that copy, or None when nothing needed to be done. When it fails, the
+    notebook is as it was.
+    """
+    version = version_of(path)
+    if version == VERSIONS[-1]:
+        return None
+    copy = free_name(path.with_name(f"{path.stem}.version-{version}{path.suffix}"))
+    copy_file(path, copy)
+    # Only here: Alembic takes a while to import, and nearly every opening needs none of it.
+    from fairsmoke.notebook.migrations.run import upgrade
+
+    with plain_errors(path):
+        upgrade(path, VERSIONS[-1])
+    return copy
+
+
+def free_name(path: Path) -> Path:
+    """Return the path, or with a number behind its stem when something is there already."""
+    candidate, number = path, 2
+    while candidate.exists():
+        candidate = path.with_name(f"{path.stem}-{number}{path.suffix}")
+        number += 1
+    return candidate
+
+
+def copy_file(path: Path, target: Path) -> None:
+    """Copy a notebook into one file while it may be in use; the copy is of one moment.
+
+    Raises NotebookError when something is there already.
+    """
+    if target.exists():
+        raise NotebookError(f"{target} is there already; choose another name for the copy")
+    unfinished = target.with_name(f"{target.name}.{os.getpid()}.new")
+    unfinished.unlink(missing_ok=True)
+    try:
+        with (
+            plain_errors(target),
+            closing(sqlite3.connect(path, timeout=15)) as source,
+            closing(sqlite3.connect(unfinished)) as copy,
+        ):
+            source.backup(copy)
+            # Without a log beside it, so that the copy is this one file wherever it is taken.
+            copy.execute("PRAGMA journal_mode = DELETE")
+        with unfinished.open("rb+") as file:
+            os.fsync(file.fileno())
+        unfinished.rename(target)
+    finally:
+        unfinished.unlink(missing_ok=True)

@@ -1,0 +1,347 @@
+"""The notebook: one file with everything that a kitchen has recorded."""
+
+import threading
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar, overload
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from fairsmoke.notebook import health, intake, schema
+from fairsmoke.notebook.corrections import corrected
+from fairsmoke.notebook.digest import content_digest
+from fairsmoke.notebook.engine import engine_on, plain_errors, reading, writing
+from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
+from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
+from fairsmoke.notebook.readings import (
+    LazyReadings,
+    Span,
+    load_all_readings,
+    load_readings,
+    spans,
+)
+from fairsmoke.notebook.rows import Kept, Revision, load_history, load_kept, load_records
+from fairsmoke.notebook.trial_record import load_trial_record, parts_of, record_handles
+from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.trial.base import Record
+from fairsmoke.trial.clock import time_zone
+from fairsmoke.trial.cook import Cook
+from fairsmoke.trial.kitchen import Kitchen
+from fairsmoke.trial.question import Trial
+from fairsmoke.trial.reading import Readings
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.source import Source
+
+R = TypeVar("R", bound=Record)
+
+
+class Notebook:
+    """An open notebook. Use it as a context manager, or call ``close`` at the end.
+
+    It may be used from several threads and several programs at once: each reads one state of it
+    while at most one writes. When a write returns, it is on the disk. Kinds are given by their
+    class or by name ("event"); ``trial`` is needed for what belongs to a trial.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._engine = engine_on(path)
+        self._one_writer = threading.Lock()
+
+    @classmethod
+    def create(cls, path: Path | str, kitchen: Kitchen | None = None, *, by: str = "") -> Self:
+        """Make a new notebook and open it. Raises NotebookError when the file exists."""
+        place = Path(path)
+        schema.make_file(place)
+        notebook = cls(place)
+        if kitchen is not None:
+            notebook.save(kitchen, by=by)
+        return notebook
+
+    @classmethod
+    def open(cls, path: Path | str) -> Self:
+        """Open a notebook; an older one is copied beside itself and brought forward.
+
+        Raises NotebookError when there is none, it is something else, or it is from a later
+        Fairsmoke.
+        """
+        place = Path(path)
+        schema.bring_forward(place)
+        return cls(place)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Write everything into the one file and let go of it; nothing is left beside it."""
+        self.settle()
+        self._engine.dispose()
+
+    def settle(self) -> None:
+        """Bring what lies in the log beside the file into the file, so that it can be copied."""
+        with plain_errors(self.path), self._engine.connect() as connection:
+            driver = connection.connection.driver_connection
+            assert driver is not None
+            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one state of the notebook."""
+        with plain_errors(self.path), reading(self._engine) as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give the one connection that writes; everything in it happens, or nothing."""
+        with self._one_writer, plain_errors(self.path), writing(self._engine) as connection:
+            yield connection
+
+    @property
+    def kitchen(self) -> Kitchen:
+        """Whose notebook it is; raises NotebookError when that was not recorded."""
+        return self.get(Kitchen, "kitchen")
+
+    def save(
+        self, records: Record | Iterable[Record], *, trial: str = "", by: str = "", why: str = ""
+    ) -> int:
+        """Record something new, or correct what is there; return how many were new or changed.
+
+        What is already recorded exactly so is left alone. Raises CorrectionError when something
+        would change and no ``why`` is given, NotebookError when a record points at nothing.
+        """
+        given = (records,) if isinstance(records, Record) else tuple(records)
+        changes = [_change(record, trial) for record in given]
+        with self.writing() as connection:
+            return write(connection, changes, _stamp(by, why))
+
+    def correct(
+        self,
+        kind: str | type[Record],
+        handle: str,
+        changes: Mapping[str, Any],
+        *,
+        why: str,
+        by: str = "",
+        trial: str = "",
+    ) -> Record:
+        """Change fields of a record and return it as it is then.
+
+        A text is read as in a file ("250 °F", local times of its cook), other values are SI.
+        Raises CorrectionError when no reason is given or the outcome is not sound.
+        """
+        if not why.strip():
+            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
+        with self.writing() as connection:
+            kept = _found(connection, kind_of(kind), handle, trial)
+            zone = _zone(connection, kept)
+            record = corrected(kept.key, kept.record, changes, zone)
+            write(connection, [Change(kept.key, record)], _stamp(by, why))
+            return record
+
+    def strike(
+        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
+    ) -> None:
+        """Strike a record out: it is no longer shown or counted, but stays in the history.
+
+        Saving it again, with a reason, brings it back. Raises CorrectionError when no reason is
+        given or something that stays points at it.
+        """
+        if not why.strip():
+            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+        with self.writing() as connection:
+            kept = _found(connection, kind_of(kind), handle, trial)
+            write(connection, [Change(kept.key, kept.record, struck=True)], _stamp(by, why))
+
+    @overload
+    def get(self, kind: type[R], handle: str, *, trial: str = "") -> R: ...
+
+    @overload
+    def get(self, kind: str, handle: str, *, trial: str = "") -> Record: ...
+
+    def get(self, kind: str | type[Record], handle: str, *, trial: str = "") -> Record:
+        """Return one record; raises NotebookError when it is not there or was struck out."""
+        with self.reading() as connection:
+            return _found(connection, kind_of(kind), handle, trial).record
+
+    def history(
+        self,
+        kind: str | type[Record] | None = None,
+        handle: str | None = None,
+        *,
+        trial: str | None = None,
+    ) -> tuple[Revision, ...]:
+        """Return every state that records had, in the order of recording, narrowed as given."""
+        name = None if kind is None else kind_of(kind).name
+        with self.reading() as connection:
+            return load_history(connection, name, trial, handle)
+
+    def trials(self) -> tuple[Trial, ...]:
+        """Return every trial that was not struck out, in the order of recording."""
+        return self.list(Trial)
+
+    def load_trial(self, trial: str, *, lazy: bool = False) -> TrialRecord:
+        """Return everything recorded for a trial; of the kitchen's things, those that it uses.
+
+        ``lazy``: readings are unpacked only when looked at, while the notebook is open.
+        Raises NotebookError when there is no such trial.
+        """
+        with self.reading() as connection:
+            if not lazy:
+                return load_trial_record(connection, trial, load_all_readings(connection, trial))
+            keys = sorted({(span.cook, span.probe) for span in spans(connection, trial)})
+            readings = LazyReadings(keys, lambda cook, probe: self.readings(trial, cook, probe))
+            return load_trial_record(connection, trial, readings)
+
+    def save_trial(self, record: TrialRecord, *, by: str = "", why: str = "") -> int:
+        """Record a whole trial at once, wholly or not at all; return how much was new or changed.
+
+        Records that the notebook has and ``record`` lacks stay. Readings that the notebook lacks
+        are added without a source; those that it has cannot change.
+        Raises NotebookError with all of ``record.problems()``.
+        """
+        problems = record.problems()
+        if problems:
+            raise NotebookError("\n".join(problems))
+        changes = [_change(one, record.trial.id) for _, one in parts_of(record)]
+        with self.writing() as connection:
+            changed = write(connection, changes, _stamp(by, why))
+            added = intake.add_missing(connection, record.trial.id, record.readings)
+        return changed + added
+
+    def add_source(
+        self, trial: str, source: Source, readings: Mapping[str, Readings], *, by: str = ""
+    ) -> bool:
+        """Take in a logger file's readings, by probe, with its source, wholly or not at all.
+
+        Returns False, and writes nothing, when that file (by its SHA-256) was taken in before
+        for that cook. Raises NotebookError when its cook or a probe is not there.
+        """
+        with self.writing() as connection:
+            return intake.take_in(connection, trial, source, readings, _stamp(by, ""))
+
+    def add_readings(
+        self,
+        trial: str,
+        cook: str,
+        readings: Mapping[str, Readings],
+        *,
+        source: str | None = None,
+    ) -> int:
+        """Add readings, by probe, that came from no file or from a file that grows.
+
+        Returns how many. Hand over many at a time: each call packs its own blocks.
+        """
+        with self.writing() as connection:
+            return intake.add(connection, trial, cook, readings, source)
+
+    def readings(
+        self,
+        trial: str,
+        cook: str,
+        probe: str,
+        start_ms: int | None = None,
+        end_ms: int | None = None,
+    ) -> Readings:
+        """Return what a probe read in a cook, with start_ms <= time < end_ms where given.
+
+        No readings when there are none. Sources in different units come out in one that holds
+        every value exactly. Raises NotebookError when a block is damaged.
+        """
+        with self.reading() as connection:
+            return load_readings(connection, trial, cook, probe, start_ms, end_ms)
+
+    def spans(self, trial: str) -> tuple[Span, ...]:
+        """Return how many readings there are of what, from when to when, at little cost."""
+        with self.reading() as connection:
+            return spans(connection, trial)
+
+    def source_of_file(self, trial: str, cook: str, sha256: str) -> str | None:
+        """Return the handle of the source that took that file in for that cook, if one did."""
+        with self.reading() as connection:
+            return intake.file_taken_in(connection, trial, cook, sha256)
+
+    def backup(self, target: Path | str) -> Path:
+        """Copy the notebook, as it is at one moment, into one new file; it may be in use.
+
+        Raises NotebookError when the target exists.
+        """
+        place = Path(target)
+        schema.copy_file(self.path, place)
+        return place
+
+    def check(self) -> tuple[str, ...]:
+        """Return everything about the notebook that is not whole; empty when all is well."""
+        with self.reading() as connection:
+            return tuple(health.problems(connection))
+
+    def digest(self) -> str:
+        """Return the SHA-256 of all that the notebook holds, wherever it lies in the file."""
+        with self.reading() as connection:
+            return content_digest(connection)
+
+    @overload
+    def list(self, kind: type[R], *, trial: str = "") -> tuple[R, ...]: ...
+
+    @overload
+    def list(self, kind: str, *, trial: str = "") -> tuple[Record, ...]: ...
+
+    def list(self, kind: str | type[Record], *, trial: str = "") -> tuple[Record, ...]:
+        """Return the records of a kind that were not struck out, in the order of recording."""
+        found = kind_of(kind)
+        _check_owner(found, trial)
+        with self.reading() as connection:
+            return load_records(connection, found, trial)
+
+
+def _stamp(by: str, why: str) -> Stamp:
+    return Stamp(datetime.now(UTC), by, why)
+
+
+def _check_owner(kind: Kind, trial: str) -> None:
+    if kind.of_trial and not trial:
+        raise NotebookError(f"say of which trial the {kind.name} is (trial='...')")
+
+
+def _change(record: Record, trial: str) -> Change:
+    kind = kind_of(record)
+    _check_owner(kind, trial)
+    return Change(kind.key(trial, kind.handle_of(record)), record)
+
+
+def _found(connection: Connection, kind: Kind, handle: str, trial: str) -> Kept:
+    _check_owner(kind, trial)
+    kept = load_kept(connection, kind, trial, [handle])
+    if kept:
+        return kept[0]
+    key = kind.key(trial, handle)
+    if load_kept(connection, kind, trial, [handle], struck=True):
+        raise NotebookError(f"{key} was struck out; its history has it")
+    known = record_handles(connection, kind, trial)
+    raise NotebookError(f"there is no {key}{did_you_mean(handle, known)}")
+
+
+def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
+    """Return the zone of the clocks that a record's times were read from."""
+    cook_id = getattr(kept.record, "cook", None)
+    if isinstance(kept.record, Cook):
+        return time_zone(kept.record.time_zone)
+    if cook_id is not None:
+        cook = _found(connection, KINDS["cook"], cook_id, kept.key.trial).record
+        assert isinstance(cook, Cook)
+        return time_zone(cook.time_zone)
+    for kitchen in load_kept(connection, KINDS["kitchen"], ""):
+        assert isinstance(kitchen.record, Kitchen)
+        return time_zone(kitchen.record.time_zone)
+    return None

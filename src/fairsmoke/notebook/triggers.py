@@ -1,0 +1,72 @@
+"""What the database itself refuses, whoever asks: changing the past.
+
+Revisions and readings can only be added. A record's row can only be changed together with a new
+revision of that record, and can never be deleted.
+"""
+
+from collections.abc import Iterator
+
+from sqlalchemy import Connection, text
+
+from fairsmoke.notebook.kinds import KINDS, Kind
+
+PREFIX = "keep_"
+"""How the names of these triggers begin."""
+
+
+def _refuse(name: str, when: str, message: str) -> str:
+    return f"CREATE TRIGGER {PREFIX}{name} {when} BEGIN SELECT RAISE(ABORT, '{message}'); END"
+
+
+def _has_its_revision(kind: Kind) -> str:
+    owner = "NEW.trial_id" if kind.of_trial else ("NEW.id" if kind.name == "trial" else "''")
+    return (
+        "EXISTS (SELECT 1 FROM revision WHERE revision.id = NEW.last_revision "
+        f"AND kind = '{kind.name}' AND trial_id = {owner} AND record_id = NEW.id "
+        "AND struck = NEW.struck)"
+    )
+
+
+def statements() -> Iterator[str]:
+    """Yield the statements that create the triggers."""
+    for table in ("revision", "reading_block"):
+        for verb in ("UPDATE", "DELETE"):
+            yield _refuse(
+                f"{table}_{verb.lower()}",
+                f"BEFORE {verb} ON {table}",
+                f"a {table.replace('_', ' ')} is never changed or deleted",
+            )
+    for kind in KINDS.values():
+        sound = _has_its_revision(kind)
+        yield _refuse(
+            f"{kind.name}_insert",
+            f"BEFORE INSERT ON {kind.name} WHEN NOT ({sound})",
+            f"a {kind.name} is recorded only together with its revision",
+        )
+        yield _refuse(
+            f"{kind.name}_update",
+            f"BEFORE UPDATE ON {kind.name} "
+            f"WHEN NOT (NEW.last_revision > OLD.last_revision AND {sound})",
+            f"a {kind.name} is changed only together with a new revision",
+        )
+        yield _refuse(
+            f"{kind.name}_delete",
+            f"BEFORE DELETE ON {kind.name}",
+            f"a {kind.name} is struck out, never deleted",
+        )
+
+
+def create_triggers(connection: Connection) -> None:
+    """Put every trigger in place."""
+    for statement in statements():
+        connection.execute(text(statement))
+
+
+def drop_triggers(connection: Connection) -> None:
+    """Take every trigger away: only a migration may, inside its transaction."""
+    found = connection.execute(
+        text("SELECT name FROM sqlite_master WHERE type = 'trigger' AND name LIKE :prefix"),
+        {"prefix": f"{PREFIX}%"},
+    )
+    for name in found.scalars().all():
+        connection.execute(text(f'DROP TRIGGER "{name}"'))

@@ -4,6 +4,9 @@ BIN := .venv/bin
 OUT ?= demo/out
 JOBS ?= 2
 
+# Our matrices are small: threads inside one multiplication only get in each other's way.
+export OPENBLAS_NUM_THREADS ?= 1
+
 .DEFAULT_GOAL := help
 .PHONY: help demo test lint check bench lock clean
 

@@ -65,6 +65,21 @@ def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
     return np.array(differences)
 
 
+def complete_pairs(data: Comparable, base: int, arm: int) -> list[tuple[int, int]]:
+    """Return, for every block with a value of both arms, a piece of the arm and one of the base."""
+    known = ~np.isnan(data.values)
+    pairs: list[tuple[int, int]] = []
+    for block in np.unique(data.blocks):
+        here = known & (data.blocks == block)
+        first, second = (
+            np.flatnonzero(here & (data.arm == arm)),
+            np.flatnonzero(here & (data.arm == base)),
+        )
+        if first.size and second.size:
+            pairs.append((int(first[0]), int(second[0])))
+    return pairs
+
+
 def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
     out = scaling.difference_out
     return Interval(out(value), out(low), out(high), LEVEL)

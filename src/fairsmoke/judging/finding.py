@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
+from fairsmoke.judging.one_pair import OnePair
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.verdict import Verdict
 from fairsmoke.trial.question import Measure
@@ -53,7 +54,8 @@ class Difference:
     """One arm against the first arm, for one measure.
 
     ``believed`` is the posterior mean and interval; ``density`` its curve as (x, y) points for a
-    chart; ``ratio`` is None where a ratio does not suit. ``chances`` are those of the verdict.
+    chart; ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer
+    rests on a single pair.
     """
 
     arm: str
@@ -66,6 +68,7 @@ class Difference:
     shares: tuple[tuple[str, float], ...]
     sensitivity: tuple[SensitivityRow, ...]
     classical: tuple[ClassicalResult, ...]
+    one_pair: OnePair | None
     notes: tuple[str, ...]
 
 

@@ -7,7 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.conduct import conduct_of
-from fairsmoke.judging.counterparts import LEVEL, Comparable, block_differences, counterparts
+from fairsmoke.judging.counterparts import (
+    LEVEL,
+    Comparable,
+    block_differences,
+    complete_pairs,
+    counterparts,
+)
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import (
@@ -22,9 +28,10 @@ from fairsmoke.judging.finding import (
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
+from fairsmoke.judging.one_pair import OnePair, one_pair
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.traces import flag_counts
-from fairsmoke.judging.verdict import one_pair_note, verdict_on
+from fairsmoke.judging.verdict import verdict_on
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag
@@ -128,7 +135,7 @@ def _answered(
         for times in SPREAD_TIMES
     ]
     differences = tuple(
-        _difference(record, responses, compared, halved, data, scaling, number, ledger)
+        _difference(record, responses, compared, halved, data, known, scaling, number, ledger)
         for number in range(1, len(arms))
     )
     return MeasureFinding(
@@ -185,6 +192,7 @@ def _difference(
     compared: Comparison,
     halved: list[tuple[float, Comparison]],
     data: Comparable,
+    known: FloatArray,
     scaling: Scaling,
     number: int,
     ledger: Solution | None,
@@ -217,7 +225,10 @@ def _difference(
             for times, found in halved
         ),
         classical=tuple(counterparts(data, 0, number, scaling)),
-        notes=tuple(_notes(record, responses, compared, scaling, arm, base, each, ledger)),
+        one_pair=_one_pair(
+            compared, data, known, scaling, arm, base, worthwhile, record.trial.verdict.sure
+        ),
+        notes=tuple(_scale_notes(record, responses, arm, base, ledger)),
     )
 
 
@@ -287,31 +298,43 @@ def _spreads(compared: Comparison, scaling: Scaling) -> list[SpreadFound]:
     return found
 
 
-def _notes(
-    record: TrialRecord,
-    responses: Responses,
+def _one_pair(
     compared: Comparison,
+    data: Comparable,
+    known: FloatArray,
     scaling: Scaling,
     arm: str,
     base: str,
-    each: FloatArray,
-    ledger: Solution | None,
-) -> list[str]:
-    measure = responses.measure
-    notes: list[str] = []
-    complete = int(np.sum(~np.isnan(each)))
-    if complete == 1:
-        worthwhile = scaling.difference_in(measure.worthwhile)
-        notes.append(one_pair_note(compared, arm, base, worthwhile=worthwhile))
-    if measure.kind is MeasureKind.YIELD and ledger is not None:
-        notes.extend(_scale_notes(record, responses, arm, base, ledger))
-    return notes
+    worthwhile: float,
+    sure: float,
+) -> OnePair | None:
+    """Say what one pair can tell when there is just one, from the two pieces as they stood."""
+    names = compared.layout.arm_names
+    pairs = complete_pairs(data, names.index(base), names.index(arm))
+    if len(pairs) != 1:
+        return None
+    two = np.array(pairs[0])
+    factors = {name: labels[two] for name, labels in compared.layout.factors.items()}
+    found = one_pair(
+        compared.priors,
+        Layout(np.array([0, 1]), (arm, base), factors),
+        arm=arm,
+        base=base,
+        worthwhile=worthwhile,
+        sure=sure,
+        measurement_cov=known[np.ix_(two, two)],
+    )
+    out = scaling.difference_out
+    settles = None if found.settles is None else out(found.settles)
+    return OnePair(out(found.half), out(found.rarely), settles)
 
 
 def _scale_notes(
-    record: TrialRecord, responses: Responses, arm: str, base: str, ledger: Solution
+    record: TrialRecord, responses: Responses, arm: str, base: str, ledger: Solution | None
 ) -> list[str]:
     """For each block with one piece of either arm: is the difference more than scales can tell?"""
+    if ledger is None or responses.measure.kind is not MeasureKind.YIELD:
+        return []
     values = {row.piece: row.value for row in responses.rows}
     blocks = dict(zip((p.id for p in record.units), blocks_of(record).tolist(), strict=True))
     notes: list[str] = []

@@ -1,0 +1,74 @@
+"""Every command by its verb, and what becomes of errors."""
+
+from typing import Annotated
+
+import click
+import typer
+
+import fairsmoke
+from fairsmoke.cli import finding, keeping, recording
+from fairsmoke.cli.screen import CANNOT, DONE, MISUSED, err
+from fairsmoke.jobs.errors import MENDABLE, message_of
+
+app = typer.Typer(
+    name="fairsmoke",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Find out whether another way of barbecuing is really better.",
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(fairsmoke.__version__)
+        raise typer.Exit
+
+
+@app.callback()
+def fairsmoke_itself(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+    ] = False,
+) -> None:
+    """Find out whether another way of barbecuing is really better."""
+
+
+app.command("demo")(finding.demo)
+app.command("start")(keeping.start)
+app.command("read")(recording.read)
+app.command("look")(recording.look)
+app.command("take-in")(recording.take_in)
+app.command("show")(keeping.show)
+app.command("judge")(finding.judge)
+app.command("tell")(finding.tell)
+app.command("write")(recording.write)
+app.command("correct")(keeping.correct)
+app.command("strike")(keeping.strike)
+app.command("history")(keeping.history)
+app.command("copy")(keeping.copy)
+app.command("check")(keeping.check)
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code; errors a person can mend print no traceback."""
+    try:
+        code = app(args=arguments, standalone_mode=False)
+    except click.UsageError as error:
+        error.show()
+        return MISUSED
+    except click.Abort:
+        err.print("Stopped; nothing was written.")
+        return CANNOT
+    except click.ClickException as error:
+        error.show()
+        return CANNOT
+    except MENDABLE as error:
+        err.print(f"Cannot do that: {message_of(error)}", markup=False)
+        return CANNOT
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        err.print(f"Cannot do that: {place}{error.strerror or error}", markup=False)
+        return CANNOT
+    return code if isinstance(code, int) else DONE

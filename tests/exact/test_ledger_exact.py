@@ -221,6 +221,7 @@ def test_pieces_that_share_a_tray_vary_together() -> None:
     expected = float(np.sqrt(difference @ exact @ difference))
     compared = compare_yields(solution, "a", "b", COOKED)
     assert compared.spread.standard_uncertainty == pytest.approx(expected, rel=0.02)
+    assert compared.first_order == pytest.approx(expected, rel=1e-3)
     assert compared.tellable == pytest.approx(1.96 * expected, rel=0.02)
     assert compared.can_tell
 

@@ -198,6 +198,36 @@ def test_what_is_open_can_be_impossible_too() -> None:
     assert "700 g" in str(error)
 
 
+def test_what_is_open_stays_within_what_errors_make_possible() -> None:
+    # Cooked meat reads 4 g more than it can be, which the scale can err; fat and wrap stay open.
+    solution = solve_ledger(
+        [
+            weigh("on", "1.000 kg", "trimmed meat"),
+            weigh("off", "1.004 kg", "cooked meat"),
+            weigh("all", "1.104 kg", "cooked meat + clinging fat + used wrap"),
+        ],
+        [BENCH],
+    )
+    wrap = solution.known("left", Part.parse("used wrap"))
+    assert wrap.possible_kg == pytest.approx((0.0, 0.100), abs=0.005)
+    assert yield_of(solution, "left", MeatState.COOKED).spread.high <= 1 + 1e-9
+
+
+def test_meat_cannot_outweigh_the_raw_meat_however_juicy() -> None:
+    # 2.9 kg cooked meat and 0.5 kg drippings could make 3.4 kg held meat, of 3 kg raw meat not.
+    solution = solve_ledger(
+        [
+            weigh("on", "3.000 kg", "trimmed meat"),
+            weigh("off", "2.900 kg", "cooked meat"),
+            weigh("pan", "500 g", "drippings"),
+            weigh("held", "5.000 kg", "held meat + y tray"),
+        ],
+        [BENCH],
+    )
+    held = solution.known("left", Part.parse("held meat"))
+    assert held.possible_kg == pytest.approx((0.0, 3.0), abs=1e-6)
+
+
 def test_errors_at_their_limits_all_at_once_are_refused() -> None:
     plain = Scale(id="bench", name="bench", resolution_kg=0.005)
     error = refusal(

@@ -13,6 +13,7 @@ from fairsmoke.weighing.uncertainty import (
     coverage_factor,
     effective_dof,
     scaled_t,
+    second_order_variance,
     sensitivities,
     summarise,
     triangular,
@@ -35,6 +36,18 @@ def test_sensitivities_of_a_curved_model() -> None:
 
     slope = sensitivities(model, np.array([0.5, 2.0]), np.array([0.2, 0.1]))
     assert slope == pytest.approx([np.exp(0.5) / 4, -2 * np.exp(0.5) / 8], rel=1e-6)
+
+
+def test_the_next_order_of_a_cubic_by_hand() -> None:
+    # f = x³ + x y² at (2, 1): f_x = 13, f_y = 4, f_xx = 12, f_xy = 2, f_yy = 4, f_xxx = 6,
+    # f_xyy = 2 and no other third derivative. With u = (.1, .2):
+    # xx: (144 / 2 + 13 · 6) u_x⁴; xy: (2 + 13 · 2) u_x² u_y²; yx: 2 u_x² u_y²; yy: (8 + 0) u_y⁴.
+    def model(x: FloatArray) -> FloatArray:
+        return np.asarray(x[0] ** 3 + x[0] * x[1] ** 2)
+
+    expected = 150 * 1e-4 + 28 * 4e-4 + 2 * 4e-4 + 8 * 16e-4
+    found = second_order_variance(model, np.array([2.0, 1.0]), np.array([0.1, 0.2]))
+    assert found == pytest.approx(expected, rel=1e-6)
 
 
 def test_exact_uncertainties_have_endless_degrees_of_freedom() -> None:

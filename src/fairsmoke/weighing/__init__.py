@@ -7,6 +7,7 @@ from fairsmoke.weighing.rows import Row
 from fairsmoke.weighing.sources import Disagreement, Source, Suspect
 from fairsmoke.weighing.system import PartOf
 from fairsmoke.weighing.yields import (
+    LEFT,
     Basis,
     Yield,
     YieldComparison,
@@ -17,6 +18,7 @@ from fairsmoke.weighing.yields import (
 )
 
 __all__ = [
+    "LEFT",
     "Basis",
     "Disagreement",
     "Known",

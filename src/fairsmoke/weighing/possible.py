@@ -17,7 +17,7 @@ IntArray = NDArray[np.intp]
 
 # Half the width that a mass may have for it still to count as a point, kg.
 _POINT_KG = 1e-9
-_STEPS_A_WAY = 40
+_STEPS_A_WAY = 20
 
 
 def _program(

@@ -91,7 +91,7 @@ def shares_of(
     """
     total = sum(variances.values())
     sources = [
-        Source(name, variance / total, parts)
+        Source(name, float(variance / total), parts)
         for (name, parts), variance in variances.items()
         if variance > 0
     ]

@@ -147,7 +147,7 @@ def second_order_variance(
 
     centre = at(np.zeros((size, 1)))[0, 0]
     up, down, up2, down2 = at(scaled, -scaled, 2 * scaled, -2 * scaled)
-    first = (up - down) / (2 * _STEP)
+    first = (8 * (up - down) - (up2 - down2)) / (12 * _STEP)
     total = 0.0
     for j in range(size):
         step = scaled[:, [j]]

@@ -158,6 +158,7 @@ class YieldComparison:
     """The difference of two yields, first less second, and what the weighing can tell.
 
     ``spread``    the difference, its standard uncertainty and 95 % interval, as a share
+    ``first_order``  standard uncertainty of the difference by the law of propagation
     ``tellable``  the least difference that weighing can tell from none (95 %)
     ``sources``   shares of the variance of the difference, largest first
     """
@@ -166,6 +167,7 @@ class YieldComparison:
     piece_b: str
     state: MeatState
     spread: Spread
+    first_order: float
     tellable: float
     sources: tuple[Source, ...]
 
@@ -212,12 +214,13 @@ def compare_yields(
         _gradient(solution, _top(solution, y.piece, y.state), _bottom(solution, y.piece, y.basis))
         for y in (first, second)
     ]
-    _, sources = solution.first_order(gradients[0] - gradients[1])
+    first_order, sources = solution.first_order(gradients[0] - gradients[1])
     return YieldComparison(
         piece_a=piece_a,
         piece_b=piece_b,
         state=state,
         spread=summarise(drawn, _COVERAGE),
+        first_order=first_order,
         tellable=float(np.quantile(np.abs(drawn - np.mean(drawn)), _COVERAGE)),
         sources=sources,
     )

@@ -130,10 +130,11 @@ def _answered(
     known = scaling.covariance(responses.values, responses.known_cov)
     compared = compare(values, layout, priors, measurement_cov=known)
     data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")
-    halved = [
-        (times, compare(values, layout, priors.with_piece_times(times), measurement_cov=known))
-        for times in SPREAD_TIMES
-    ]
+
+    def at_spread(times: float) -> Comparison:
+        return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)
+
+    halved = [(times, compared if times == 1.0 else at_spread(times)) for times in SPREAD_TIMES]
     differences = tuple(
         _difference(record, responses, compared, halved, data, known, scaling, number, ledger)
         for number in range(1, len(arms))
@@ -355,10 +356,7 @@ def _left_out(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list
         for source in record.sources
         if source.rows_bad
     ]
-    for count in flag_counts(record):
-        if count.flag & NOT_BELIEVED:
-            name = f"{count.measures} readings of probe {count.probe} in {count.cook}"
-            found.append(LeftOut(name, count.count, count.of, _FLAG_WORDS[count.flag]))
+    found += _not_believed(record)
     for exclusion in record.exclusions:
         if exclusion.piece is not None:
             what = f"piece {exclusion.piece}" + (f", {exclusion.measure}" * bool(exclusion.measure))
@@ -369,6 +367,20 @@ def _left_out(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list
                 name = f"{measure.measure.name} of {row.piece}"
                 found.append(LeftOut(name, 1, None, row.note))
     return found
+
+
+def _not_believed(record: TrialRecord) -> list[LeftOut]:
+    """One line for each cook, kind of reading and reason, whichever probes it concerns."""
+    totals: dict[tuple[str, str, Flag], tuple[int, int, dict[str, None]]] = {}
+    for count in flag_counts(record):
+        if count.flag & NOT_BELIEVED:
+            key = (count.cook, count.measures, count.flag)
+            many, of, probes = totals.get(key, (0, 0, {}))
+            totals[key] = (many + count.count, of + count.of, {**probes, count.probe: None})
+    return [
+        LeftOut(f"{measures} readings in {cook} ({', '.join(probes)})", many, of, _FLAG_WORDS[flag])
+        for (cook, measures, flag), (many, of, probes) in totals.items()
+    ]
 
 
 _FLAG_WORDS = {

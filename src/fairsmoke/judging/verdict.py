@@ -85,18 +85,18 @@ def verdict_on(
         no_difference=within,
         worse_by_enough=bad,
         labels=(
-            f"{arm} is {quality} by enough to matter",
+            f"“{arm}” is {quality} by enough to matter",
             "the difference is too small to matter",
-            f"{base} is {quality} by enough to matter",
+            f"“{base}” is {quality} by enough to matter",
         ),
     )
 
 
 def _sentence(word: Word, winner: str, arm: str, base: str, sure: float) -> str:
     if word is Word.NOT_SETTLED:
-        return f"Not settled: {arm} against {base} needs more cooks before anyone should be sure."
+        return f"Not settled: more cooks of “{arm}” and “{base}” are needed to be sure."
     if word is Word.NO_DIFFERENCE:
         return (
             f"No difference that matters between {arm} and {base} (at least {100 * sure:g} % sure)."
         )
-    return f"{winner} is {word}, by enough to matter (at least {100 * sure:g} % sure)."
+    return f"“{winner}” is {word}, by enough to matter (at least {100 * sure:g} % sure)."

@@ -8,7 +8,7 @@ import typer
 import fairsmoke
 from fairsmoke.cli import finding, keeping, recording
 from fairsmoke.cli.screen import CANNOT, DONE, MISUSED, err
-from fairsmoke.jobs.errors import MENDABLE, message_of
+from fairsmoke.jobs.errors import is_for_a_person, message_of
 
 app = typer.Typer(
     name="fairsmoke",
@@ -64,7 +64,9 @@ def run(arguments: list[str]) -> int:
     except click.ClickException as error:
         error.show()
         return CANNOT
-    except MENDABLE as error:
+    except ValueError as error:
+        if not is_for_a_person(error):
+            raise
         err.print(f"Cannot do that: {message_of(error)}", markup=False)
         return CANNOT
     except OSError as error:

@@ -1,7 +1,7 @@
 """Keep the notebook: start, show, correct, strike, history, copy, check."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -21,7 +21,9 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.jobs.errors import JobError
-from fairsmoke.notebook import Notebook
+
+if TYPE_CHECKING:
+    from fairsmoke.notebook import Notebook
 
 KindArgument = Annotated[str, typer.Argument(help="What kind of record: event, weighing, piece …")]
 HandleArgument = Annotated[str, typer.Argument(help="Its handle (id).")]
@@ -41,6 +43,7 @@ def start(
     by: ByOption = "",
 ) -> None:
     """Start a new notebook."""
+    from fairsmoke.notebook import Notebook
     from fairsmoke.trial.kitchen import Kitchen
 
     kitchen = Kitchen(name=name, time_zone=time_zone, units=units)
@@ -154,7 +157,7 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
         raise typer.Exit(CANNOT)
 
 
-def _owner(book: Notebook, kind: str, trial: str) -> str:
+def _owner(book: "Notebook", kind: str, trial: str) -> str:
     if kind in OF_KITCHEN:
         if trial:
             raise JobError(f"a {kind} belongs to the whole notebook; leave --trial out")

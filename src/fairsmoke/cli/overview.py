@@ -74,7 +74,7 @@ def _piece_line(record: TrialRecord, handle: str) -> dict[str, Any]:
     return {
         "piece": handle,
         "name": piece.name,
-        "arm": record.trial.arm(piece.arm or "").name,
+        "arm": piece.arm,
         "cook": cook.id,
         "position": piece.spot.text if piece.spot else None,
         "on": show_instant(on[0].at, zone) if on else None,
@@ -86,47 +86,51 @@ def _piece_line(record: TrialRecord, handle: str) -> dict[str, Any]:
 
 def print_notebook(content: dict[str, Any]) -> None:
     """Print the overview of a notebook."""
-    invented = " (invented)" if content["invented"] else ""
-    out.print(f"{content['kitchen']}{invented}, {content['time_zone']}", markup=False)
+    invented = content["invented"] and "invented" not in content["kitchen"]
+    out.print(
+        f"{content['kitchen']}{' (invented)' * invented}, {content['time_zone']}", markup=False
+    )
     if not content["trials"]:
         out.print("No trial yet. Next: fairsmoke read FOLDER")
         return
-    shown = table(
-        "trial", "question of", "arms", "cooks", "pieces", "weighings", "readings", "plan"
-    )
     for line in content["trials"]:
-        shown.add_row(
-            line["trial"],
-            line["title"],
-            " / ".join(line["arms"]),
-            *(f"{line[key]:,}" for key in ("cooks", "pieces", "weighings", "readings")),
-            "registered" if line["registered"] else "exploratory",
-        )
-    out.print(shown)
-    where = f"-n {content['notebook']}"
-    out.print(f"One trial: fairsmoke show TRIAL {where}", markup=False)
-    out.print(f"What it found: fairsmoke judge TRIAL {where}", markup=False)
+        counts = ", ".join(f"{line[key]:,} {key}" for key in _COUNTED)
+        plan = "registered" if line["registered"] else "exploratory"
+        out.print(f"\n{line['trial']}: {line['title']}", markup=False)
+        out.print(f"  {' / '.join(line['arms'])}", markup=False)
+        out.print(f"  {counts}; {plan}", markup=False)
+    first = content["trials"][0]["trial"]
+    out.print(f"\nOne trial: fairsmoke show {first} -n {content['notebook']}", markup=False)
+    out.print(f"What it found: fairsmoke judge {first} -n {content['notebook']}", markup=False)
+
+
+_COUNTED = ("cooks", "pieces", "weighings", "readings")
 
 
 def print_trial(content: dict[str, Any]) -> None:
     """Print the overview of a trial."""
     invented = " (invented)" if content["invented"] else ""
-    out.print(f"{content['title']}{invented}: {content['question']}", markup=False)
-    shown = table("piece", "arm", "cook", "position", "on", "off", "time on", "weighings")
+    out.print(f"{content['title']}{invented}", markup=False)
+    out.print(f"{content['question']}\n", markup=False)
+    shown = table("piece", "arm", "stood", "on", "off", "lasted", "weighed")
     for line in content["pieces"]:
         lasted = line["cook_s"]
         shown.add_row(
-            line["name"],
+            line["piece"],
             line["arm"],
-            line["cook"],
             line["position"] or "not known",
-            line["on"] or "not yet",
-            line["off"] or "not yet",
+            _short(line["on"]),
+            _short(line["off"]),
             "" if lasted is None else show_duration(60 * round(lasted / 60)),
-            str(line["weighings"]),
+            f"{line['weighings']} times",
         )
     out.print(shown)
     total = sum(line["count"] for line in content["readings"])
-    out.print(f"{total:,} readings of {len(content['readings'])} probes in their cooks.")
+    out.print(f"\n{total:,} readings in {len({r['cook'] for r in content['readings']})} cooks.")
     for problem in content["problems"]:
         out.print(f"To mend: {problem}", markup=False)
+
+
+def _short(moment: str | None) -> str:
+    """Drop year and offset: "05-02 19:05"; JSON has the whole."""
+    return "not yet" if moment is None else moment[5:16]

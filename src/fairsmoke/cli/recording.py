@@ -2,7 +2,7 @@
 
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.progress import Progress
@@ -24,8 +24,9 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.take_in import Answer, Taken, known_answer
-from fairsmoke.jobs.take_in import take_in as take_in_file
+
+if TYPE_CHECKING:
+    from fairsmoke.jobs.take_in import Taken
 
 
 def read(
@@ -35,16 +36,19 @@ def read(
     by: ByOption = "",
 ) -> None:
     """Read a folder of YAML and CSV into a notebook, which is started if there is none."""
-    from fairsmoke.notebook import Notebook, import_folder, read_folder
+    from fairsmoke.notebook.folder import import_folder, notebook_of_folder
 
-    content = read_folder(folder)
     if notebook.exists():
         with opened(notebook) as book:
-            changed = import_folder(book, content, why=why, by=by)
+            came = import_folder(book, folder, why=why, by=by)
+        out.print(
+            f"{came.records:,} records are new or changed, {came.readings:,} readings are new.",
+            markup=False,
+        )
     else:
-        with Notebook.create(notebook) as book:
-            changed = import_folder(book, content, why=why, by=by)
-    out.print(f"{changed} records are new or changed in {notebook}.", markup=False)
+        notebook_of_folder(notebook, folder, by=by).close()
+        out.print(f"Started {notebook} from {folder}.", markup=False)
+    out.print(f"Next: fairsmoke show -n {notebook}", markup=False)
 
 
 def write(
@@ -53,7 +57,7 @@ def write(
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Write the notebook, or one trial, as a folder of open files that reads back the same."""
-    from fairsmoke.notebook import export_notebook, export_trial
+    from fairsmoke.notebook.folder import export_notebook, export_trial
 
     with opened(notebook) as book:
         if trial:
@@ -113,6 +117,8 @@ def take_in(
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
     from fairsmoke.cli.asking import answer_for, mapping_of
     from fairsmoke.intake.recognise import recognise
+    from fairsmoke.jobs.take_in import Answer, known_answer
+    from fairsmoke.jobs.take_in import take_in as take_in_file
     from fairsmoke.telling.as_json import plain
 
     data = file.read_bytes()
@@ -150,7 +156,7 @@ def _start(text: str) -> datetime:
         raise JobError(f"--start {text!r}: write it as '2026-05-02 18:30'") from error
 
 
-def _show_taken(taken: Taken) -> None:
+def _show_taken(taken: "Taken") -> None:
     source = taken.source
     if taken.already:
         out.print(f"{source.file_name} was taken in before; nothing was added.", markup=False)

@@ -5,14 +5,16 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.console import Console
 from rich.table import Table
 
 from fairsmoke.jobs.errors import JobError
-from fairsmoke.notebook import Notebook
+
+if TYPE_CHECKING:
+    from fairsmoke.notebook import Notebook
 
 DONE = 0
 CANNOT = 1
@@ -46,13 +48,15 @@ ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in 
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[Notebook]:
+def opened(path: Path) -> Iterator["Notebook"]:
     """Open a notebook that must exist."""
+    from fairsmoke.notebook import Notebook
+
     with Notebook.open(path) as notebook:
         yield notebook
 
 
-def trial_meant(notebook: Notebook, given: str) -> str:
+def trial_meant(notebook: "Notebook", given: str) -> str:
     """Return the handle of the trial that is meant.
 
     Raises JobError when there is none, or several and none was named.

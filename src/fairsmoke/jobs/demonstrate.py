@@ -11,7 +11,8 @@ from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.take_in import Answer, Taken, take_in
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
-from fairsmoke.notebook import Notebook, export_notebook
+from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.folder import export_notebook
 from fairsmoke.telling.report import Paper, write_report
 
 NOTEBOOK_NAME = "village-hall.fairsmoke"

@@ -1,38 +1,27 @@
 """What can go wrong in a job that a person can mend."""
 
-from pydantic import ValidationError
-
-from fairsmoke.intake.errors import IntakeError
-from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.notebook import CorrectionError, FolderError, NotebookError
-from fairsmoke.quantity import QuantityError
-from fairsmoke.trial.clock import ClockError
-from fairsmoke.weighing import LedgerError
-
 
 class JobError(ValueError):
     """A job that cannot be done as asked; the message names the place and the mend."""
 
 
-MENDABLE: tuple[type[Exception], ...] = (
-    JobError,
-    ClockError,
-    ComparisonError,
-    CorrectionError,
-    FolderError,
-    IntakeError,
-    LedgerError,
-    NotebookError,
-    QuantityError,
-    ValidationError,
-)
-"""Errors whose message is meant for a person; anything else is a fault of ours."""
+def is_for_a_person(error: ValueError) -> bool:
+    """Tell whether an error's message is meant for a person; anything else is a fault of ours.
+
+    That is every ValueError of our own, and what Pydantic says of a record. Told by where the
+    class comes from, so that a command need not load every room to know its errors.
+    """
+    room = type(error).__module__
+    return room.startswith("fairsmoke.") or type(error).__name__ == "ValidationError"
 
 
-def message_of(error: Exception) -> str:
-    """Return what to tell a person about a mendable error."""
-    if not isinstance(error, ValidationError):
+def message_of(error: ValueError) -> str:
+    """Return what to tell a person about an error that is for a person."""
+    if type(error).__name__ != "ValidationError":
         return str(error)
+    from pydantic import ValidationError
+
+    assert isinstance(error, ValidationError)
     lines = []
     for found in error.errors(include_url=False, include_context=False):
         place = ".".join(str(part) for part in found["loc"])

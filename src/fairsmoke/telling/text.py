@@ -21,6 +21,7 @@ from fairsmoke.telling.numbers import (
     show_ratio,
     show_size,
 )
+from fairsmoke.telling.sentences import one_pair_sentence
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 
@@ -40,6 +41,10 @@ def finding_text(finding: Finding, units: Units = METRIC) -> str:
     for found in finding.measures[1:]:
         lines += ["", *_other(found, record)]
     lines += ["", *_conduct(finding, units)]
+    if finding.ledger is not None and finding.ledger.disagreements:
+        lines += ["", "WEIGHINGS THAT DISAGREE"]
+        for one in finding.ledger.disagreements:
+            lines += _wrapped(one.text(units), "  ")
     if finding.left_out:
         lines += ["", *_left_out(finding.left_out)]
     lines += ["", *_cautions()]
@@ -89,6 +94,8 @@ def _difference(
     yield "  Beside it:"
     for classical in difference.classical:
         yield from _wrapped(_classical(measure, classical), "    ")
+    if difference.one_pair is not None:
+        yield from _wrapped(one_pair_sentence(measure, difference.one_pair), "  ")
     for note in difference.notes:
         yield from _wrapped(note, "  ")
 

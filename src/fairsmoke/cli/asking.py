@@ -6,7 +6,7 @@ from pathlib import Path
 import typer
 from rich.markup import escape
 
-from fairsmoke.cli.screen import at_keyboard, err, out, table
+from fairsmoke.cli.screen import at_keyboard, complain, out, say, table
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.recognise import Question, Recognition, recognise
 from fairsmoke.jobs.errors import JobError
@@ -43,7 +43,7 @@ def show_recognition(found: Recognition) -> None:
         rows.add_row(*(escape(field) for field in fields))
     out.print(rows)
     for question in found.questions:
-        out.print(f"Asked: {_asked(question)}", markup=False)
+        say(f"Asked: {_asked(question)}")
 
 
 def answer_for(
@@ -70,21 +70,18 @@ def answer_for(
     if not at_keyboard():
         if open_questions:
             for question in open_questions:
-                err.print(f"Asked: {_asked(question)}", markup=False)
-                err.print(f"  say --answer '{question.about}=…'", markup=False)
+                complain(f"Asked: {_asked(question)}")
+                complain(f"  say --answer '{question.about}=…'")
             return None
         if not yes:
-            err.print(
-                "This layout is new. Look at it with 'fairsmoke look', then say --yes.",
-                markup=False,
-            )
+            complain("This layout is new. Look at it with 'fairsmoke look', then say --yes.")
             return None
         return Answer(found.answered(given), probes)
     show_recognition(found)
     for question in open_questions:
         given[question.about] = _ask(question)
     if not yes and not typer.confirm("Is the file laid out like that?", default=True):
-        err.print("Then say how with --mapping (docs/logger-files.md).", markup=False)
+        complain("Then say how with --mapping (docs/logger-files.md).")
         return None
     return Answer(found.answered(given), probes)
 
@@ -101,4 +98,4 @@ def _ask(question: Question) -> str:
         given = str(typer.prompt(_asked(question), default=default)).strip()
         if not question.choices or given in question.choices:
             return given
-        out.print(f"Answer with one of: {', '.join(question.choices)}", markup=False)
+        say(f"Answer with one of: {', '.join(question.choices)}")

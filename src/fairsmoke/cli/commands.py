@@ -2,12 +2,11 @@
 
 from typing import Annotated
 
-import click
 import typer
 
 import fairsmoke
 from fairsmoke.cli import finding, keeping, recording
-from fairsmoke.cli.screen import CANNOT, DONE, MISUSED, err
+from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
 app = typer.Typer(
@@ -54,23 +53,16 @@ app.command("check")(keeping.check)
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code; errors a person can mend print no traceback."""
     try:
-        code = app(args=arguments, standalone_mode=False)
-    except click.UsageError as error:
-        error.show()
-        return MISUSED
-    except click.Abort:
-        err.print("Stopped; nothing was written.")
-        return CANNOT
-    except click.ClickException as error:
-        error.show()
-        return CANNOT
+        app(args=arguments)
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else DONE
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        err.print(f"Cannot do that: {message_of(error)}", markup=False)
+        complain(f"Cannot do that: {message_of(error)}")
         return CANNOT
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
-        err.print(f"Cannot do that: {place}{error.strerror or error}", markup=False)
+        complain(f"Cannot do that: {place}{error.strerror or error}")
         return CANNOT
-    return code if isinstance(code, int) else DONE
+    return DONE

@@ -12,7 +12,7 @@ from fairsmoke.cli.screen import (
     NotebookOption,
     TrialOption,
     opened,
-    out,
+    say,
     show_json,
     trial_meant,
 )
@@ -41,11 +41,11 @@ def demo(
     if as_json:
         show_json(finding_json(made.finding))
         return
-    out.print(finding_text(made.finding), markup=False)
-    out.print()
-    out.print(f"The report is {made.report}, the record as open files {made.folder}.", markup=False)
+    say(finding_text(made.finding))
+    say()
+    say(f"The report is {made.report}, the record as open files {made.folder}.")
     look = f"fairsmoke show -n {made.notebook}"
-    out.print(f"To look further: .venv/bin/{look}", markup=False)
+    say(f"To look further: .venv/bin/{look}")
 
 
 def judge(
@@ -67,7 +67,7 @@ def judge(
     if as_json:
         show_json(finding_json(found))
     else:
-        out.print(finding_text(found, shown), markup=False)
+        say(finding_text(found, shown))
 
 
 def tell(
@@ -93,4 +93,4 @@ def tell(
         shown = Units.named(units or book.kitchen.units)
     found = judge_record(record, made=datetime.now(UTC))
     write_report(found, report, units=shown, paper=paper)
-    out.print(f"Written: {report}", markup=False)
+    say(f"Written: {report}")

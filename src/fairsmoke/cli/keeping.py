@@ -16,6 +16,7 @@ from fairsmoke.cli.screen import (
     opened,
     out,
     pairs,
+    say,
     show_json,
     table,
     trial_meant,
@@ -49,7 +50,7 @@ def start(
     kitchen = Kitchen(name=name, time_zone=time_zone, units=units)
     with Notebook.create(notebook, kitchen, by=by):
         pass
-    out.print(f"Started {notebook}. Next: fairsmoke read FOLDER -n {notebook}", markup=False)
+    say(f"Started {notebook}. Next: fairsmoke read FOLDER -n {notebook}")
 
 
 def show(
@@ -90,7 +91,7 @@ def correct(
     with opened(notebook) as book:
         owner = _owner(book, kind, trial)
         book.correct(kind, handle, fields, why=why, by=by, trial=owner)
-    out.print(f"Corrected {kind} {handle}: {', '.join(fields)}.", markup=False)
+    say(f"Corrected {kind} {handle}: {', '.join(fields)}.")
 
 
 def strike(
@@ -104,7 +105,7 @@ def strike(
     """Strike a record out; it stays in the history."""
     with opened(notebook) as book:
         book.strike(kind, handle, why=why, by=by, trial=_owner(book, kind, trial))
-    out.print(f"Struck out {kind} {handle}.", markup=False)
+    say(f"Struck out {kind} {handle}.")
 
 
 def history(
@@ -138,7 +139,7 @@ def copy(
     """Copy the notebook into one new file, even while it is in use."""
     with opened(notebook) as book:
         book.backup(target)
-    out.print(f"Copied to {target}.", markup=False)
+    say(f"Copied to {target}.")
 
 
 def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = False) -> None:
@@ -151,8 +152,8 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
         show_json({"notebook": str(notebook), "problems": found})
     else:
         for problem in found:
-            out.print(f"- {problem}", markup=False)
-        out.print("Something has to be mended." if found else "The notebook is whole.")
+            say(f"- {problem}")
+        say("Something has to be mended." if found else "The notebook is whole.")
     if found:
         raise typer.Exit(CANNOT)
 

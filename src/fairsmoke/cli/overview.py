@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from fairsmoke.cli.screen import out, table
+from fairsmoke.cli.screen import out, say, table
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import show_duration
 from fairsmoke.trial.clock import instant_of_ms, show_instant, time_zone
@@ -87,21 +87,19 @@ def _piece_line(record: TrialRecord, handle: str) -> dict[str, Any]:
 def print_notebook(content: dict[str, Any]) -> None:
     """Print the overview of a notebook."""
     invented = content["invented"] and "invented" not in content["kitchen"]
-    out.print(
-        f"{content['kitchen']}{' (invented)' * invented}, {content['time_zone']}", markup=False
-    )
+    say(f"{content['kitchen']}{' (invented)' * invented}, {content['time_zone']}")
     if not content["trials"]:
-        out.print("No trial yet. Next: fairsmoke read FOLDER")
+        say("No trial yet. Next: fairsmoke read FOLDER")
         return
     for line in content["trials"]:
         counts = ", ".join(f"{line[key]:,} {key}" for key in _COUNTED)
         plan = "registered" if line["registered"] else "exploratory"
-        out.print(f"\n{line['trial']}: {line['title']}", markup=False)
-        out.print(f"  {' / '.join(line['arms'])}", markup=False)
-        out.print(f"  {counts}; {plan}", markup=False)
+        say(f"\n{line['trial']}: {line['title']}")
+        say(f"  {' / '.join(line['arms'])}")
+        say(f"  {counts}; {plan}")
     first = content["trials"][0]["trial"]
-    out.print(f"\nOne trial: fairsmoke show {first} -n {content['notebook']}", markup=False)
-    out.print(f"What it found: fairsmoke judge {first} -n {content['notebook']}", markup=False)
+    say(f"\nOne trial: fairsmoke show {first} -n {content['notebook']}")
+    say(f"What it found: fairsmoke judge {first} -n {content['notebook']}")
 
 
 _COUNTED = ("cooks", "pieces", "weighings", "readings")
@@ -110,9 +108,9 @@ _COUNTED = ("cooks", "pieces", "weighings", "readings")
 def print_trial(content: dict[str, Any]) -> None:
     """Print the overview of a trial."""
     invented = " (invented)" if content["invented"] else ""
-    out.print(f"{content['title']}{invented}", markup=False)
-    out.print(f"{content['question']}\n", markup=False)
-    shown = table("piece", "arm", "stood", "on", "off", "lasted", "weighed")
+    say(f"{content['title']}{invented}")
+    say(f"{content['question']}\n")
+    shown = table("piece", "arm", "stood", "on", "off", "lasted")
     for line in content["pieces"]:
         lasted = line["cook_s"]
         shown.add_row(
@@ -122,13 +120,12 @@ def print_trial(content: dict[str, Any]) -> None:
             _short(line["on"]),
             _short(line["off"]),
             "" if lasted is None else show_duration(60 * round(lasted / 60)),
-            f"{line['weighings']} times",
         )
     out.print(shown)
     total = sum(line["count"] for line in content["readings"])
-    out.print(f"\n{total:,} readings in {len({r['cook'] for r in content['readings']})} cooks.")
+    say(f"\n{total:,} readings in {len({r['cook'] for r in content['readings']})} cooks.")
     for problem in content["problems"]:
-        out.print(f"To mend: {problem}", markup=False)
+        say(f"To mend: {problem}")
 
 
 def _short(moment: str | None) -> str:

@@ -19,6 +19,7 @@ from fairsmoke.cli.screen import (
     opened,
     out,
     pairs,
+    say,
     show_json,
     table,
     trial_meant,
@@ -41,14 +42,11 @@ def read(
     if notebook.exists():
         with opened(notebook) as book:
             came = import_folder(book, folder, why=why, by=by)
-        out.print(
-            f"{came.records:,} records are new or changed, {came.readings:,} readings are new.",
-            markup=False,
-        )
+        say(f"{came.records:,} records are new or changed, {came.readings:,} readings are new.")
     else:
         notebook_of_folder(notebook, folder, by=by).close()
-        out.print(f"Started {notebook} from {folder}.", markup=False)
-    out.print(f"Next: fairsmoke show -n {notebook}", markup=False)
+        say(f"Started {notebook} from {folder}.")
+    say(f"Next: fairsmoke show -n {notebook}")
 
 
 def write(
@@ -64,7 +62,7 @@ def write(
             export_trial(book, trial_meant(book, trial), folder)
         else:
             export_notebook(book, folder)
-    out.print(f"Written: {folder}", markup=False)
+    say(f"Written: {folder}")
 
 
 def look(
@@ -159,7 +157,7 @@ def _start(text: str) -> datetime:
 def _show_taken(taken: "Taken") -> None:
     source = taken.source
     if taken.already:
-        out.print(f"{source.file_name} was taken in before; nothing was added.", markup=False)
+        say(f"{source.file_name} was taken in before; nothing was added.")
         return
     shown = table(
         "probe", "in the file", "new", "there already", "conflicting", "no value", "flags"
@@ -171,19 +169,18 @@ def _show_taken(taken: "Taken") -> None:
             one.probe, one.file_name, *(f"{count:,}" for count in counts), flags or "none"
         )
     out.print(shown)
-    out.print(
+    say(
         f"{source.rows_read:,} rows: {source.rows_good:,} read, {source.rows_bad:,} not, "
-        f"{source.rows_blank:,} blank.",
-        markup=False,
+        f"{source.rows_blank:,} blank."
     )
     for row in source.bad_rows[:_BAD_ROWS_SHOWN]:
-        out.print(f"  line {row.line}: {row.why}: {row.text[:80]!r}", markup=False)
+        say(f"  line {row.line}: {row.why}: {row.text[:80]!r}")
     if len(source.bad_rows) > _BAD_ROWS_SHOWN:
-        out.print(f"  … and {len(source.bad_rows) - _BAD_ROWS_SHOWN:,} more (--json shows all)")
+        say(f"  … and {len(source.bad_rows) - _BAD_ROWS_SHOWN:,} more (--json shows all)")
     for note in taken.notes:
-        out.print(note, markup=False)
+        say(note)
     if taken.layout_was_new:
-        out.print("Files laid out like this one will be taken in without a question from now on.")
+        say("Files laid out like this one will be taken in without a question from now on.")
 
 
 _BAD_ROWS_SHOWN = 10

@@ -78,11 +78,21 @@ def show_json(content: Any) -> None:
     sys.stdout.write(json.dumps(content, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
 
 
+def say(text: str = "") -> None:
+    """Print a line as it is; the terminal breaks it where it must, so that paths stay whole."""
+    out.print(text, markup=False, soft_wrap=True)
+
+
+def complain(text: str) -> None:
+    """Print a line on the error stream."""
+    err.print(text, markup=False, soft_wrap=True)
+
+
 def table(*headers: str, title: str = "") -> Table:
     """Return an empty table in our look."""
     made = Table(title=title or None, title_justify="left", title_style="bold", box=None)
     for header in headers:
-        made.add_column(header, header_style="dim")
+        made.add_column(header, header_style="dim", overflow="fold")
     return made
 
 

@@ -22,18 +22,25 @@ from fairsmoke.judging.finding import (
     Interval,
     LeftOut,
     MeasureFinding,
+    OnePair,
     SensitivityRow,
     SpreadFound,
+    VerdictFound,
 )
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
-from fairsmoke.judging.one_pair import OnePair, one_pair
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.traces import flag_counts
-from fairsmoke.judging.verdict import verdict_on
+from fairsmoke.judging.verdict import (
+    Direction,
+    Verdict,
+    VerdictKind,
+    one_pair_note,
+    verdict,
+)
 from fairsmoke.trial.cook import Piece
-from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import LedgerError, Solution, compare_yields, solve_ledger
@@ -43,6 +50,12 @@ IntArray = NDArray[np.intp]
 
 SPREAD_TIMES = (0.5, 1.0, 2.0)
 """What the piece-to-piece spread is multiplied by in the sensitivity line."""
+
+_DIRECTIONS = {
+    Better.HIGHER: Direction.HIGHER,
+    Better.LOWER: Direction.LOWER,
+    Better.NEITHER: Direction.NEITHER,
+}
 
 _DENSITY_POINTS = 161
 
@@ -204,12 +217,13 @@ def _difference(
     posterior = compared.difference(arm, base)
     each = block_differences(data, 0, number)
     observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
-    verdict = verdict_on(
+    names = (_arm_name(record, arm), _arm_name(record, base))
+    found = verdict(
         posterior,
+        arm,
+        base,
+        direction=_DIRECTIONS[measure.better],
         worthwhile=worthwhile,
-        better=measure.better,
-        arm=_arm_name(record, arm),
-        base=_arm_name(record, base),
         sure=record.trial.verdict.sure,
     )
     return Difference(
@@ -219,7 +233,7 @@ def _difference(
         believed=_out(posterior, scaling),
         density=_density(posterior, scaling),
         ratio=_ratio(compared, arm, base, measure),
-        verdict=verdict,
+        verdict=_in_fixed_words(found, names, record.trial.verdict.sure),
         shares=tuple(compared.variance_shares(arm, base).items()),
         sensitivity=tuple(
             _sensitivity(times, found.difference(arm, base), worthwhile, scaling)
@@ -227,7 +241,7 @@ def _difference(
         ),
         classical=tuple(counterparts(data, 0, number, scaling)),
         one_pair=_one_pair(
-            compared, data, known, scaling, arm, base, worthwhile, record.trial.verdict.sure
+            compared, data, known, scaling, number, worthwhile, record.trial.verdict.sure
         ),
         notes=tuple(_scale_notes(record, responses, arm, base, ledger)),
     )
@@ -299,35 +313,67 @@ def _spreads(compared: Comparison, scaling: Scaling) -> list[SpreadFound]:
     return found
 
 
+def _in_fixed_words(found: Verdict, names: tuple[str, str], sure: float) -> VerdictFound:
+    """Say the verdict of arm against base in words that are the same for every measure."""
+    arm, base = names
+    chances = [
+        found.probabilities[k] for k in (found.first_key, found.within_key, found.second_key)
+    ]
+    winner = "" if found.arm is None else (arm if chances[0] > chances[2] else base)
+    if found.kind is VerdictKind.NOT_SETTLED:
+        sentence = f"Not settled: more cooks of “{arm}” and “{base}” are needed to be sure."
+    elif found.kind is VerdictKind.NO_DIFFERENCE:
+        sentence = f"No difference that matters between “{arm}” and “{base}”"
+    else:
+        sentence = f"“{winner}” is {found.kind}, by enough to matter"
+    if found.kind is not VerdictKind.NOT_SETTLED:
+        sentence += f" (at least {100 * sure:g} % sure)."
+    quality = "higher" if found.kind is VerdictKind.HIGHER else "better"
+    return VerdictFound(
+        word=found.kind,
+        winner=winner,
+        sentence=sentence,
+        better_by_enough=chances[0],
+        no_difference=chances[1],
+        worse_by_enough=chances[2],
+        labels=(
+            f"“{arm}” is {quality} by enough to matter",
+            "the difference is too small to matter",
+            f"“{base}” is {quality} by enough to matter",
+        ),
+    )
+
+
 def _one_pair(
     compared: Comparison,
     data: Comparable,
     known: FloatArray,
     scaling: Scaling,
-    arm: str,
-    base: str,
+    number: int,
     worthwhile: float,
     sure: float,
 ) -> OnePair | None:
     """Say what one pair can tell when there is just one, from the two pieces as they stood."""
-    names = compared.layout.arm_names
-    pairs = complete_pairs(data, names.index(base), names.index(arm))
+    pairs = complete_pairs(data, 0, number)
     if len(pairs) != 1:
         return None
-    two = np.array(pairs[0])
-    factors = {name: labels[two] for name, labels in compared.layout.factors.items()}
-    found = one_pair(
+    first, second = pairs[0]
+    factors = compared.layout.factors
+    found = one_pair_note(
+        1,
         compared.priors,
-        Layout(np.array([0, 1]), (arm, base), factors),
-        arm=arm,
-        base=base,
-        worthwhile=worthwhile,
+        worthwhile,
+        apart=[name for name, labels in factors.items() if labels[first] != labels[second]],
         sure=sure,
-        measurement_cov=known[np.ix_(two, two)],
+        measurement_sd=float(np.sqrt((known[first, first] + known[second, second]) / 2)),
     )
     out = scaling.difference_out
-    settles = None if found.settles is None else out(found.settles)
-    return OnePair(out(found.half), out(found.rarely), settles)
+    return OnePair(
+        half=out(found.half_of_the_time),
+        rarely=out(found.one_in_twenty),
+        settles=None if found.settles is None else out(found.settles),
+        can_settle_no_difference=found.can_settle_no_difference,
+    )
 
 
 def _scale_notes(

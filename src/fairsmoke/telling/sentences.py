@@ -1,6 +1,6 @@
 """Sentences that text and page share."""
 
-from fairsmoke.judging.one_pair import OnePair
+from fairsmoke.judging.finding import OnePair
 from fairsmoke.telling.numbers import show_size
 from fairsmoke.trial.question import Measure
 
@@ -17,7 +17,9 @@ def one_pair_sentence(measure: Measure, found: OnePair) -> str:
     return (
         "This is one pair. As far as is known before the cook, two pieces treated alike differ by "
         f"more than {half} half of the time and by more than {rarely} one time in twenty. One pair "
-        f"cannot show how much pieces differ, so that is taken from elsewhere; {settles}."
+        f"cannot show how much pieces differ, so that is taken from elsewhere; {settles}, and it "
+        f"{'could' if found.can_settle_no_difference else 'could never'} show that there is no "
+        "difference that matters."
     )
 
 

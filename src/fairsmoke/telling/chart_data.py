@@ -6,6 +6,7 @@ from typing import Literal
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
 from fairsmoke.quantity import METRIC, Units, show_mass
+from fairsmoke.telling.chart_style import shortened
 from fairsmoke.telling.numbers import (
     difference_unit,
     direction,
@@ -201,7 +202,8 @@ def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
         for difference in one.differences:
             name = measure.name
             if len(trial.arms) > 2:
-                name = f"{name}: {trial.arm(difference.arm).name}"
+                arm = trial.arm(difference.arm).name
+                name = f"{shortened(name, 22)}: {shortened(arm, 22)}"
             believed = difference.believed
             scale = (-1 if measure.better is Better.LOWER else 1) / measure.worthwhile
             low, high = sorted((believed.low * scale, believed.high * scale))

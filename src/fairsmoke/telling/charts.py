@@ -1,6 +1,6 @@
 """The charts of an answer: every piece's value, what is believed, all measures, where mass went."""
 
-import itertools
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from fairsmoke.telling.chart_data import Believed, Dots, MassBar, Stripe, Zone
@@ -64,7 +64,7 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
     base = sheet.of(points)
     lines = base.mark_rule(color=DIM, strokeWidth=1).encode(
         x=alt.X("min(value):Q", title=dots.unit or None, scale=scale, axis=axis),
-        x2="max(value):Q",
+        x2=alt.X2("max(value):Q"),
         y=y,
     )
     marks = base.mark_point(filled=True, size=75, opacity=1).encode(
@@ -76,13 +76,13 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
     texts = [
         sheet.of([n for n in numbers if n["align"] == align])
         .mark_text(align=align, dx=8 if align == "left" else -8)
-        .encode(x=x, y=y, text="text:N")
+        .encode(x=x, y=y, text=alt.Text("text:N"))
         for align in ("left", "right")
     ]
     gone = (
         sheet.of(missing)
         .mark_text(align="right", baseline="top", dy=6, color=DIM, fontStyle="italic")
-        .encode(x=alt.value("width"), y=y, text="text:N")
+        .encode(x=alt.value("width"), y=y, text=alt.Text("text:N"))
     )
     layers = [
         lines,
@@ -98,17 +98,27 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
 def _whiskers(
     sheet: Sheet, points: list[dict[str, Any]], arms: list[str], scale: "alt.Scale", y: "alt.Y"
 ) -> list[Any]:
-    """Return the intervals of measuring, those of each arm a little apart so that none hides."""
+    """Return the intervals of measuring, those of the arms apart where one would hide another."""
     import altair as alt
 
+    crowded = _rows_that_overlap(points)
     found = []
     for number, colour in enumerate(cycled(COLOURS, len(arms))):
         own = [p for p in points if p["arm"] == arms[number] and p["high"] > p["low"]]
-        shift = 4.0 * (2 * number - len(arms) + 1) / max(len(arms) - 1, 1)
-        if own:
-            marked = sheet.of(own).mark_rule(color=colour, strokeWidth=2, yOffset=shift)
-            found.append(marked.encode(x=alt.X("low:Q", scale=scale), x2="high:Q", y=y))
+        side = (2 * number - len(arms) + 1) / max(len(arms) - 1, 1)
+        for shift, rows in (
+            (0.0, [p for p in own if p["row"] not in crowded]),
+            (4.0 * side, [p for p in own if p["row"] in crowded]),
+        ):
+            if rows:
+                marked = sheet.of(rows).mark_rule(color=colour, strokeWidth=2.5, yOffset=shift)
+                found.append(marked.encode(x=alt.X("low:Q", scale=scale), x2=alt.X2("high:Q"), y=y))
     return found
+
+
+def _rows_that_overlap(points: list[dict[str, Any]]) -> set[str]:
+    ordered = sorted(points, key=lambda point: (point["row"], point["low"]))
+    return {a["row"] for a, b in pairwise(ordered) if a["row"] == b["row"] and b["low"] < a["high"]}
 
 
 def _two_lines(label: tuple[str, ...]) -> str:
@@ -157,14 +167,14 @@ def believed_chart(believed: Believed, width: int = WIDTH) -> "alt.LayerChart":
         inside = _clipped(believed.curve, zone.low, zone.high)
         if inside:
             area = sheet.of(inside).mark_area(color=fills.get(zone.side, "#e9e8e3"), opacity=1)
-            layers.append(area.encode(x=x, y=y, y2=alt.datum(0)))
+            layers.append(area.encode(x=x, y=y, y2=alt.Y2Datum(0)))
     curve = [{"x": px, "y": py} for px, py in believed.curve]
     layers.append(sheet.of(curve).mark_line(color=INK, strokeWidth=1.4).encode(x=x, y=y))
     edges = [{"x": believed.zones[1].low}, {"x": believed.zones[1].high}]
     layers.append(
         sheet.of([{**edge, "y": 0, "up": 1.42 * top} for edge in edges])
         .mark_rule(color=DIM, strokeDash=[4, 3])
-        .encode(x=x, y=y, y2="up:Q")
+        .encode(x=x, y=y, y2=alt.Y2("up:Q"))
     )
     layers += _zone_texts(sheet, believed, x, y, top)
     layers += _mean_marks(sheet, believed, x, y, top)
@@ -177,13 +187,15 @@ def _clipped(
     """Return the part of a curve between two ends, with points interpolated at the ends."""
     inside = [(x, y) for x, y in curve if low <= x <= high]
     for end in (low, high):
-        for (x0, y0), (x1, y1) in itertools.pairwise(curve):
+        for (x0, y0), (x1, y1) in pairwise(curve):
             if x0 < end < x1:
                 inside.append((end, y0 + (y1 - y0) * (end - x0) / (x1 - x0)))
     return [{"x": x, "y": y} for x, y in sorted(inside)]
 
 
 def _zone_texts(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: float) -> list[Any]:
+    import altair as alt
+
     left, middle, right = believed.zones
     # The middle words stand a row higher, so that they clear the others however narrow it is.
     places: tuple[tuple[Zone, float, _Align, int, float], ...] = (
@@ -197,11 +209,12 @@ def _zone_texts(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: f
         chance = sheet.of([{"x": at, "y": (row - 0.14) * top, "text": zone.chance}])
         for chart, bold in ((words, False), (chance, True)):
             marked = chart.mark_text(align=align, dx=dx, fontWeight=700 if bold else 400)
-            found.append(marked.encode(x=x, y=y, text="text:N"))
+            found.append(marked.encode(x=x, y=y, text=alt.Text("text:N")))
     return found
 
 
 def _mean_marks(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: float) -> list[Any]:
+    import altair as alt
 
     low, high = believed.interval
     row = [{"x": low, "high": high, "y": -0.09 * top}]
@@ -209,13 +222,13 @@ def _mean_marks(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: f
     half = 0.5 * len(believed.text) * 5.6 / WIDTH * span
     at = min(max(believed.mean, believed.low + half), believed.high - half)
     return [
-        sheet.of(row).mark_rule(color=INK, strokeWidth=4).encode(x=x, x2="high:Q", y=y),
+        sheet.of(row).mark_rule(color=INK, strokeWidth=4).encode(x=x, x2=alt.X2("high:Q"), y=y),
         sheet.of([{"x": believed.mean, "y": -0.09 * top}])
         .mark_point(filled=True, size=90, color="white", stroke=INK, strokeWidth=2, opacity=1)
         .encode(x=x, y=y),
         sheet.of([{"x": at, "y": -0.22 * top, "text": believed.text}])
         .mark_text(align="center")
-        .encode(x=x, y=y, text="text:N"),
+        .encode(x=x, y=y, text=alt.Text("text:N")),
     ]
 
 
@@ -252,12 +265,14 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
     )
     base = sheet.of(rows)
     layers = [
-        sheet.of([{"low": -1, "high": 1}]).mark_rect(color="#ecebe6").encode(x=x, x2="high:Q"),
+        sheet.of([{"low": -1, "high": 1}])
+        .mark_rect(color="#ecebe6")
+        .encode(x=x, x2=alt.X2("high:Q")),
         sheet.of([{"low": 0}]).mark_rule(color=DIM).encode(x=x),
-        base.mark_rule(color=INK, strokeWidth=3).encode(x=x, x2="high:Q", y=y),
+        base.mark_rule(color=INK, strokeWidth=3).encode(x=x, x2=alt.X2("high:Q"), y=y),
         base.transform_filter(f"abs(datum.mean) <= {edge}")
         .mark_point(filled=True, size=80, color="white", stroke=INK, strokeWidth=2, opacity=1)
-        .encode(x="mean:Q", y=y),
+        .encode(x=alt.X("mean:Q"), y=y),
         *_cut_marks(sheet, stripes, names, edge, x, y),
     ]
     return sheet.chart(layers, 60 + 42 * len(names), width)
@@ -318,13 +333,13 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
         legend=alt.Legend(columns=len(kinds), labelLimit=200),
     )
     layers = [
-        base.mark_bar(stroke=INK, strokeWidth=0.7).encode(x=x, x2="end:Q", y=y, color=fill),
+        base.mark_bar(stroke=INK, strokeWidth=0.7).encode(x=x, x2=alt.X2("end:Q"), y=y, color=fill),
         base.transform_filter(f"datum.end - datum.start > {0.06 * whole}")
         .mark_text()
         .encode(
             x=alt.X("middle:Q"),
             y=y,
-            text="text:N",
+            text=alt.Text("text:N"),
             color=alt.Color("ink:N", scale=None, legend=None),
         ),
     ]

@@ -119,12 +119,15 @@ def _clock_axis(shown: CookCurves) -> "alt.Axis":
 
 def _grid_layer(sheet: Sheet, shown: CookCurves, y: "alt.Y", values: list[float]) -> Any:
     """Return level lines that stop where the readings do, so that they cross no name."""
+    import altair as alt
 
     rows = [
         {"hours": shown.start_hours, "end": shown.end_hours, "value": value} for value in values
     ]
     return (
-        sheet.of(rows).mark_rule(color=FAINT, strokeWidth=0.5).encode(x="hours:Q", x2="end:Q", y=y)
+        sheet.of(rows)
+        .mark_rule(color=FAINT, strokeWidth=0.5)
+        .encode(x=alt.X("hours:Q"), x2=alt.X2("end:Q"), y=y)
     )
 
 
@@ -162,8 +165,10 @@ def _event_layers(
         base.mark_rule(color="#c9c8c2", strokeWidth=0.6).encode(x=x, y=y, y2=alt.value("height")),
         base.mark_point(
             size=150, shape="circle", filled=True, color="white", stroke=DIM, strokeWidth=0.8
-        ).encode(x=x, y=y, opacity=alt.value(1)),
-        base.mark_text(fontSize=FONT_SIZE - 2.5, baseline="middle").encode(x=x, y=y, text="text:N"),
+        ).encode(x=x, y=y, opacity=alt.OpacityValue(1)),
+        base.mark_text(fontSize=FONT_SIZE - 2.5, baseline="middle").encode(
+            x=x, y=y, text=alt.Text("text:N")
+        ),
     ]
 
 
@@ -179,7 +184,7 @@ def _clock_change_layers(sheet: Sheet, shown: CookCurves, x: "alt.X", strip: int
             x=x, y=alt.value(strip), y2=alt.value("height")
         ),
         base.mark_text(align="left", dx=4, dy=-6, color=DIM, fontStyle="italic").encode(
-            x=x, y=alt.value("height"), text="text:N"
+            x=x, y=alt.value("height"), text=alt.Text("text:N")
         ),
     ]
 
@@ -250,12 +255,15 @@ def _curve_layers(sheet: Sheet, shown: CookCurves, x: "alt.X", y: "alt.Y") -> li
     colour = alt.Color("curve:N", scale=colours, legend=None)
     return [
         base.mark_area(opacity=0.2, color=DIM).encode(
-            x=x, y=y_low, y2="high:Q", detail=["stretch:N", "curve:N"]
+            x=x,
+            y=y_low,
+            y2=alt.Y2("high:Q"),
+            detail=[alt.Detail("stretch:N"), alt.Detail("curve:N")],
         ),
         base.mark_line().encode(
             x=x,
             y=y,
-            detail="stretch:N",
+            detail=alt.Detail("stretch:N"),
             color=colour,
             strokeDash=alt.StrokeDash("curve:N", scale=dashes, legend=None),
             strokeWidth=alt.StrokeWidth("curve:N", scale=widths, legend=None),
@@ -284,6 +292,8 @@ def _name_layers(
     return [
         sheet.of(leads)
         .mark_line(color="#b9b8b2", strokeWidth=0.5)
-        .encode(x=x, y=y, detail="curve:N"),
-        sheet.of(names).mark_text(align="left", dx=3).encode(x=x, y=y, text="text:N", color=ink),
+        .encode(x=x, y=y, detail=alt.Detail("curve:N")),
+        sheet.of(names)
+        .mark_text(align="left", dx=3)
+        .encode(x=x, y=y, text=alt.Text("text:N"), color=ink),
     ]

@@ -127,7 +127,7 @@ def _answer_pictures(
         measure = found.measure
         dots = dots_of(finding.record, found)
         main = found is finding.main
-        crowded = len(dots.rows) > ROWS_ON_FRONT or len(found.differences) > 1
+        crowded = len(dots.rows) > ROWS_ON_FRONT
         own: dict[str, str] = {}
         for number, one in enumerate(found.differences):
             believed = believed_of(measure, one)
@@ -174,7 +174,7 @@ def _cook_sections(
     for cook in finding.record.cooks:
         shown = cook_curves(finding.record, cook, units)
         name = None
-        if shown is not None:
+        if shown is not None and (shown.curves or shown.doubts.count):
             name = f"cook-{cook.id}"
             pictures[name] = curves_chart(shown)
         sections.append(cook_section(finding, cook, shown, name, units))

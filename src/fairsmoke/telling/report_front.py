@@ -5,7 +5,7 @@ from typing import Any
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
 from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Block
-from fairsmoke.telling.chart_data import believed_of, dots_of
+from fairsmoke.telling.chart_data import believed_of
 from fairsmoke.telling.numbers import (
     show_date,
     show_difference,
@@ -13,6 +13,7 @@ from fairsmoke.telling.numbers import (
     show_difference_words,
     show_value,
 )
+from fairsmoke.telling.sentences import one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure
 from fairsmoke.trial.record import TrialRecord
@@ -33,13 +34,13 @@ def front_page(finding: Finding, charts: dict[str, str]) -> dict[str, Any]:
     if trial.invented:
         tags.insert(0, "Invented: no meat was cooked for this trial")
     return {
-        "kicker": "Finding of a side-by-side barbecue trial",
+        "kicker": "Barbecue trial: the finding",
         "tags": tags,
         "invented": trial.invented,
         "question": trial.question,
         "answers": [_answer(finding, main, one) for one in main.differences] or [_no_answer(main)],
         "blocks": [
-            *_notes(finding.record, main),
+            *_notes(main),
             *_pictures(main, charts),
             *_beside(finding),
             _how_done(finding),
@@ -121,12 +122,13 @@ def dots_caption() -> str:
     )
 
 
-def _notes(record: TrialRecord, main: MeasureFinding) -> list[Block]:
-    """Return what one pair can and cannot tell, where there is no more than one."""
-    rows = dots_of(record, main).rows
-    if sum(len({dot.arm for dot in row.dots}) > 1 for row in rows) != 1:
-        return []
-    lines = [found.notes[0] for found in main.differences if found.notes]
+def _notes(main: MeasureFinding) -> list[Block]:
+    """Return what one pair can and cannot tell, where the answer rests on no more."""
+    lines = [
+        one_pair_sentence(main.measure, found.one_pair)
+        for found in main.differences
+        if found.one_pair is not None
+    ]
     return [blocks.strong(line) for line in dict.fromkeys(lines)]
 
 

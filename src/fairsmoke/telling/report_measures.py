@@ -19,6 +19,7 @@ from fairsmoke.telling.numbers import (
     show_spread,
 )
 from fairsmoke.telling.report_front import believed_caption, chance_lines, dots_caption
+from fairsmoke.telling.sentences import one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.record import TrialRecord
@@ -45,7 +46,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
     rows = []
     for found in finding.measures:
         for one in found.differences:
-            chances = [chance for chance, _ in chance_lines(found.measure, one)]
+            chances = [_short(chance) for chance, _ in chance_lines(found.measure, one)]
             arm = trial.arm(one.arm).name
             name = found.measure.name + (" (main)" if found is finding.main else "")
             rows.append([name, arm, _difference(found, one), *chances, str(one.verdict.word)])
@@ -65,6 +66,10 @@ _MANY = (
     "The verdict of the trial is about the main measure. The others stand beside it: the more "
     "measures are looked at, the likelier one of them looks like something by chance alone."
 )
+
+
+def _short(chance: str) -> str:
+    return chance.replace("less than", "<").replace("more than", ">")
 
 
 def _difference(found: MeasureFinding, one: Difference) -> str:
@@ -142,7 +147,7 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
     yield blocks.heading(f"{trial.arm(one.arm).name} against {trial.arm(one.base).name}")
     yield blocks.strong(one.verdict.sentence)
     ratio = one.ratio
-    chances = "; ".join(f"{chance} {words}" for chance, words in chance_lines(measure, one))
+    chances = "; ".join(f"{words} ({chance})" for chance, words in chance_lines(measure, one))
     yield blocks.facts(
         [
             ("Believed", _difference(found, one)),
@@ -156,7 +161,10 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
             ),
         ]
     )
-    yield from (blocks.text(note) for note in one.notes)
+    if one.one_pair is not None:
+        yield blocks.text(one_pair_sentence(measure, one.one_pair))
+    if one.notes:
+        yield blocks.items(one.notes)
     yield _sensitivity(found, one)
     if one.classical:
         yield _classical(found, one)

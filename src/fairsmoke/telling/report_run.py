@@ -205,6 +205,9 @@ def cook_section(
     )
     if shown is not None and picture is not None:
         section.blocks.append(blocks.figure(picture, curve_caption(shown), curve_alt(shown)))
+    else:
+        section.blocks.append(blocks.text("No temperatures were recorded in this cook."))
+    if shown is not None and shown.markers:
         section.blocks.append(
             blocks.numbered([(str(m.number), m.clock, m.text) for m in shown.markers])
         )
@@ -214,13 +217,12 @@ def cook_section(
 def curve_caption(shown: CookCurves) -> str:
     """Explain the chart of a cook's temperatures."""
     bucket = show_duration(shown.bucket_s)
-    doubts = shown.doubts.count
-    hollow = (
-        f" Hollow dots: {doubts} readings that are kept but not believed; those off the scale lie "
-        "at its edge."
-        if doubts
-        else ""
-    )
+    hollow = ""
+    if shown.doubts.count:
+        hollow = (
+            f" Hollow dots: {shown.doubts.count:,} readings that are kept but not believed; any "
+            "that are off the scale lie at its edge."
+        )
     changed = " The clocks were changed at the dotted line." if shown.clock_changes else ""
     return (
         f"Lines are means of every {bucket}, grey bands the lowest and highest believed reading; "

@@ -97,6 +97,9 @@ def test_other_bare_formulas() -> None:
     assert growth.bare_cardinal_rate(43.5, 5.64, 43.5, 10.3, 53.4) == pytest.approx(5.64)
     assert surface.bare_evaporation_kg_m2s(10.0, 0.05, 0.05, 1.0) == 0.0
     assert surface.bare_blowing_factor(10.0, 0.0) == pytest.approx(1.0)
+    assert air.bare_humidity_ratio(2e3, 1e5) == pytest.approx(float(air.humidity_ratio(2e3, 1e5)))
+    shone = float(surface.radiative_heat_w_m2(121.0, 50.0, 0.9))
+    assert surface.bare_radiative_heat_w_m2(121.0, 50.0, 0.9) == pytest.approx(shone)
     blown = 10.0 / 1860.0  # makes a = 1
     assert surface.bare_blowing_factor(10.0, blown) == pytest.approx(1 / (math.e - 1))
 

@@ -40,7 +40,7 @@ def test_single_lethal_rate() -> None:
 
 def test_canning_sum() -> None:
     # FAO text on canning fish (read): the rates add up to 2.925, every 5 min, so F0 is 14.6 min.
-    # The temperatures are not legible, so rates with that sum are put in as temperatures.
+    # The temperatures are not legible: rates invented to have that sum stand in for them.
     rates = np.array([1e-6, 0.388, 0.825, 0.950, 0.762, 1e-6])
     assert rates.sum() == pytest.approx(2.925, abs=1e-4)
     temp_c = 121.11 + 10.0 * np.log10(rates)

@@ -79,6 +79,11 @@ def bare_latent_heat_j_kg(temp_c: Number) -> Number:
     return _L0 + temp_c * (_L1 + temp_c * (_L2 + temp_c * _L3))
 
 
+def bare_humidity_ratio(vapour_pa: Number, pressure_pa: Number) -> Number:
+    """Return `humidity_ratio` without checking that the vapour is below the air pressure."""
+    return VAPOUR_TO_AIR * vapour_pa / (pressure_pa - vapour_pa)
+
+
 def saturation_pressure_pa(temp_c: ArrayLike, on_range: OnRange = "error") -> FloatArray:
     """Return the pressure of water vapour over water (over ice below 0 °C), −100 to 200 °C.
 
@@ -140,7 +145,7 @@ def humidity_ratio(vapour_pa: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
             "vapour pressure: it must be 0 or more and below the air pressure. "
             "At or above the boiling point water gives pure steam, not moist air."
         )
-    return VAPOUR_TO_AIR * vapour / (pressure - vapour)
+    return bare_humidity_ratio(vapour, pressure)
 
 
 def vapour_pressure_pa(

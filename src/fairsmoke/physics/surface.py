@@ -214,6 +214,12 @@ def convective_heat_w_m2(
     return np.asarray(h * bare_blowing_factor(h, rate) * difference)
 
 
+def bare_radiative_heat_w_m2(wall_c: Number, surface_c: Number, emissivity: float) -> Number:
+    """Return `radiative_heat_w_m2` without checking the range, for compiled code."""
+    wall, surface = wall_c + KELVIN, surface_c + KELVIN
+    return emissivity * STEFAN_BOLTZMANN * (wall**4 - surface**4)
+
+
 def radiative_heat_w_m2(
     wall_c: ArrayLike,
     surface_c: ArrayLike,

@@ -230,7 +230,7 @@ def all_series(connection: Connection, trial_id: str) -> Iterator[Series]:
             by_unit.setdefault(row["unit"], []).append(unpacked(row))
         hidden = (cook, probe, source or "") not in visible
         for _, parts in sorted(by_unit.items()):
-            yield Series(cook, probe, source, Readings.joined(parts), hidden)
+            yield Series(cook, probe, source, joined(parts), hidden)
 
 
 def joined(parts: Sequence[Readings]) -> Readings:

@@ -15,6 +15,7 @@ from fairsmoke.telling.chart_style import COLOURS, DASHES, SHAPES, shortened, sp
 from fairsmoke.telling.charts import believed_chart, dots_chart, masses_chart, stripes_chart
 from fairsmoke.telling.curve_chart import curves_chart
 from fairsmoke.telling.curve_data import cook_curves
+from fairsmoke.telling.numbers import show_chance
 from fairsmoke.trial.record import TrialRecord
 
 
@@ -114,6 +115,20 @@ def test_the_zones_hold_the_chances_of_the_verdict(demo_finding: Finding) -> Non
             }[zone.side]
             # The curve leaves out one in a thousand; the verdict was worked out without it.
             assert held == pytest.approx(wanted, abs=0.004)
+            assert zone.chance == show_chance(wanted)
+
+
+def test_each_zone_is_filled_right_up_to_its_edges(demo_finding: Finding) -> None:
+    found = demo_finding.main
+    believed = believed_of(found.measure, found.differences[0])
+    spec = believed_chart(believed).to_dict(validate=False)
+    areas = [layer for layer in layers_of(spec) if layer["mark"]["type"] == "area"]
+    filled = [[row["x"] for row in spec["datasets"][layer["data"]["name"]]] for layer in areas]
+    first, last = believed.curve[0][0], believed.curve[-1][0]
+    assert len(filled) == 3
+    for xs, zone in zip(filled, believed.zones, strict=True):
+        assert min(xs) == pytest.approx(max(zone.low, first))
+        assert max(xs) == pytest.approx(min(zone.high, last))
 
 
 def test_lower_is_better_puts_better_on_the_left(demo_finding: Finding) -> None:

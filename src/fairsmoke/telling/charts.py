@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _Align = Literal["left", "center", "right"]
 
 _ROW = 40
+_TALLEST = 660
+"""Pixels of rows that a page has room for, beside heading and caption."""
 _LINE_LIMIT = 40
 _FURTHEST = 8.0
 """Worthwhile differences beyond which an interval is cut, so that it does not squeeze others."""
@@ -34,7 +36,8 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
     import altair as alt
 
     sheet = Sheet()
-    rows = [_two_lines(row.label) for row in dots.rows]
+    step = _row_step(len(dots.rows), _ROW)
+    rows = [_label(row.label, step) for row in dots.rows]
     points: list[dict[str, Any]] = [
         {
             "row": name,
@@ -91,7 +94,7 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
         *texts,
         *([gone] if missing else []),
     ]
-    height = 46 + 16 * len(arms) + len(rows) * (_ROW if len(rows) <= 12 else 28)
+    height = 46 + 16 * len(arms) + round(step * len(rows))
     return sheet.chart(layers, height, width)
 
 
@@ -121,8 +124,15 @@ def _rows_that_overlap(points: list[dict[str, Any]]) -> set[str]:
     return {a["row"] for a, b in pairwise(ordered) if a["row"] == b["row"] and b["low"] < a["high"]}
 
 
-def _two_lines(label: tuple[str, ...]) -> str:
-    return "\n".join(shortened(line, _LINE_LIMIT) for line in label)
+def _row_step(rows: int, wanted: float) -> float:
+    """Return the height of a row such that a chart of many still fits a page."""
+    return min(wanted, _TALLEST / max(rows, 1))
+
+
+def _label(label: tuple[str, ...], step: float) -> str:
+    """Return a row's label: a line each, or only the last where rows are too low for more."""
+    lines = label if step >= 26 else label[-1:]
+    return "\n".join(shortened(line, _LINE_LIMIT) for line in lines)
 
 
 def _dot_texts(dots: Dots, rows: list[str]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -275,7 +285,7 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
         .encode(x=alt.X("mean:Q"), y=y),
         *_cut_marks(sheet, stripes, names, edge, x, y),
     ]
-    return sheet.chart(layers, 60 + 42 * len(names), width)
+    return sheet.chart(layers, 60 + round(_row_step(len(names), 42) * len(names)), width)
 
 
 def _cut_marks(
@@ -344,4 +354,6 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
         ),
     ]
     apart = alt.Resolve(scale=alt.ScaleResolveMap(color="independent"))
-    return sheet.chart(layers, 40 + 26 * len(names), width, resolve=apart)
+    return sheet.chart(
+        layers, 40 + round(_row_step(len(names), 26) * len(names)), width, resolve=apart
+    )

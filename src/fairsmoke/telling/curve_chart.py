@@ -40,10 +40,11 @@ def curves_chart(shown: CookCurves, width: int = WIDTH) -> "alt.LayerChart":
     sheet = Sheet()
     levels, rows = _marker_rows(shown, width)
     strip = 8 + _STRIP_ROW * rows
-    height = _PLOT_HEIGHT + strip
+    room = max(_PLOT_HEIGHT, round(_LABEL_APART * len(shown.curves)) + 40)
+    height = room + strip
     low, high = _temperatures(shown)
     # Tick labels take some room from the plot, about this much of its height.
-    frame = _Frame(low, high, low + (high - low) * height / _PLOT_HEIGHT, height - 36)
+    frame = _Frame(low, high, low + (high - low) * height / room, height - 36)
     span = (shown.end_hours - shown.start_hours) / (1 - _LABEL_SHARE)
     x = alt.X(
         "hours:Q",

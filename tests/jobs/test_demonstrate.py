@@ -79,6 +79,7 @@ def test_a_file_that_grew_adds_only_what_is_new(made: Demonstration, tmp_path: P
         at_once = notebook.readings(made.trial, "may", "pit-left")
     np.testing.assert_array_equal(joined.time_ms, at_once.time_ms)
     np.testing.assert_array_equal(joined.value_c, at_once.value_c)
+    np.testing.assert_array_equal(joined.flags, at_once.flags)
 
 
 def test_a_layout_is_known_after_its_first_file(made: Demonstration) -> None:

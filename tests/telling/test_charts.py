@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import altair as alt
@@ -176,6 +177,22 @@ def test_a_piece_without_a_value_is_named(
     dots = dots_of(found.record, found.main)
     assert [row.missing for row in dots.rows] == ["", "Shoulder 4", ""]
     assert "no value: Shoulder 4" in words_in(svg_of(dots_chart(dots)))
+
+
+def test_pieces_of_one_name_keep_their_own_rows(
+    record_maker: Callable[..., TrialRecord], finding_of: Callable[[TrialRecord], Finding]
+) -> None:
+    record = record_maker(pairs=3)
+    alike = replace(
+        record,
+        pieces=tuple(p.model_copy(update={"name": "Shoulder"}) for p in record.pieces),
+        cooks=tuple(c.model_copy(update={"name": "Night"}) for c in record.cooks),
+    )
+    found = finding_of(alike)
+    dots = words_in(svg_of(dots_chart(dots_of(alike, found.main))))
+    assert dots.count("Shoulder · Shoulder") == 3
+    masses = words_in(svg_of(masses_chart(mass_bars(alike, found.ledger))))
+    assert masses.count("Shoulder") == 6
 
 
 def test_mass_bars_add_up_to_what_was_bought(demo_finding: Finding) -> None:

@@ -165,7 +165,7 @@ def test_one_pair_says_what_it_cannot_tell(record_maker: RecordMaker, finding_of
 
 @pytest.mark.parametrize(
     ("arms", "pairs", "missing", "long_names"),
-    [(3, 4, (1,), True), (2, 6, (), True), (2, 12, (5, 6), False)],
+    [(4, 3, (1,), True), (2, 6, (), True), (2, 12, (5, 6), False)],
 )
 def test_large_and_odd_trials_keep_the_answer_on_one_page(
     record_maker: RecordMaker,

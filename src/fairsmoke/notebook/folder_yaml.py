@@ -23,6 +23,7 @@ Place = tuple[str | int, ...]
 
 _MISSING = frozenset({"", "~", "null", "Null", "NULL"})
 _DEEPEST = 50
+_MEND = "look at the indentation here and above, and put quotes around a text with ': ' in it"
 
 
 @dataclass(frozen=True)
@@ -111,7 +112,9 @@ def read_yaml(content: bytes, file: str, problems: list[FolderProblem]) -> Marke
     except MarkedYAMLError as error:
         mark = error.problem_mark
         message = " ".join(str(error.problem or error.context or "unreadable").split())
-        problems.append(FolderProblem(file, mark and mark.line + 1, "", f"not YAML: {message}"))
+        problems.append(
+            FolderProblem(file, mark and mark.line + 1, "", f"not YAML: {message}; {_MEND}")
+        )
         return None
     except (YAMLError, RecursionError, ValueError) as error:
         message = " ".join(str(error).split())[:200]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray
@@ -153,7 +153,7 @@ def _grow(
     Returns whole-number coordinates (G, d), log density (G,) and values (G, m).
     """
     dim = len(centre)
-    reach = float(stats.chi2.isf(_MASS_OUTSIDE, dim))
+    reach = float(special.chdtri(dim, _MASS_OUTSIDE))
     # The ball that a normal density would fill is laid at once; growing corrects its shape.
     sides = np.ceil(math.sqrt(reach) / steps).astype(np.intp)
     box = np.indices(tuple(2 * sides + 1)).reshape(dim, -1).T - sides

@@ -98,6 +98,18 @@ def test_a_source_is_wholly_there_or_not_at_all(notebook: Notebook) -> None:
     assert notebook.digest() == before
 
 
+def test_a_logger_whose_unit_was_switched_is_one_source(notebook: Notebook) -> None:
+    later = made([2000], "degF").between(0, 2**62)
+    notebook.add_source(TRIAL, log(), {"pit-1": (made([900, 910]), later)})
+    (span,) = [one for one in notebook.spans(TRIAL) if one.source == "log-1"]
+    assert span.n == 3
+    assert sorted(notebook.readings(TRIAL, COOK, "pit-1", 0, START_MS + 2000).value) == [
+        194,
+        195.8,
+        200,
+    ]
+
+
 def test_another_file_needs_another_handle(notebook: Notebook) -> None:
     notebook.add_source(TRIAL, log(), {"core-1": made([1])})
     with pytest.raises(NotebookError, match="'log-1' is another file"):

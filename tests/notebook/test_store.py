@@ -40,6 +40,8 @@ def test_what_is_saved_is_loaded(notebook: Notebook) -> None:
     assert notebook.save(spritz(), trial=TRIAL) == 1
     assert notebook.get(Event, "spritz-1", trial=TRIAL) == spritz()
     assert notebook.list(Event, trial=TRIAL)[-1] == spritz()
+    assert notebook.list(Event, trial=TRIAL, cook=COOK) == notebook.list(Event, trial=TRIAL)
+    assert notebook.list(Event, trial=TRIAL, cook="other") == ()
     assert [trial.id for trial in notebook.trials()] == [TRIAL]
     assert notebook.kitchen.name == "Kitchen of the village hall"
 
@@ -304,8 +306,11 @@ def test_a_damaged_file_says_so(tmp_path: Path) -> None:
     content = bytearray(path.read_bytes())
     content[4096:] = bytes(len(content) - 4096)
     path.write_bytes(content)
-    with pytest.raises(NotebookError, match="damaged; keep it, and go on from a backup"):
-        Notebook.open(path).list(Event, trial=TRIAL)
+    with (
+        pytest.raises(NotebookError, match="damaged; keep it, and go on from a backup"),
+        Notebook.open(path) as notebook,
+    ):
+        notebook.list(Event, trial=TRIAL)
 
 
 def test_one_file_is_left_and_can_be_copied(tmp_path: Path) -> None:
@@ -322,6 +327,23 @@ def test_one_file_is_left_and_can_be_copied(tmp_path: Path) -> None:
         with Notebook.open(tmp_path / name) as copy:
             assert copy.digest() == digest
             assert copy.check() == ()
+
+
+def test_a_file_may_have_any_name(tmp_path: Path) -> None:
+    path = tmp_path / "100% hall?a=b#c é.db"
+    Notebook.create(path, Kitchen(name="Hall")).close()
+    with Notebook.open(path) as notebook:
+        assert notebook.kitchen.name == "Hall"
+    assert [found.name for found in tmp_path.iterdir()] == [path.name]
+
+
+def test_settling_says_when_someone_is_still_reading(notebook: Notebook) -> None:
+    with Notebook.open(notebook.path) as other, other.reading() as connection:
+        assert connection.exec_driver_sql("SELECT count(*) FROM event").scalar() == 4
+        notebook.save(spritz(), trial=TRIAL)
+        assert connection.exec_driver_sql("SELECT count(*) FROM event").scalar() == 4
+        assert not notebook.settle(wait_s=0.1)
+    assert notebook.settle()
 
 
 def test_many_threads_write_and_read_at_once(notebook: Notebook) -> None:

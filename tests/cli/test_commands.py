@@ -98,6 +98,46 @@ def test_a_correction_keeps_the_old_value(book: str, capsys: pytest.CaptureFixtu
     assert states[0]["body"]["at"] != states[1]["body"]["at"]
 
 
+def test_history_and_correct_tell_old_and_new(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    handle = "shoulder-5-trimmed"
+    correct = ["correct", "weighing", handle, "-n", book, "--why", "misread"]
+    assert run([*correct, "reading=9 lb 11 oz"]) == DONE
+    assert "reading: 9 lb 12 oz → 9 lb 11 oz" in capsys.readouterr().out
+    assert run([*correct, "reading=9 lb 11 oz"]) == DONE
+    assert "nothing was changed" in capsys.readouterr().out
+    assert run([*correct, "sum=trimmed meat + blue tray"]) == DONE
+    assert run(["history", "weighing", handle, "-n", book]) == DONE
+    said = capsys.readouterr().out
+    assert "9 lb 12 oz → 9 lb 11 oz" in said
+    assert "green tray" in said
+    assert run(["history", "weighing", "zz", "-n", book]) == CANNOT
+    listed = as_json(["list", "weighing", "-n", book], capsys)
+    assert {one["id"] for one in listed} >= {handle, "green-tray"}
+
+
+def test_a_correction_that_upsets_the_record_says_so(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    events = as_json(["list", "event", "-n", book], capsys)
+    pull = next(e for e in events if e["kind"] == "pull" and e["pieces"] == ["shoulder-1"])
+    correct = ["correct", "event", pull["id"], "at=2026-05-02 18:30", "-n", book, "--why", "x"]
+    assert run(correct) == DONE
+    assert "To mend: piece 'shoulder-1': pulled" in capsys.readouterr().out
+
+
+def test_the_demo_does_not_touch_a_folder_of_ones_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "kitchen.yaml").write_text("kitchen: {}")
+    assert run(["demo", "--out", str(mine)]) == CANNOT
+    assert [p.name for p in mine.iterdir()] == ["kitchen.yaml"]
+    assert "holds something else" in capsys.readouterr().err
+
+
 def test_a_correction_needs_its_reason(book: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["correct", "piece", "shoulder-1", "note=x", "-n", book]) == MISUSED
     assert "--why" in capsys.readouterr().err
@@ -188,11 +228,16 @@ def test_a_mapping_can_be_given(tmp_path: Path, capsys: pytest.CaptureFixture[st
     ("arguments", "code", "said"),
     [
         (["jugde"], MISUSED, "judge"),
-        (["judge", "-n", "nowhere.fairsmoke"], CANNOT, "there is no notebook"),
+        (
+            ["judge", "-n", "nowhere.fairsmoke"],
+            CANNOT,
+            "there is no notebook nowhere.fairsmoke; name yours with -n",
+        ),
         (["read", "nowhere"], CANNOT, "nowhere"),
         (["look", "nowhere.csv"], CANNOT, "nowhere.csv"),
         (["start", "Hall", "--time-zone", "Village/Hall", "-n", "x"], CANNOT, "Europe/London"),
         (["tell", "--paper", "papyrus"], MISUSED, "papyrus"),
+        (["tell", "report.docx", "-n", "x"], CANNOT, "report.pdf"),
     ],
 )
 def test_mistakes_get_a_sentence_not_a_traceback(

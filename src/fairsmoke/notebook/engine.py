@@ -110,6 +110,8 @@ def _mend(message: str) -> str:
         return "the file is damaged; keep it, and go on from a backup copy"
     if "readonly" in low or "unable to open" in low:
         return "it cannot be opened for writing; check the permissions of the file and its folder"
+    if "foreign key" in low:
+        return "a record points at what is not there; nothing was written"
     if "full" in low:
         return "the disk is full; make room, nothing was written"
     return message

@@ -346,6 +346,13 @@ def test_readings_join_in_order_without_losing_digits() -> None:
         readings([2, 1], [1, 1])
 
 
+@pytest.mark.parametrize("name", ["Shoulder\x00 1", "a\x1b[31mb", "a\ud800"])
+def test_names_hold_no_control_characters(name: str) -> None:
+    with pytest.raises(ValidationError, match=r"control character|unicode"):
+        Piece(id="p", name=name, cut="shoulder", species="pork")
+    assert Piece(id="p", name="Épaule ½", cut="shoulder", species="pork").name == "Épaule ½"
+
+
 def test_protocol_needs_stages() -> None:
     with pytest.raises(ValidationError, match="at least 1"):
         Protocol(stages=())

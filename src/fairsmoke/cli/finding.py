@@ -89,6 +89,8 @@ def tell(
 
     if report.suffix.lower() != ".pdf":
         raise JobError(f"the report is a PDF; call it '{report.with_suffix('.pdf').name}'")
+    if not report.parent.is_dir():
+        raise JobError(f"there is no folder {report.parent}; make it first")
     if report.exists() and not over:
         raise JobError(f"{report} is there already; give another name, or --replace")
     with opened(notebook) as book:

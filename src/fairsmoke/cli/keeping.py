@@ -1,4 +1,4 @@
-"""Keep the notebook: start, correct, strike, copy, check."""
+"""Keep the notebook: start, correct, strike, bring-back, copy, check."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -63,18 +63,13 @@ def correct(
     with opened(notebook) as book:
         owner = owner_of(book, kind, trial)
         zone = time_zone(book.kitchen.time_zone)
-        sound_before = set(book.load_trial(owner, lazy=True).problems()) if owner else set()
         before = book.get(kind, handle, trial=owner).to_file(zone)
         after = book.correct(kind, handle, fields, why=why, by=by, trial=owner).to_file(zone)
-        problems = book.load_trial(owner, lazy=True).problems() if owner else []
     changed = [key for key in dict.fromkeys((*before, *after)) if before.get(key) != after.get(key)]
     if not changed:
         say(f"{kind} {handle} says that already; nothing was changed.")
     for key in changed:
         say(f"{kind} {handle}, {key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}")
-    for problem in problems:
-        if problem not in sound_before:
-            say(f"To mend: {problem}")
 
 
 def strike(
@@ -89,6 +84,20 @@ def strike(
     with opened(notebook) as book:
         book.strike(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
     say(f"Struck out {kind} {handle}.")
+
+
+def bring_back(
+    kind: KindArgument,
+    handle: HandleArgument,
+    why: WhyOption,
+    by: ByOption = "",
+    trial: TrialOption = "",
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+) -> None:
+    """Bring back a record that was struck out."""
+    with opened(notebook) as book:
+        book.bring_back(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
+    say(f"Brought back {kind} {handle}.")
 
 
 def copy(

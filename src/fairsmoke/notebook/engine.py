@@ -1,5 +1,6 @@
 """How a notebook's file is connected to: what SQLite is told, and how transactions begin."""
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -98,6 +99,8 @@ def plain_errors(path: Path) -> Iterator[None]:
         raise NotebookError(f"{path}: {_mend(str(error.orig))}") from error
     except sqlite3.Error as error:
         raise NotebookError(f"{path}: {_mend(str(error))}") from error
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise NotebookError(f"{path}: {_mend('malformed')} ({error})") from error
     except OverflowError as error:
         raise NotebookError(f"{path}: a number is too large to be kept: {error}") from error
 

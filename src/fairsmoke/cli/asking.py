@@ -197,7 +197,8 @@ def _tell_missing(
     for name in names:
         near = likeliest(name, home.probes)
         complain(f"Asked: {_probe_question(name, home.probes)}")
-        complain(f"  say --probe '{name}={near or '…'}', or --probe '{name}=' to leave it out")
+        handle = near[0] if len(near) == 1 else "…"
+        complain(f"  say --probe '{name}={handle}', or --probe '{name}=' to leave it out")
     if not settled:
         complain("This layout is new. Look at it with 'fairsmoke look', then say --yes.")
 
@@ -230,7 +231,7 @@ def _ask(question: Question) -> str:
 
 def _probe_question(name: str, probes: Sequence[Probe]) -> str:
     near = likeliest(name, probes)
-    hint = f"; perhaps {near}" if near else ""
+    hint = f"; perhaps {' or '.join(near)}" if near else ""
     return (
         f"Which probe is {name!r}? [{', '.join(p.id for p in probes)}; empty leaves it out{hint}]"
     )

@@ -152,7 +152,10 @@ def take_in(
         taken = _taken(book, owner, cook, file, told, ask=ask, anyway=anyway, why=why, by=by)
     if taken is None:
         raise typer.Exit(NEEDS_ANSWER)
-    show_json(plain(taken)) if as_json else _show_taken(taken, notebook)
+    if as_json:
+        show_json({**plain(taken), "source": taken.source.model_dump(mode="json")})
+    else:
+        _show_taken(taken, notebook)
 
 
 def _taken(

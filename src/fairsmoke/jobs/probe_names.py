@@ -7,6 +7,9 @@ from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.trial.probe import Probe
 
+ALIKE = 0.6
+"""Names whose letters agree to this share are taken as alike, 1 being the same word."""
+
 
 def probes_of(
     names: Sequence[str], given: Mapping[str, str], probes: Sequence[Probe]
@@ -67,11 +70,16 @@ def by_file_name(given: Mapping[str, str], names: Sequence[str], layout: Layout)
     return {meant[name.casefold()]: probe for name, probe in given.items()}
 
 
-def likeliest(name: str, probes: Sequence[Probe]) -> str | None:
-    """Return the handle of the probe whose handle or name is most like a name, if any is."""
+def likeliest(name: str, probes: Sequence[Probe]) -> tuple[str, ...]:
+    """Return the handles of the probes whose handle or name is most like a name, if any is."""
     own = handles(probes)
-    close = difflib.get_close_matches(name.casefold(), own, n=1, cutoff=0.6)
-    return own[close[0]] if close else None
+    like = {
+        word: difflib.SequenceMatcher(None, name.casefold(), word, autojunk=False).ratio()
+        for word in own
+    }
+    best = max(like.values(), default=0.0)
+    near = [own[word] for word, ratio in like.items() if ratio == best and ratio >= ALIKE]
+    return tuple(dict.fromkeys(near))
 
 
 def _known(probes: Sequence[Probe]) -> str:

@@ -104,6 +104,12 @@ def test_probes_named_otherwise_count_for_one_file_alone(book: Notebook) -> None
     known = known_answer(book, taken.source.layout)
     assert known is not None
     assert known.probes == PROBES
+    book.strike(Source, taken.source.id, trial=TRIAL, why="to take it in with a reason")
+    answer = answered(later, swapped, unit="degC")
+    take_in(book, TRIAL, "may", later, "b.csv", answer, why="the plugs were changed for good")
+    known = known_answer(book, taken.source.layout)
+    assert known is not None
+    assert known.probes == swapped
 
 
 @pytest.mark.parametrize(

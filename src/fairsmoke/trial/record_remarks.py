@@ -28,6 +28,7 @@ def remarks_of(record: "TrialRecord") -> Iterator[str]:
     ]
     said = [*sums, *estimated]
     names = list(dict.fromkeys(key for one in said for key in one))
+    called = {piece.id: piece.name for piece in record.pieces}
     is_open = dict(zip(names, _open(names, said), strict=True))
     parts = {key: part for one in said for key, part in one.items()}
     settled = [parts[key].text for key in names if parts[key].kind in _TARE and not is_open[key]]
@@ -35,14 +36,14 @@ def remarks_of(record: "TrialRecord") -> Iterator[str]:
         if parts[key].kind not in _TARE or not is_open[key]:
             continue
         spoilt = [
-            f"{part.text} of {other[0]}"
+            f"{part.text} of {called.get(other[0], other[0])}"
             for one in sums
             if key in one
             for other, part in one.items()
             if part.kind is PartKind.MEAT and is_open[other]
         ]
         if spoilt:
-            whose = f" of {key[0]}" if key[0] else ""
+            whose = f" of {called.get(key[0], key[0])}" if key[0] else ""
             yield (
                 f"the {key[1]}{whose} was never weighed, so the {', '.join(dict.fromkeys(spoilt))} "
                 f"stays open; weigh it, or estimate it{_meant(key[1], settled)}"

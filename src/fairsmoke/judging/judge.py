@@ -20,6 +20,7 @@ from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
+from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
@@ -30,10 +31,11 @@ SPREAD_TIMES = (0.5, 1.0, 2.0)
 """What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
 
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
+def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = METRIC) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo.
+    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
+    ``units`` are those in which weighings that cannot be true are told.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -44,7 +46,7 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed)
+    weighed = _solved(record, seed, units)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
     measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
@@ -62,10 +64,12 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
     )
 
 
-def _solved(record: TrialRecord, seed: int) -> PartSolved:
+def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
     if not record.weighings:
         return PartSolved(None, "", {})
-    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
+    return solve_what_can_be(
+        record.weighings, record.scales, record.estimates, seed=seed, units=units
+    )
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:

@@ -162,6 +162,15 @@ def test_words_of_the_record_are_never_markup(record_maker: RecordMaker, finding
     assert f"Mass ledger: Shoulder 1 {MARKUP}" in whole
 
 
+@pytest.mark.parametrize("name", ["Shoulder 🔥", "漢字", "हिन्दी", "ﷺ", "Épaule ½ ✓"])
+def test_any_script_gets_its_report(
+    record_maker: RecordMaker, finding_of: Judge, name: str
+) -> None:
+    record = record_maker(pairs=1)
+    pieces = tuple(piece.model_copy(update={"name": name}) for piece in record.pieces)
+    assert report_pdf(finding_of(replace(record, pieces=pieces))).startswith(b"%PDF")
+
+
 def test_one_pair_says_what_it_cannot_tell(record_maker: RecordMaker, finding_of: Judge) -> None:
     found = finding_of(record_maker(pairs=1))
     first = pages_of(report_pdf(found))[0]

@@ -156,9 +156,11 @@ def _names_values(cells: Sequence[str], mapping: Mapping) -> bool:
     values = mapping.numbers("value")
     if not values or values[-1] >= len(cells) or len(cells) > len(mapping.columns):
         return False
-    if any(is_time(cell) for cell in cells) or not any(unit_named(cells[i]) for i in values):
+    if any(cells[i][:1].isdigit() for i in values):  # quickly past rows with units behind numbers
         return False
     if any(parse_cell(cells[i], mapping.decimal_character).kind is not Cell.BAD for i in values):
+        return False
+    if any(is_time(cell) for cell in cells) or not any(unit_named(cells[i]) for i in values):
         return False
     if not mapping.has_header:
         return all(unit_named(cells[i]) for i in values)

@@ -17,6 +17,7 @@ NOTES_ABOVE = 20
 """In so many lines above a header a unit for the whole file is looked for."""
 
 SHOWN = {"degC": "°C", "degF": "°F", "K": "K"}
+_CLOCK = re.compile(r"[0-9]:[0-9]")
 _UNIT_WORDS = r"[°º˚]|deg|fahrenheit|celsius|centigrade|kelvin|[(\[][CFK][)\]]"
 
 
@@ -97,8 +98,10 @@ def _headers(lines: Sequence[str], first: int, mapping: Mapping) -> list[int]:
     found = []
     for at in range(first, len(lines)):
         line = lines[at]
-        # Most rows are told from a header by their first character.
-        if (line[:1].isdigit() and not begins_with_digit) or not telling.search(line):
+        # Most rows are told from a header by their first character, or by a clock time.
+        if (line[:1].isdigit() and not begins_with_digit) or _CLOCK.search(line):
+            continue
+        if not telling.search(line):
             continue
         cells = _cells(line, mapping)
         if not times.isdisjoint(cell.casefold() for cell in cells):

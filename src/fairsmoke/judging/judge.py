@@ -1,6 +1,7 @@
 """Judge a whole trial: from its record to the finding."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
 
@@ -74,15 +75,23 @@ def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
 
 def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
     responses = responses_of(record, measure, weighed.solution, weighed.aside)
-    arms = tuple(arm.id for arm in record.trial.arms)
-    arm = np.array([arms.index(piece.arm or "") for piece in record.units], dtype=np.intp)
-    empty = [a for i, a in enumerate(arms) if np.isnan(responses.values[arm == i]).all()]
+    having = {
+        piece.arm
+        for piece, row in zip(record.units, responses.rows, strict=True)
+        if row.value is not None
+    }
+    arms = [arm.id for arm in record.trial.arms if arm.id in having]
+    empty = [arm for arm in record.trial.arms if arm.id not in having]
+    note = f"No piece of {' or of '.join(f'“{arm.name}”' for arm in empty)} has a value"
+    if len(arms) < 2:
+        return _unanswered(record, responses, f"{note}, so there is nothing to compare.")
     if empty:
-        names = " or of ".join(f"“{record.trial.arm(a).name}”" for a in empty)
-        note = f"No piece of {names} has a value, so there is "
-        return _unanswered(record, responses, note + "nothing to compare.")
+        responses = replace(responses, notes=(f"{note} yet.", *responses.notes))
+    # Arms without a value come last, so that the numbers of the others are their places.
+    places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
+    arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, arms, weighed.solution)
+        return _answered(record, responses, arm, tuple(arms), weighed.solution)
     except ComparisonError as error:
         return _unanswered(record, responses, f"This measure cannot be judged: {error}")
 
@@ -119,7 +128,8 @@ def _answered(
     values = scaling.values(responses.values)
     factors = factors_of(record)
     priors = priors_for(measure, responses.values, scaling, factors)
-    layout = Layout(arm, arms, factors)
+    # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
+    layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
     compared = compare(values, layout, priors, measurement_cov=known)
     data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")

@@ -341,3 +341,12 @@ def test_two_programs_do_not_take_one_file_in_twice(book: Notebook) -> None:
         with pytest.raises(JobError, match="by another program"):
             take_in(book, TRIAL, "may", PIT, "a.csv", answer)
     assert len(book.readings(TRIAL, "may", "pit-left")) == 240
+
+
+def test_a_source_that_does_not_tell_how_it_was_read_counts_as_whole(book: Notebook) -> None:
+    only = answered(PIT, {"Ch1": "pit-left", "Ch2": ""}, unit="degC")
+    first = take_in(book, TRIAL, "may", PIT, "a.csv", only)
+    book.correct(Source, first.source.id, {"mapping": ""}, trial=TRIAL, why="as if written by hand")
+    other = answered(PIT, PROBES, unit="degC", zone="Etc/GMT")
+    second = take_in(book, TRIAL, "may", PIT, "a.csv", other, why="its clock does not change")
+    assert [one.new for one in second.probes] == [0, 240]

@@ -152,7 +152,8 @@ def _sorted_out(
         if not probe:
             continue
         whose = cooks_of_times(series.readings.time_ms, cook, others)
-        left.update(others[index].id for index in whose[whose != NONE].tolist())
+        for index in np.unique(whose[whose != NONE]).tolist():
+            left[others[index].id] += int(np.count_nonzero(whose == index))
         mine = series.readings.take(whose == NONE)
         own += len(mine)
         earlier = [notebook.readings(trial, cook.id, probe), *ready.get(probe, [])]

@@ -2,8 +2,13 @@
 
 import pytest
 
+from fairsmoke.cli import screen
+
+WIDTH = 120
+
 
 @pytest.fixture(autouse=True)
 def _wide_screen(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("COLUMNS", "100")
-    monkeypatch.setenv("TERM", "xterm")
+    # Rich looks at the terminal once, when a console is made.
+    for console in (screen.out, screen.err):
+        monkeypatch.setattr(console, "_width", WIDTH)

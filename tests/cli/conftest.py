@@ -4,7 +4,7 @@ import pytest
 
 from fairsmoke.cli import screen
 
-WIDTH = 120
+WIDTH = 200
 
 
 @pytest.fixture(autouse=True)

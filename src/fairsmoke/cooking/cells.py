@@ -36,8 +36,8 @@ from fairsmoke.physics.ranges import FloatArray
 TEMP, SHARE, CAPACITY, WATER_HEAT = 0, 1, 2, 3
 HEAT_R, WATER_R, POTENTIAL, POTENTIAL_SLOPE = 4, 5, 6, 7
 DRAIN, DRAIN_SLOPE, BOIL, BOIL_SLOPE, BOIL_HEAT = 8, 9, 10, 11, 12
-HEAT_G, WATER_G, FACE_HEAT, CONDUCTIVITY, DEPTH = 13, 14, 15, 16, 17
-SCRATCH = 18
+HEAT_G, WATER_G, FACE_HEAT, CONDUCTIVITY, DEPTH, FAT_HEAT = 13, 14, 15, 16, 17, 18
+SCRATCH = 19
 
 # What the boundary totals count, per m² of one side: heat in at top and bottom (J), heat carried
 # out by juice, surface water, steam and fat (J), juice to top and bottom, water drawn from the
@@ -118,6 +118,7 @@ def fill_cells(
         share = water[i] / raw
         work[TEMP, i], work[SHARE, i], work[CAPACITY, i] = temp, share, capacity
         work[WATER_HEAT, i] = a * table[r, H_W] + b * table[n, H_W]
+        work[FAT_HEAT, i] = a * table[r, H_F] + b * table[n, H_F]
         work[CONDUCTIVITY, i], work[DEPTH, i] = conductivity, depth
         work[HEAT_R, i] = 0.5 * depth / conductivity
         work[WATER_R, i] = 0.5 * depth * volume / (raw * spread)
@@ -172,7 +173,7 @@ def flows(
             1.0 - abs(2.0 * fixed[PLACE, i] - 1.0)
         )
         carried = drain * water_heat + boil * work[BOIL_HEAT, i]
-        carried += rendered * look_up(table, temp, H_F)[0]
+        carried += rendered * work[FAT_HEAT, i]
         d_heat[i], d_water[i], d_fat[i] = -carried, -drain - boil, -rendered
         totals[OUT_HEAT] += carried
         totals[JUICE_TOP] += drain * (1.0 - down)
@@ -226,7 +227,11 @@ def exchange(
         cell[4] = fixed[RAW_WATER, i] / fixed[SOLIDS, i]
         cell[5], cell[6] = totals[JUICE_TOP + s] + sides[s, SIDE.wetting_kg_m2s], liquid[s]
         cell[7] = par[PAR.crust_resistance] * work[DEPTH, i] * dry
-        cell[8] = par[PAR.lewis]
+        cell[8], cell[9] = par[PAR.lewis], 0.0
+        if dry > 0.0:
+            cell[9] = (
+                -par[PAR.crust_resistance] * work[DEPTH, i] * cell[4] / par[PAR.crust_moisture]
+            )
         fine = solve_side(table, sides[s], cell, guesses[s], out) and fine
         rate, raw = out[3], fixed[RAW_WATER, i]
         slopes[s, 0], slopes[s, 1] = out[1], out[2] / raw

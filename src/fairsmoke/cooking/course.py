@@ -125,6 +125,23 @@ def mean_air(
 
 
 @kernel
+def lid_falls(row: FloatArray, lids: FloatArray, t: float, dt: float) -> float:
+    """Return by how much opened lids lower the mean air temperature of a step.
+
+    A measured pit history has them in it already.
+    """
+    fall = 0.0
+    if row[ROW.measured] > 0.0 or row[ROW.exchange_kg_s] <= 0.0:
+        return fall
+    for k in range(lids.shape[0]):
+        since, depth, recover = t - lids[k, 0], lids[k, 1], lids[k, 2]
+        if since + dt > 0.0:
+            left = np.exp(-max(since, 0.0) / recover) - np.exp(-(since + dt) / recover)
+            fall += depth * left * recover / dt
+    return fall
+
+
+@kernel
 def _integral(past: FloatArray, t: float) -> float:
     last = past.shape[1] - 1
     if t <= past[0, 0]:
@@ -256,6 +273,7 @@ def cook(
     probes: FloatArray,
     stages: FloatArray,
     past: FloatArray,
+    lids: FloatArray,
     site: FloatArray,
     control: FloatArray,
     state: FloatArray,
@@ -301,7 +319,7 @@ def cook(
                 dt = end - t
             elif t + 1.5 * dt > end:
                 dt = 0.5 * (end - t)
-            air_c = mean_air(row, past, start, from_c, t, dt)
+            air_c = mean_air(row, past, start, from_c, t, dt) - lid_falls(row, lids, t, dt)
             ratio = humid(row, table, pressure, air_c, ratio, flow, area)
             set_sides(row, air_c, ratio, pressure, table, sides)
             kept = min(1.0, result[POOL] / (_FULL_KG_M2 * area))

@@ -11,6 +11,7 @@ from fairsmoke.cooking.cells import (
     DRAIN_SLOPE,
     DRAWN_TOP,
     FACE_HEAT,
+    FAT_HEAT,
     HEAT_G,
     IN_TOP,
     JUICE_BOTTOM,
@@ -28,8 +29,8 @@ from fairsmoke.cooking.constants import PAR
 from fairsmoke.physics.ranges import FloatArray
 
 # Rows of a factored column: inverse of the diagonal block (4), lower block (3), upper block times
-# that inverse (4), heat capacity, heat of water, slopes of the totals.
-FACTOR = 13
+# that inverse (4), heat capacity, heat of water and of fat.
+FACTOR = 14
 
 
 @kernel
@@ -73,17 +74,21 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
             u11, u12, u22 = -g * work[HEAT_G, i], -after * work[FACE_HEAT, i], -after
             lu[7, i], lu[8, i] = a * u11, a * u12 + b * u22
             lu[9, i], lu[10, i] = c * u11, c * u12 + d * u22
-        lu[11, i], lu[12, i] = capacity, water_heat
+        lu[11, i], lu[12, i], lu[13, i] = capacity, water_heat, work[FAT_HEAT, i]
 
 
 @kernel
 def solve_column(
-    lu: FloatArray, k_heat: FloatArray, k_water: FloatArray, k_temp: FloatArray
+    lu: FloatArray,
+    k_heat: FloatArray,
+    k_water: FloatArray,
+    k_fat: FloatArray,
+    k_temp: FloatArray,
 ) -> None:
     """Replace right-hand sides by the answer in place; `k_temp` gets the rate of temperature."""
     cells = k_heat.size
     for i in range(cells):
-        r1, r2 = k_heat[i], k_water[i]
+        r1, r2 = k_heat[i] - lu[13, i] * k_fat[i], k_water[i]
         if i > 0:
             r1 -= lu[4, i] * k_temp[i - 1] + lu[5, i] * k_water[i - 1]
             r2 -= lu[6, i] * k_water[i - 1]
@@ -94,7 +99,7 @@ def solve_column(
         k_temp[i] -= lu[7, i] * t + lu[8, i] * w
         k_water[i] -= lu[9, i] * t + lu[10, i] * w
     for i in range(cells):
-        k_heat[i] = lu[11, i] * k_temp[i] + lu[12, i] * k_water[i]
+        k_heat[i] = lu[11, i] * k_temp[i] + lu[12, i] * k_water[i] + lu[13, i] * k_fat[i]
 
 
 @kernel
@@ -139,6 +144,7 @@ def solve_length(
     lu: FloatArray,
     k_heat: FloatArray,
     k_water: FloatArray,
+    k_fat: FloatArray,
     k_temp: FloatArray,
     upper: FloatArray,
 ) -> None:
@@ -147,7 +153,8 @@ def solve_length(
     for i in range(cells):
         for c in range(columns):
             diagonal = lu[c, 11, i] * plan_m2[c]
-            right = plan_m2[c] * (k_heat[c, i] - lu[c, 12, i] * k_water[c, i])
+            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
+            right = plan_m2[c] * (k_heat[c, i] - carried)
             after = g * across_w_k[c, i] if c < columns - 1 else 0.0
             diagonal += after
             if c > 0:
@@ -160,4 +167,5 @@ def solve_length(
         for c in range(columns - 2, -1, -1):
             k_temp[c, i] += upper[c] * k_temp[c + 1, i]
         for c in range(columns):
-            k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + lu[c, 12, i] * k_water[c, i]
+            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
+            k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + carried

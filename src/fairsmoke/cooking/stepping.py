@@ -85,7 +85,7 @@ def make_room(columns: int, cells: int, start_c: float) -> Room:
         np.zeros((columns, cells)),
         np.zeros((columns, FACTOR, cells)),
         np.zeros(columns),
-        np.zeros(9),
+        np.zeros(10),
         np.zeros(6),
     )
 
@@ -149,7 +149,7 @@ def solve_stage(
     columns = shape.plan_m2.size
     k_temp = room.temps[stage]
     for c in range(columns):
-        solve_column(room.lu[c], k[HEAT, c], k[WATER, c], k_temp[c])
+        solve_column(room.lu[c], k[HEAT, c], k[WATER, c], k[FAT, c], k_temp[c])
         total_slopes(
             g,
             par,
@@ -162,7 +162,15 @@ def solve_stage(
         )
     if columns > 1:
         solve_length(
-            g, shape.plan_m2, room.lateral_w_k, room.lu, k[HEAT], k[WATER], k_temp, room.upper
+            g,
+            shape.plan_m2,
+            room.lateral_w_k,
+            room.lu,
+            k[HEAT],
+            k[WATER],
+            k[FAT],
+            k_temp,
+            room.upper,
         )
 
 

@@ -18,6 +18,8 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
 
+_TURNS, _PATIENCE = 80, 8
+
 
 class Side(NamedTuple):
     """Places in the vector of conditions at one side of the piece."""
@@ -72,7 +74,8 @@ def solve_side(
 
     `cell`: temperature (°C), water as a share of raw, heat conductance to the surface (W/m²K),
     water conductance (kg/m²s per share), raw water per dry matter (kg/kg), juice arriving
-    (kg/m²s), share of the surface under liquid, extra vapour resistance (Pa·m²·s/kg), Lewis factor.
+    (kg/m²s), share of the surface under liquid, vapour resistance of the crust (Pa·m²·s/kg), Lewis
+    factor, slope of that resistance by water share.
     `guess` holds surface temperature and evaporation and is overwritten with the answer.
     `out`: heat into the cell (W/m²) and its slopes by cell temperature and water share,
     evaporation (kg/m²s) and the same two slopes.
@@ -87,7 +90,7 @@ def solve_side(
     cell_heat, _ = look_up(table, temp, H_W)
     surface, rate = guess[0], guess[1]
     done = False
-    for _ in range(60):
+    for turn in range(_TURNS):
         vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
         latent, latent_t = look_up(table, surface, LATENT)
         liquid_heat, liquid_t = look_up(table, surface, H_W)
@@ -129,14 +132,17 @@ def solve_side(
         step_t = (-one * two_e + one_e * two) / det
         step_e = (-one_t * two + two_t * one) / det
         size = max(abs(step_t) / 15.0, abs(step_e) * inverse_h, 1.0)
+        if turn > _PATIENCE:
+            # Where juice just suffices the slopes jump, and whole steps can go back and forth.
+            size *= 2.0
         surface += step_t / size
         rate += step_e / size
-        if size == 1.0 and abs(step_t) < 1e-5 and abs(step_e) * taken < 1e-3:
+        if abs(step_t) < 1e-5 and abs(step_e) * taken < 1e-3:
             done = True
             break
     guess[0], guess[1] = surface, rate
     # How the answer moves with the cell: the same two equations differentiated.
-    by_share = -vapour * (1.0 - liquid) * slope * raw
+    by_share = rate * cell[9] - vapour * (1.0 - liquid) * slope * raw
     one_by_t = heat_g + rate * liquid_t
     surface_t, rate_t = -one_by_t * two_e / det, one_by_t * two_t / det
     surface_s, rate_s = one_e * by_share / det, -one_t * by_share / det

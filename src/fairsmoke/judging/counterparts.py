@@ -65,6 +65,21 @@ def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
     return np.array(differences)
 
 
+def complete_pairs(data: Comparable, base: int, arm: int) -> list[tuple[int, int]]:
+    """Return, for every block with a value of both arms, a piece of the arm and one of the base."""
+    known = ~np.isnan(data.values)
+    pairs: list[tuple[int, int]] = []
+    for block in np.unique(data.blocks):
+        here = known & (data.blocks == block)
+        first, second = (
+            np.flatnonzero(here & (data.arm == arm)),
+            np.flatnonzero(here & (data.arm == base)),
+        )
+        if first.size and second.size:
+            pairs.append((int(first[0]), int(second[0])))
+    return pairs
+
+
 def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
     out = scaling.difference_out
     return Interval(out(value), out(low), out(high), LEVEL)
@@ -105,16 +120,13 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
 
 
 def _calls_for_reml(data: Comparable) -> bool:
-    """Tell whether plain pairs do not already say it all: unbalanced, or more in a block."""
+    """Tell whether plain pairs do not already say it all: an arm missing or twice in a block."""
     kept = ~np.isnan(data.values)
-    counts = {
-        (int(b), int(a)): int(np.sum(kept & (data.blocks == b) & (data.arm == a)))
-        for b in np.unique(data.blocks)
-        for a in np.unique(data.arm)
-    }
-    plain = all(count == 1 for count in counts.values())
-    shared = [f for f in data.factors.values() if 1 < np.unique(f[kept]).size < int(kept.sum())]
-    return not plain or len(shared) > 1
+    return any(
+        int(np.sum(kept & (data.blocks == block) & (data.arm == arm))) != 1
+        for block in np.unique(data.blocks)
+        for arm in np.unique(data.arm)
+    )
 
 
 def _mixed(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:

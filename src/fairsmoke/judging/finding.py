@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.verdict import Verdict
+from fairsmoke.judging.verdict import VerdictKind
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution
@@ -49,11 +49,54 @@ class ClassicalResult:
 
 
 @dataclass(frozen=True)
+class VerdictFound:
+    """The verdict on an arm against the base, in fixed words.
+
+    ``better_by_enough``, ``no_difference`` and ``worse_by_enough`` are the chances that the arm is
+    better than the base by more than the worthwhile difference, that they differ by less, and
+    that it is worse by more; they add to 1. Where neither way is better, read "higher" and
+    "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
+    ``labels`` say in words what the three chances are of.
+    """
+
+    word: VerdictKind
+    winner: str
+    sentence: str
+    better_by_enough: float
+    no_difference: float
+    worse_by_enough: float
+    labels: tuple[str, str, str]
+
+    @property
+    def chances(self) -> dict[str, float]:
+        """The three chances by what they are of."""
+        three = (self.better_by_enough, self.no_difference, self.worse_by_enough)
+        return dict(zip(self.labels, three, strict=True))
+
+
+@dataclass(frozen=True)
+class OnePair:
+    """What one pair alone can tell.
+
+    Two pieces treated alike differ by more than ``half`` half of the time and by more than
+    ``rarely`` one time in twenty, as far as is known before the cook. ``settles`` is the smallest
+    observed difference that would settle it, None when none would; ``can_settle_no_difference``
+    whether one pair could ever show that there is no difference that matters.
+    """
+
+    half: float
+    rarely: float
+    settles: float | None
+    can_settle_no_difference: bool
+
+
+@dataclass(frozen=True)
 class Difference:
     """One arm against the first arm, for one measure.
 
     ``believed`` is the posterior mean and interval; ``density`` its curve as (x, y) points for a
-    chart; ``ratio`` is None where a ratio does not suit. ``chances`` are those of the verdict.
+    chart; ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer
+    rests on a single pair.
     """
 
     arm: str
@@ -62,10 +105,11 @@ class Difference:
     believed: Interval
     density: tuple[tuple[float, float], ...]
     ratio: Interval | None
-    verdict: Verdict
+    verdict: VerdictFound
     shares: tuple[tuple[str, float], ...]
     sensitivity: tuple[SensitivityRow, ...]
     classical: tuple[ClassicalResult, ...]
+    one_pair: OnePair | None
     notes: tuple[str, ...]
 
 

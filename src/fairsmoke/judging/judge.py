@@ -7,7 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.conduct import conduct_of
-from fairsmoke.judging.counterparts import LEVEL, Comparable, block_differences, counterparts
+from fairsmoke.judging.counterparts import (
+    LEVEL,
+    Comparable,
+    block_differences,
+    complete_pairs,
+    counterparts,
+)
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import (
@@ -16,17 +22,25 @@ from fairsmoke.judging.finding import (
     Interval,
     LeftOut,
     MeasureFinding,
+    OnePair,
     SensitivityRow,
     SpreadFound,
+    VerdictFound,
 )
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.traces import flag_counts
-from fairsmoke.judging.verdict import one_pair_note, verdict_on
+from fairsmoke.judging.verdict import (
+    Direction,
+    Verdict,
+    VerdictKind,
+    one_pair_note,
+    verdict,
+)
 from fairsmoke.trial.cook import Piece
-from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import LedgerError, Solution, compare_yields, solve_ledger
@@ -36,6 +50,12 @@ IntArray = NDArray[np.intp]
 
 SPREAD_TIMES = (0.5, 1.0, 2.0)
 """What the piece-to-piece spread is multiplied by in the sensitivity line."""
+
+_DIRECTIONS = {
+    Better.HIGHER: Direction.HIGHER,
+    Better.LOWER: Direction.LOWER,
+    Better.NEITHER: Direction.NEITHER,
+}
 
 _DENSITY_POINTS = 161
 
@@ -123,12 +143,13 @@ def _answered(
     known = scaling.covariance(responses.values, responses.known_cov)
     compared = compare(values, layout, priors, measurement_cov=known)
     data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")
-    halved = [
-        (times, compare(values, layout, priors.with_piece_times(times), measurement_cov=known))
-        for times in SPREAD_TIMES
-    ]
+
+    def at_spread(times: float) -> Comparison:
+        return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)
+
+    halved = [(times, compared if times == 1.0 else at_spread(times)) for times in SPREAD_TIMES]
     differences = tuple(
-        _difference(record, responses, compared, halved, data, scaling, number, ledger)
+        _difference(record, responses, compared, halved, data, known, scaling, number, ledger)
         for number in range(1, len(arms))
     )
     return MeasureFinding(
@@ -185,6 +206,7 @@ def _difference(
     compared: Comparison,
     halved: list[tuple[float, Comparison]],
     data: Comparable,
+    known: FloatArray,
     scaling: Scaling,
     number: int,
     ledger: Solution | None,
@@ -195,12 +217,13 @@ def _difference(
     posterior = compared.difference(arm, base)
     each = block_differences(data, 0, number)
     observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
-    verdict = verdict_on(
+    names = (_arm_name(record, arm), _arm_name(record, base))
+    found = verdict(
         posterior,
+        arm,
+        base,
+        direction=_DIRECTIONS[measure.better],
         worthwhile=worthwhile,
-        better=measure.better,
-        arm=_arm_name(record, arm),
-        base=_arm_name(record, base),
         sure=record.trial.verdict.sure,
     )
     return Difference(
@@ -210,14 +233,17 @@ def _difference(
         believed=_out(posterior, scaling),
         density=_density(posterior, scaling),
         ratio=_ratio(compared, arm, base, measure),
-        verdict=verdict,
+        verdict=_in_fixed_words(found, names, record.trial.verdict.sure),
         shares=tuple(compared.variance_shares(arm, base).items()),
         sensitivity=tuple(
             _sensitivity(times, found.difference(arm, base), worthwhile, scaling)
             for times, found in halved
         ),
         classical=tuple(counterparts(data, 0, number, scaling)),
-        notes=tuple(_notes(record, responses, compared, scaling, arm, base, each, ledger)),
+        one_pair=_one_pair(
+            compared, data, known, scaling, number, worthwhile, record.trial.verdict.sure
+        ),
+        notes=tuple(_scale_notes(record, responses, arm, base, ledger)),
     )
 
 
@@ -287,31 +313,75 @@ def _spreads(compared: Comparison, scaling: Scaling) -> list[SpreadFound]:
     return found
 
 
-def _notes(
-    record: TrialRecord,
-    responses: Responses,
+def _in_fixed_words(found: Verdict, names: tuple[str, str], sure: float) -> VerdictFound:
+    """Say the verdict of arm against base in words that are the same for every measure."""
+    arm, base = names
+    chances = [
+        found.probabilities[k] for k in (found.first_key, found.within_key, found.second_key)
+    ]
+    winner = "" if found.arm is None else (arm if chances[0] > chances[2] else base)
+    if found.kind is VerdictKind.NOT_SETTLED:
+        sentence = f"Not settled: more cooks of “{arm}” and “{base}” are needed to be sure."
+    elif found.kind is VerdictKind.NO_DIFFERENCE:
+        sentence = f"No difference that matters between “{arm}” and “{base}”"
+    else:
+        sentence = f"“{winner}” is {found.kind}, by enough to matter"
+    if found.kind is not VerdictKind.NOT_SETTLED:
+        sentence += f" (at least {100 * sure:g} % sure)."
+    quality = "higher" if found.kind is VerdictKind.HIGHER else "better"
+    return VerdictFound(
+        word=found.kind,
+        winner=winner,
+        sentence=sentence,
+        better_by_enough=chances[0],
+        no_difference=chances[1],
+        worse_by_enough=chances[2],
+        labels=(
+            f"“{arm}” is {quality} by enough to matter",
+            "the difference is too small to matter",
+            f"“{base}” is {quality} by enough to matter",
+        ),
+    )
+
+
+def _one_pair(
     compared: Comparison,
+    data: Comparable,
+    known: FloatArray,
     scaling: Scaling,
-    arm: str,
-    base: str,
-    each: FloatArray,
-    ledger: Solution | None,
-) -> list[str]:
-    measure = responses.measure
-    notes: list[str] = []
-    complete = int(np.sum(~np.isnan(each)))
-    if complete == 1:
-        worthwhile = scaling.difference_in(measure.worthwhile)
-        notes.append(one_pair_note(compared, arm, base, worthwhile=worthwhile))
-    if measure.kind is MeasureKind.YIELD and ledger is not None:
-        notes.extend(_scale_notes(record, responses, arm, base, ledger))
-    return notes
+    number: int,
+    worthwhile: float,
+    sure: float,
+) -> OnePair | None:
+    """Say what one pair can tell when there is just one, from the two pieces as they stood."""
+    pairs = complete_pairs(data, 0, number)
+    if len(pairs) != 1:
+        return None
+    first, second = pairs[0]
+    factors = compared.layout.factors
+    found = one_pair_note(
+        1,
+        compared.priors,
+        worthwhile,
+        apart=[name for name, labels in factors.items() if labels[first] != labels[second]],
+        sure=sure,
+        measurement_sd=float(np.sqrt((known[first, first] + known[second, second]) / 2)),
+    )
+    out = scaling.difference_out
+    return OnePair(
+        half=out(found.half_of_the_time),
+        rarely=out(found.one_in_twenty),
+        settles=None if found.settles is None else out(found.settles),
+        can_settle_no_difference=found.can_settle_no_difference,
+    )
 
 
 def _scale_notes(
-    record: TrialRecord, responses: Responses, arm: str, base: str, ledger: Solution
+    record: TrialRecord, responses: Responses, arm: str, base: str, ledger: Solution | None
 ) -> list[str]:
     """For each block with one piece of either arm: is the difference more than scales can tell?"""
+    if ledger is None or responses.measure.kind is not MeasureKind.YIELD:
+        return []
     values = {row.piece: row.value for row in responses.rows}
     blocks = dict(zip((p.id for p in record.units), blocks_of(record).tolist(), strict=True))
     notes: list[str] = []
@@ -332,10 +402,7 @@ def _left_out(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list
         for source in record.sources
         if source.rows_bad
     ]
-    for count in flag_counts(record):
-        if count.flag & NOT_BELIEVED:
-            name = f"{count.measures} readings of probe {count.probe} in {count.cook}"
-            found.append(LeftOut(name, count.count, count.of, _FLAG_WORDS[count.flag]))
+    found += _not_believed(record)
     for exclusion in record.exclusions:
         if exclusion.piece is not None:
             what = f"piece {exclusion.piece}" + (f", {exclusion.measure}" * bool(exclusion.measure))
@@ -346,6 +413,20 @@ def _left_out(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list
                 name = f"{measure.measure.name} of {row.piece}"
                 found.append(LeftOut(name, 1, None, row.note))
     return found
+
+
+def _not_believed(record: TrialRecord) -> list[LeftOut]:
+    """One line for each cook, kind of reading and reason, whichever probes it concerns."""
+    totals: dict[tuple[str, str, Flag], tuple[int, int, dict[str, None]]] = {}
+    for count in flag_counts(record):
+        if count.flag & NOT_BELIEVED:
+            key = (count.cook, count.measures, count.flag)
+            many, of, probes = totals.get(key, (0, 0, {}))
+            totals[key] = (many + count.count, of + count.of, {**probes, count.probe: None})
+    return [
+        LeftOut(f"{measures} readings in {cook} ({', '.join(probes)})", many, of, _FLAG_WORDS[flag])
+        for (cook, measures, flag), (many, of, probes) in totals.items()
+    ]
 
 
 _FLAG_WORDS = {

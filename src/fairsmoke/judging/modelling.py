@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.judging.prior_table import defaults_for
-from fairsmoke.judging.priors import Priors, Reason, Shown, SpreadPrior
+from fairsmoke.judging.prior_table import Shown
+from fairsmoke.judging.priors import Priors, Reason, SpreadPrior, defaults_for
 from fairsmoke.trial.question import Measure, MeasureKind
 
 FloatArray = NDArray[np.float64]
@@ -32,14 +32,14 @@ class Scaling:
 
     def values(self, values: FloatArray) -> FloatArray:
         """Return responses (n,) as the model takes them."""
-        return values if self.middle is None else np.log(values)
+        return values if self.middle is None else np.asarray(np.log(values), dtype=np.float64)
 
     def covariance(self, values: FloatArray, cov: FloatArray) -> FloatArray:
         """Return the covariance of measuring (n, n) as the model takes it, to first order."""
         if self.middle is None:
             return cov
         inverse = np.where(np.isnan(values), 0.0, 1 / np.where(np.isnan(values), 1.0, values))
-        return cov * np.outer(inverse, inverse)
+        return np.asarray(cov * np.outer(inverse, inverse), dtype=np.float64)
 
     def difference_in(self, difference: float) -> float:
         """Return a difference of the measure's own size as the model's.

@@ -35,6 +35,10 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "measures": [_measure(found, finding) for found in finding.measures],
         "ledger": _ledger(finding),
         "ledger_problem": finding.ledger_problem or None,
+        "disagreements": [
+            {"between": list(one.ids), "text": one.text(), "p": one.p}
+            for one in (finding.ledger.disagreements if finding.ledger else ())
+        ],
         "conduct": plain(finding.conduct),
         "left_out": plain(finding.left_out),
     }

@@ -101,6 +101,17 @@ def show_size(measure: Measure, size: float) -> str:
     return _with_unit(_plain(abs(size) * shown_times(measure)), difference_unit(measure))
 
 
+def show_spread(measure: Measure, size: float, low: float, high: float) -> str:
+    """Return how far values differ, with its interval: "2.5 points (1.0 to 6.3)"."""
+    if measure.kind in TIMES:
+        shown, first, last = (show_duration(_to_step(one, high - low)) for one in (size, low, high))
+        return f"{shown} ({first} to {last})"
+    times = shown_times(measure)
+    middle = sensible(size * times, (high - low) * times)[0]
+    ends = show_interval(low * times, high * times)
+    return f"{_with_unit(middle, difference_unit(measure))} ({ends})"
+
+
 def show_ratio(ratio: float, low: float, high: float) -> str:
     """Return a ratio of levels as a change, "+4.9 % (−1.3 to +11.2 %)"."""
     change, ends = 100 * (ratio - 1), (100 * (low - 1), 100 * (high - 1))

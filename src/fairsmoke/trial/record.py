@@ -72,23 +72,42 @@ class TrialRecord:
         return tuple(sorted(found, key=lambda event: event.at))
 
     def readings_of(self, placement: Placement) -> Readings:
-        """Return what a probe read while it was there, with left-out stretches flagged."""
+        """Return what a probe read while it was there, with left-out stretches flagged.
+
+        Left out are a person's exclusions, and what a probe in the meat read between a "probe
+        out" and the next "probe in".
+        """
         whole = self.readings.get((placement.cook, placement.probe))
         if whole is None:
             return Readings.none()
         until = epoch_ms(placement.until) if placement.until else FAR_FUTURE_MS
         part = whole.between(epoch_ms(placement.since), until)
         flags = np.zeros(len(part), dtype=np.uint8)
-        for exclusion in self.exclusions:
-            if (exclusion.cook, exclusion.probe) != (placement.cook, placement.probe):
-                continue
-            assert exclusion.since is not None
-            assert exclusion.until is not None
-            inside = (part.time_ms >= epoch_ms(exclusion.since)) & (
-                part.time_ms < epoch_ms(exclusion.until)
-            )
+        for start_ms, end_ms in (*self._excluded(placement), *self._out_of_meat(placement)):
+            inside = (part.time_ms >= start_ms) & (part.time_ms < end_ms)
             flags[inside] |= int(Flag.LEFT_OUT)
         return part.with_flags(flags)
+
+    def _excluded(self, placement: Placement) -> Iterator[tuple[int, int]]:
+        for exclusion in self.exclusions:
+            if (exclusion.cook, exclusion.probe) == (placement.cook, placement.probe):
+                assert exclusion.since is not None
+                assert exclusion.until is not None
+                yield epoch_ms(exclusion.since), epoch_ms(exclusion.until)
+
+    def _out_of_meat(self, placement: Placement) -> Iterator[tuple[int, int]]:
+        if placement.measures not in ("core", "surface"):
+            return
+        seen = [e for e in self.events if (e.cook, e.probe) == (placement.cook, placement.probe)]
+        out_ms: int | None = None
+        for event in sorted(seen, key=lambda event: event.at):
+            if event.kind is EventKind.PROBE_OUT and out_ms is None:
+                out_ms = epoch_ms(event.at)
+            elif event.kind is EventKind.PROBE_IN and out_ms is not None:
+                yield out_ms, epoch_ms(event.at)
+                out_ms = None
+        if out_ms is not None:
+            yield out_ms, FAR_FUTURE_MS
 
     def problems(self) -> list[str]:
         """Return what does not fit together, each with its place and the mend; empty when sound."""

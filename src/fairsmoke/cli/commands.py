@@ -1,0 +1,68 @@
+"""Every command by its verb, and what becomes of errors."""
+
+from typing import Annotated
+
+import typer
+
+import fairsmoke
+from fairsmoke.cli import finding, keeping, recording
+from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.jobs.errors import is_for_a_person, message_of
+
+app = typer.Typer(
+    name="fairsmoke",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Find out whether another way of barbecuing is really better.",
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(fairsmoke.__version__)
+        raise typer.Exit
+
+
+@app.callback()
+def fairsmoke_itself(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+    ] = False,
+) -> None:
+    """Find out whether another way of barbecuing is really better."""
+
+
+app.command("demo")(finding.demo)
+app.command("start")(keeping.start)
+app.command("read")(recording.read)
+app.command("look")(recording.look)
+app.command("take-in")(recording.take_in)
+app.command("show")(keeping.show)
+app.command("judge")(finding.judge)
+app.command("tell")(finding.tell)
+app.command("write")(recording.write)
+app.command("correct")(keeping.correct)
+app.command("strike")(keeping.strike)
+app.command("history")(keeping.history)
+app.command("copy")(keeping.copy)
+app.command("check")(keeping.check)
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and return its exit code; errors a person can mend print no traceback."""
+    try:
+        app(args=arguments)
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else DONE
+    except ValueError as error:
+        if not is_for_a_person(error):
+            raise
+        complain(f"Cannot do that: {message_of(error)}")
+        return CANNOT
+    except OSError as error:
+        place = f"{error.filename}: " if error.filename else ""
+        complain(f"Cannot do that: {place}{error.strerror or error}")
+        return CANNOT
+    return DONE

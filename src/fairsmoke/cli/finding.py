@@ -1,0 +1,96 @@
+"""Judge a trial and tell of it: ``demo``, ``judge``, ``tell``."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from fairsmoke.cli.screen import (
+    DEFAULT_NOTEBOOK,
+    JsonOption,
+    NotebookOption,
+    TrialOption,
+    opened,
+    say,
+    show_json,
+    trial_meant,
+)
+
+Paper = Literal["a4", "us-letter"]
+PaperOption = Annotated[Paper, typer.Option(help="The size of the report's pages.")]
+UnitsOption = Annotated[
+    Literal["metric", "us"] | None,
+    typer.Option(help="°C and kg, or °F and lb; otherwise as the notebook says."),
+]
+
+
+def demo(
+    folder: Annotated[Path, typer.Option("--out", help="Where to put the demo.")] = Path(
+        "fairsmoke-demo"
+    ),
+    paper: PaperOption = "a4",
+    as_json: JsonOption = False,
+) -> None:
+    """Record, judge and tell the invented demo trial, in a folder of its own."""
+    from fairsmoke.jobs.demonstrate import demonstrate
+    from fairsmoke.telling.as_json import finding_json
+    from fairsmoke.telling.text import finding_text
+
+    made = demonstrate(folder, paper=paper)
+    if as_json:
+        show_json(finding_json(made.finding))
+        return
+    say(finding_text(made.finding))
+    say()
+    say(f"The report is {made.report}, the record as open files {made.folder}.")
+    look = f"fairsmoke show -n {made.notebook}"
+    say(f"To look further: .venv/bin/{look}")
+
+
+def judge(
+    trial: Annotated[str, typer.Argument(help="Which trial.", show_default=False)] = "",
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    units: UnitsOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what a trial found, and how sure that is."""
+    from fairsmoke.judging.judge import judge as judge_record
+    from fairsmoke.quantity import Units
+    from fairsmoke.telling.as_json import finding_json
+    from fairsmoke.telling.text import finding_text
+
+    with opened(notebook) as book:
+        record = book.load_trial(trial_meant(book, trial))
+        shown = Units.named(units or book.kitchen.units)
+    found = judge_record(record, made=datetime.now(UTC))
+    if as_json:
+        show_json(finding_json(found))
+    else:
+        say(finding_text(found, shown))
+
+
+def tell(
+    report: Annotated[Path, typer.Argument(help="The PDF to write.")] = Path("report.pdf"),
+    trial: TrialOption = "",
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    paper: PaperOption = "a4",
+    units: UnitsOption = None,
+    over: Annotated[
+        bool, typer.Option("--replace", help="Replace a report that is there already.")
+    ] = False,
+) -> None:
+    """Write the report of a trial as PDF."""
+    from fairsmoke.jobs.errors import JobError
+    from fairsmoke.judging.judge import judge as judge_record
+    from fairsmoke.quantity import Units
+    from fairsmoke.telling.report import write_report
+
+    if report.exists() and not over:
+        raise JobError(f"{report} is there already; give another name, or --replace")
+    with opened(notebook) as book:
+        record = book.load_trial(trial_meant(book, trial))
+        shown = Units.named(units or book.kitchen.units)
+    found = judge_record(record, made=datetime.now(UTC))
+    write_report(found, report, units=shown, paper=paper)
+    say(f"Written: {report}")

@@ -1,0 +1,133 @@
+"""What a notebook or a trial holds, and what is still missing, as data and on the screen."""
+
+from typing import Any
+
+from fairsmoke.cli.screen import out, say, table
+from fairsmoke.notebook import Notebook
+from fairsmoke.quantity import show_duration
+from fairsmoke.trial.clock import instant_of_ms, show_instant, time_zone
+from fairsmoke.trial.cook import Cooker, EventKind
+from fairsmoke.trial.record import TrialRecord
+
+
+def notebook_overview(book: Notebook) -> dict[str, Any]:
+    """Return the trials of a notebook with what has been recorded of each."""
+    kitchen = book.kitchen
+    return {
+        "notebook": str(book.path),
+        "kitchen": kitchen.name,
+        "invented": kitchen.invented,
+        "time_zone": kitchen.time_zone,
+        "units": kitchen.units,
+        "cookers": [cooker.name for cooker in book.list(Cooker)],
+        "trials": [_trial_line(book, trial.id) for trial in book.trials()],
+    }
+
+
+def _trial_line(book: Notebook, handle: str) -> dict[str, Any]:
+    record = book.load_trial(handle, lazy=True)
+    return {
+        "trial": handle,
+        "title": record.trial.title,
+        "invented": record.trial.invented,
+        "registered": record.registration is not None,
+        "arms": [arm.name for arm in record.trial.arms],
+        "cooks": len(record.cooks),
+        "pieces": len(record.units),
+        "weighings": len(record.weighings),
+        "readings": sum(span.n for span in book.spans(handle)),
+    }
+
+
+def trial_overview(book: Notebook, handle: str) -> dict[str, Any]:
+    """Return one trial: its question, its pieces with what happened to each, and its readings."""
+    record = book.load_trial(handle, lazy=True)
+    return {
+        "trial": handle,
+        "title": record.trial.title,
+        "question": record.trial.question,
+        "invented": record.trial.invented,
+        "registered": record.registration is not None,
+        "measures": [measure.name for measure in record.trial.measures],
+        "pieces": [_piece_line(record, piece.id) for piece in record.units],
+        "readings": [
+            {
+                "cook": span.cook,
+                "probe": span.probe,
+                "source": span.source,
+                "count": span.n,
+                "from": instant_of_ms(span.start_ms).isoformat(),
+                "to": instant_of_ms(span.end_ms).isoformat(),
+            }
+            for span in book.spans(handle)
+        ],
+        "problems": record.problems(),
+    }
+
+
+def _piece_line(record: TrialRecord, handle: str) -> dict[str, Any]:
+    piece = record.piece(handle)
+    cook = record.cook(piece.cook or "")
+    zone = time_zone(cook.time_zone)
+    on, off = record.events_of(handle, EventKind.ON), record.events_of(handle, EventKind.PULL)
+    lasted = (off[-1].at - on[0].at).total_seconds() if on and off else None
+    return {
+        "piece": handle,
+        "name": piece.name,
+        "arm": piece.arm,
+        "cook": cook.id,
+        "position": piece.spot.text if piece.spot else None,
+        "on": show_instant(on[0].at, zone) if on else None,
+        "off": show_instant(off[-1].at, zone) if off else None,
+        "cook_s": lasted,
+        "weighings": sum(weighing.piece == handle for weighing in record.weighings),
+    }
+
+
+def print_notebook(content: dict[str, Any]) -> None:
+    """Print the overview of a notebook."""
+    invented = content["invented"] and "invented" not in content["kitchen"]
+    say(f"{content['kitchen']}{' (invented)' * invented}, {content['time_zone']}")
+    if not content["trials"]:
+        say("No trial yet. Next: fairsmoke read FOLDER")
+        return
+    for line in content["trials"]:
+        counts = ", ".join(f"{line[key]:,} {key}" for key in _COUNTED)
+        plan = "registered" if line["registered"] else "exploratory"
+        say(f"\n{line['trial']}: {line['title']}")
+        say(f"  {' / '.join(line['arms'])}")
+        say(f"  {counts}; {plan}")
+    first = content["trials"][0]["trial"]
+    say(f"\nOne trial: fairsmoke show {first} -n {content['notebook']}")
+    say(f"What it found: fairsmoke judge {first} -n {content['notebook']}")
+
+
+_COUNTED = ("cooks", "pieces", "weighings", "readings")
+
+
+def print_trial(content: dict[str, Any]) -> None:
+    """Print the overview of a trial."""
+    invented = " (invented)" if content["invented"] else ""
+    say(f"{content['title']}{invented}")
+    say(f"{content['question']}\n")
+    shown = table("piece", "arm", "stood", "on", "off", "lasted")
+    for line in content["pieces"]:
+        lasted = line["cook_s"]
+        shown.add_row(
+            line["piece"],
+            line["arm"],
+            line["position"] or "not known",
+            _short(line["on"]),
+            _short(line["off"]),
+            "" if lasted is None else show_duration(60 * round(lasted / 60)),
+        )
+    out.print(shown)
+    total = sum(line["count"] for line in content["readings"])
+    say(f"\n{total:,} readings in {len({r['cook'] for r in content['readings']})} cooks.")
+    for problem in content["problems"]:
+        say(f"To mend: {problem}")
+
+
+def _short(moment: str | None) -> str:
+    """Drop year and offset: "05-02 19:05"; JSON has the whole."""
+    return "not yet" if moment is None else moment[5:16]

@@ -1,0 +1,112 @@
+"""What every command shares: the screen, the exit codes, and which notebook and trial is meant."""
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from fairsmoke.jobs.errors import JobError
+
+if TYPE_CHECKING:
+    from fairsmoke.notebook import Notebook
+
+DONE = 0
+CANNOT = 1
+"""Something in the data, a file or the notebook has to be mended first."""
+MISUSED = 2
+"""The command was written wrongly."""
+NEEDS_ANSWER = 3
+"""A question came up that only a person can answer, and nobody is at the keyboard."""
+
+out = Console(soft_wrap=False, highlight=False)
+err = Console(stderr=True, highlight=False)
+
+DEFAULT_NOTEBOOK = Path("kitchen.fairsmoke")
+
+NotebookOption = Annotated[
+    Path,
+    typer.Option(
+        "--notebook",
+        "-n",
+        envvar="FAIRSMOKE_NOTEBOOK",
+        help="The notebook's file.",
+        show_default=True,
+    ),
+]
+TrialOption = Annotated[
+    str, typer.Option("--trial", "-t", help="Which trial; may be left out when there is one.")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
+WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
+ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+
+
+@contextmanager
+def opened(path: Path) -> Iterator["Notebook"]:
+    """Open a notebook that must exist."""
+    from fairsmoke.notebook import Notebook
+
+    with Notebook.open(path) as notebook:
+        yield notebook
+
+
+def trial_meant(notebook: "Notebook", given: str) -> str:
+    """Return the handle of the trial that is meant.
+
+    Raises JobError when there is none, or several and none was named.
+    """
+    known = [trial.id for trial in notebook.trials()]
+    if given:
+        if given not in known:
+            raise JobError(f"there is no trial '{given}'; known: {', '.join(known) or 'none'}")
+        return given
+    if not known:
+        raise JobError("this notebook has no trial yet; read one in with 'fairsmoke read FOLDER'")
+    if len(known) > 1:
+        raise JobError(f"say which trial with --trial: {', '.join(known)}")
+    return known[0]
+
+
+def show_json(content: Any) -> None:
+    """Print JSON and nothing else on standard output."""
+    sys.stdout.write(json.dumps(content, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+
+
+def say(text: str = "") -> None:
+    """Print a line as it is; the terminal breaks it where it must, so that paths stay whole."""
+    out.print(text, markup=False, soft_wrap=True)
+
+
+def complain(text: str) -> None:
+    """Print a line on the error stream."""
+    err.print(text, markup=False, soft_wrap=True)
+
+
+def table(*headers: str, title: str = "") -> Table:
+    """Return an empty table in our look."""
+    made = Table(title=title or None, title_justify="left", title_style="bold", box=None)
+    for header in headers:
+        made.add_column(header, header_style="dim", overflow="fold")
+    return made
+
+
+def pairs(given: list[str], what: str) -> dict[str, str]:
+    """Read ``KEY=VALUE`` arguments. Raises JobError for one without an equals sign."""
+    found: dict[str, str] = {}
+    for text in given:
+        key, equals, value = text.partition("=")
+        if not equals or not key.strip():
+            raise JobError(f"{what} {text!r}: write it as KEY=VALUE")
+        found[key.strip()] = value.strip()
+    return found
+
+
+def at_keyboard() -> bool:
+    """Tell whether a person can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()

@@ -1,0 +1,170 @@
+"""The table of default priors: one row for each kind of measure and spread, with its source."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from types import MappingProxyType
+
+
+class MeasureKind(StrEnum):
+    """The kinds of measure for which default priors are kept."""
+
+    YIELD = "yield"
+    COOK_TIME = "cook_time"
+    SHEAR_FORCE = "shear_force"
+    SCORE = "score"
+    TEMPERATURE = "temperature"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """How levels and spreads of a response are written for people.
+
+    `times` turns the SI or fractional number into the shown one. With `log` the response is the
+    natural logarithm of seconds: a level is shown in hours and a spread as a per cent of the time.
+    """
+
+    level_unit: str = ""
+    spread_unit: str = ""
+    times: float = 1.0
+    log: bool = False
+
+    def level(self, value: float) -> str:
+        """Return a level as text with two or three significant digits."""
+        number = math.exp(value) / 3600.0 if self.log else value * self.times
+        return f"{number:.3g} {self.level_unit}".strip()
+
+    def spread(self, value: float) -> str:
+        """Return a spread or a difference as text with two significant digits."""
+        number = 100.0 * math.expm1(value) if self.log else value * self.times
+        digits = max(0, 1 - math.floor(math.log10(abs(number)))) if number else 0
+        return f"{number:.{digits}f} {self.spread_unit}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class DefaultRow:
+    """One row of the table.
+
+    For level, `size` is the prior mean and `factor` the prior sd; for difference `size` is the sd;
+    for a spread `size` is the median and `factor` what one sd multiplies it by. `why` and `source`
+    are for the report.
+    """
+
+    size: float
+    factor: float
+    why: str
+    source: str
+
+
+GUESS = "common practice, no source; a guess kept wide, replaced by the notebook's own past."
+_LEVEL = "Wide, so that the data decide."
+_COOK = "Weather, fuel and fire differ from day to day."
+_POSITION = "Sides and shelves of a cooker differ in heat and draught."
+_PARENT = "Halves of one piece share its animal, fat and age."
+
+# Median spread and the factor for one sd; the first two rows give an sd and no factor.
+# Yield is a fraction of the raw mass, cook time the natural log of seconds, shear force kilograms,
+# a score a fraction of the scale's span, temperature kelvin.
+DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
+    {
+        MeasureKind.YIELD: {
+            "level": DefaultRow(0.60, 0.15, _LEVEL, GUESS),
+            "difference": DefaultRow(
+                0.06, 1, "Methods move yield by some points, seldom 12.", GUESS
+            ),
+            "piece": DefaultRow(
+                0.025,
+                1.6,
+                "Pieces of the same kind cooked alike lose different amounts of mass.",
+                "cook-loss sd 2.0 points (818 pork loins, PMC6357800), 2.8 (936 pork loins, "
+                "PMC3268573), about 4.0 (cattle loins, PMC4647104, worked out from its standard "
+                "error); chops and steaks, as large cuts were not found.",
+            ),
+            "cook": DefaultRow(0.015, 2.0, _COOK, GUESS),
+            "animal": DefaultRow(
+                0.015,
+                1.8,
+                "Pieces of one animal are alike.",
+                "a correlation of .3 guessed; none found.",
+            ),
+            "parent": DefaultRow(0.020, 1.8, _PARENT, "a correlation of .4 guessed; none found."),
+            "position": DefaultRow(0.010, 2.0, _POSITION, GUESS),
+        },
+        MeasureKind.COOK_TIME: {
+            "level": DefaultRow(math.log(12 * 3600.0), 0.5, _LEVEL, GUESS),
+            "difference": DefaultRow(
+                0.20, 1, "Wraps and pit temperatures change times by tens of per cent.", GUESS
+            ),
+            "piece": DefaultRow(
+                0.08,
+                1.8,
+                "Times are compared as ratios, for a longer cook spreads more; thickness and the "
+                "length of the stall differ between pieces of one weight.",
+                GUESS,
+            ),
+            "cook": DefaultRow(0.08, 2.0, _COOK, GUESS),
+            "animal": DefaultRow(0.05, 2.0, "Fat and shape run with the animal.", GUESS),
+            "parent": DefaultRow(0.06, 2.0, _PARENT, GUESS),
+            "position": DefaultRow(0.06, 2.0, _POSITION, GUESS),
+        },
+        MeasureKind.SHEAR_FORCE: {
+            "level": DefaultRow(3.5, 1.5, _LEVEL, "means 3.2 to 3.9 kg, J. Anim. Sci. 91:2931."),
+            "difference": DefaultRow(1.0, 1, "About one sd of the steaks of a trade class.", GUESS),
+            "piece": DefaultRow(
+                0.8,
+                1.6,
+                "Neighbouring steaks of one loin differ in shear force.",
+                "within-animal sd 0.82 and 1.36 kg (J. Anim. Sci. 72:2325); 0.69 kg between pork "
+                "loins (PMC3268573); repeatability .67 to .87 (J. Anim. Sci. 75:2423).",
+            ),
+            "cook": DefaultRow(0.25, 2.0, _COOK, GUESS),
+            "animal": DefaultRow(
+                0.8,
+                1.8,
+                "Animals differ as much as the steaks of one animal do.",
+                "among-animal sd 0.73 and 2.08 kg (J. Anim. Sci. 72:2325).",
+            ),
+            "parent": DefaultRow(0.8, 1.8, _PARENT, "taken as for animals."),
+            "position": DefaultRow(0.2, 2.0, _POSITION, GUESS),
+        },
+        MeasureKind.SCORE: {
+            "level": DefaultRow(0.5, 0.25, _LEVEL, GUESS),
+            "difference": DefaultRow(0.15, 1, "About one point on a scale of 1 to 8.", GUESS),
+            "piece": DefaultRow(
+                0.08,
+                1.6,
+                "Mean scores of a panel differ between pieces treated alike.",
+                "sd .62 and .59 on a scale of 1 to 8 (936 pork loins, PMC3268573); 2.7 on a scale "
+                "of 0 to 40 within an animal (left and right roasts, data set nlme::Meat).",
+            ),
+            "cook": DefaultRow(0.05, 2.0, _COOK, GUESS),
+            "animal": DefaultRow(
+                0.07, 1.8, "As wide as within animals.", "correlation of sides .53, nlme::Meat."
+            ),
+            "parent": DefaultRow(0.07, 1.8, _PARENT, "taken as for animals."),
+            "position": DefaultRow(0.03, 2.0, _POSITION, GUESS),
+        },
+        MeasureKind.TEMPERATURE: {
+            "level": DefaultRow(85.0, 15.0, _LEVEL, GUESS),
+            "difference": DefaultRow(6.0, 1, "A few degrees either way.", GUESS),
+            "piece": DefaultRow(
+                2.0, 2.0, "A probe some millimetres off its place reads degrees off.", GUESS
+            ),
+            "cook": DefaultRow(2.0, 2.0, _COOK, GUESS),
+            "animal": DefaultRow(0.7, 2.0, "Little runs with the animal.", GUESS),
+            "parent": DefaultRow(1.0, 2.0, _PARENT, GUESS),
+            "position": DefaultRow(2.0, 2.0, _POSITION, GUESS),
+        },
+    }
+)
+
+SHOWN: Mapping[MeasureKind, Shown] = MappingProxyType(
+    {
+        MeasureKind.YIELD: Shown("%", "points", 100.0),
+        MeasureKind.COOK_TIME: Shown("h", "% of the time", log=True),
+        MeasureKind.SHEAR_FORCE: Shown("kg", "kg"),
+        MeasureKind.SCORE: Shown("", "points of the scale"),
+        MeasureKind.TEMPERATURE: Shown("°C", "°C"),
+    }
+)

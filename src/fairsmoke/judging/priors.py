@@ -1,0 +1,258 @@
+"""What is believed about spreads and levels before a trial's own data, with reason and source."""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import Self
+
+import numpy as np
+import numpy.typing as npt
+from scipy import special
+
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.prior_table import DEFAULTS, SHOWN, MeasureKind, Shown
+
+FloatArray = npt.NDArray[np.float64]
+
+
+class SpreadFamily(StrEnum):
+    """The two shapes that a prior on a standard deviation may have."""
+
+    LOG_NORMAL = "log-normal"
+    HALF_NORMAL = "half-normal"
+
+
+@dataclass(frozen=True, slots=True)
+class SpreadPrior:
+    """A proper prior on one standard deviation.
+
+    Log-normal: `size` is the median and one standard deviation up or down multiplies it by
+    `factor`; a factor of exactly 1 means that the spread is known. Half-normal: `size` is the
+    scale (the standard deviation of the normal that is folded) and `factor` is not used.
+    `size` has the unit of the response.
+
+    Raises:
+        ComparisonError: size not positive and finite, or factor below 1.
+
+    """
+
+    size: float
+    factor: float = 1.0
+    family: SpreadFamily = SpreadFamily.LOG_NORMAL
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.size) and self.size > 0.0):
+            raise ComparisonError(f"The prior for a spread needs a size above 0, not {self.size}.")
+        if not (math.isfinite(self.factor) and self.factor >= 1.0):
+            raise ComparisonError(
+                f"The prior for a spread needs a factor of 1 or more, not {self.factor}: "
+                "1.6 means 'one sd up or down is 1.6 times more or less'."
+            )
+
+    @classmethod
+    def log_normal(cls, median: float, factor: float) -> Self:
+        """Return a log-normal prior; `median` in the unit of the response, `factor` >= 1."""
+        return cls(median, factor, SpreadFamily.LOG_NORMAL)
+
+    @classmethod
+    def half_normal(cls, scale: float) -> Self:
+        """Return a half-normal prior with `scale` in the unit of the response."""
+        return cls(scale, 1.0, SpreadFamily.HALF_NORMAL)
+
+    @property
+    def known(self) -> bool:
+        """True when the prior leaves nothing open, so that there is nothing to integrate over."""
+        return self.family is SpreadFamily.LOG_NORMAL and self.factor == 1.0
+
+    def sd_at(self, z: FloatArray) -> FloatArray:
+        """Return the standard deviation at prior normal score `z`, of the same shape.
+
+        If z is standard normal then `sd_at(z)` has this prior.
+        """
+        if self.family is SpreadFamily.LOG_NORMAL:
+            return np.asarray(self.size * np.exp(z * math.log(self.factor)), dtype=np.float64)
+        # Each half of the formula is the one that keeps its digits in its own tail.
+        low = math.sqrt(2.0) * special.erfinv(special.ndtr(np.minimum(z, 0.0)))
+        high = -special.ndtri(special.ndtr(-np.maximum(z, 0.0)) / 2.0)
+        return np.asarray(self.size * np.where(z < 0.0, low, high), dtype=np.float64)
+
+    def quantile(self, probability: float) -> float:
+        """Return the standard deviation below which the prior holds `probability` (0 to 1)."""
+        return float(self.sd_at(np.asarray(special.ndtri(probability), dtype=np.float64)))
+
+    def mean_square(self) -> float:
+        """Return the prior mean of the variance (square of the unit of the response)."""
+        if self.family is SpreadFamily.LOG_NORMAL:
+            return self.size**2 * math.exp(2.0 * math.log(self.factor) ** 2)
+        return self.size**2
+
+    def scaled(self, times: float) -> Self:
+        """Return the same prior with every spread `times` as large (units, sensitivity)."""
+        return replace(self, size=self.size * times)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why a prior is what it is, and where its numbers come from."""
+
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """All that the comparison believes before the data, in the unit of the response.
+
+    General level ~ N(mu_mean, mu_sd^2); the difference of any two arms ~ N(0, difference_sd^2);
+    `piece` is the spread between pieces treated alike, `groups` the spread between the levels of
+    each grouping factor by name (cook, animal, parent, position). `reasons` (keys: level,
+    difference, piece and the factors) and `shown` are for the report only.
+
+    Raises:
+        ComparisonError: a number that is not finite, or a spread that is not positive.
+
+    """
+
+    mu_mean: float
+    mu_sd: float
+    difference_sd: float
+    piece: SpreadPrior
+    groups: Mapping[str, SpreadPrior] = field(default_factory=dict)
+    reasons: Mapping[str, Reason] = field(default_factory=dict)
+    shown: Shown = field(default_factory=Shown)
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.mu_mean):
+            raise ComparisonError(f"The prior mean of the level is {self.mu_mean}; give a number.")
+        for name in ("mu_sd", "difference_sd"):
+            value = getattr(self, name)
+            if not (math.isfinite(value) and value > 0.0):
+                raise ComparisonError(f"The prior {name} is {value}; give a number above 0.")
+
+    def group(self, factor: str) -> SpreadPrior:
+        """Return the prior for the spread of one grouping factor.
+
+        Raises:
+            ComparisonError: there is none.
+
+        """
+        try:
+            return self.groups[factor]
+        except KeyError:
+            raise ComparisonError(
+                f"No prior for the spread of '{factor}': add it to the priors' groups, "
+                f"or leave '{factor}' out of the layout."
+            ) from None
+
+    def with_piece_times(self, times: float) -> Self:
+        """Return these priors with the piece-to-piece spread `times` as large."""
+        return replace(self, piece=self.piece.scaled(times))
+
+    def scaled(self, times: float) -> Self:
+        """Return these priors for a response in another unit: every number times `times` (> 0)."""
+        return replace(
+            self,
+            mu_mean=self.mu_mean * times,
+            mu_sd=self.mu_sd * times,
+            difference_sd=self.difference_sd * times,
+            piece=self.piece.scaled(times),
+            groups={name: prior.scaled(times) for name, prior in self.groups.items()},
+            shown=replace(self.shown, times=self.shown.times / times),
+        )
+
+    def described(self) -> list[str]:
+        """Return one line of plain words for each prior, with its reason and source."""
+        shown = self.shown
+        level = (
+            f"General level: about {shown.level(self.mu_mean)}, very likely between "
+            f"{shown.level(self.mu_mean - 1.96 * self.mu_sd)} and "
+            f"{shown.level(self.mu_mean + 1.96 * self.mu_sd)}."
+        )
+        difference = (
+            "Difference between two arms: none expected either way; 19 times in 20 below "
+            f"{shown.spread(1.96 * self.difference_sd)}."
+        )
+        lines = [self._with_reason("level", level), self._with_reason("difference", difference)]
+        for name, prior in {"piece": self.piece, **self.groups}.items():
+            text = (
+                f"Spread from {name} to {name} (one sd): about "
+                f"{shown.spread(prior.quantile(0.5))}, very likely between "
+                f"{shown.spread(prior.quantile(0.025))} and {shown.spread(prior.quantile(0.975))}."
+            )
+            if prior.known:
+                text = f"Spread from {name} to {name} (one sd): known, {shown.spread(prior.size)}."
+            lines.append(self._with_reason(name, text))
+        return lines
+
+    def _with_reason(self, key: str, text: str) -> str:
+        reason = self.reasons.get(key)
+        return text if reason is None else f"{text} {reason.why} Source: {reason.source}"
+
+
+def defaults_for(
+    kind: MeasureKind | str,
+    *,
+    scale_span: float | None = None,
+    centre: float | None = None,
+    factors: Iterable[str] = ("cook", "animal", "parent", "position"),
+) -> Priors:
+    """Return the default priors for a kind of measure, each with its reason and source.
+
+    Args:
+        kind: what is compared. Yield is a fraction 0 to 1 of the trimmed raw mass; cook time is
+            the natural logarithm of seconds, so that a difference is a ratio of times and the
+            spread is a share of the time; shear force is in kilograms; temperature in °C.
+        scale_span: for a score only, highest less lowest possible score.
+        centre: prior mean of the general level in the unit of the response; needed for a score
+            (the middle of the scale), otherwise the table's own.
+        factors: the grouping factors to give priors for.
+
+    Raises:
+        ComparisonError: unknown kind or factor, a score without span or centre, or a cook time
+            whose centre looks like seconds.
+
+    """
+    try:
+        kind = MeasureKind(kind)
+    except ValueError:
+        known = ", ".join(MeasureKind)
+        raise ComparisonError(f"No default priors for '{kind}'; known kinds: {known}.") from None
+    times = _times_for(kind, scale_span, centre)
+    rows = DEFAULTS[kind]
+    names = list(dict.fromkeys(factors))
+    for name in names:
+        if name not in rows or name in ("level", "difference", "piece"):
+            raise ComparisonError(
+                f"No default prior for the factor '{name}' of {kind.value}; give one by hand."
+            )
+    level, used = rows["level"], ["level", "difference", "piece", *names]
+    return Priors(
+        mu_mean=level.size if centre is None else centre,
+        mu_sd=level.factor * times,
+        difference_sd=rows["difference"].size * times,
+        piece=SpreadPrior.log_normal(rows["piece"].size * times, rows["piece"].factor),
+        groups={n: SpreadPrior.log_normal(rows[n].size * times, rows[n].factor) for n in names},
+        reasons={name: Reason(rows[name].why, rows[name].source) for name in used},
+        shown=SHOWN[kind],
+    )
+
+
+def _times_for(kind: MeasureKind, scale_span: float | None, centre: float | None) -> float:
+    """Return what the table's spreads are multiplied by, and refuse what does not fit the kind."""
+    if centre is not None and not math.isfinite(centre):
+        raise ComparisonError(f"The centre of {kind.value} is {centre}; give a number.")
+    if kind is MeasureKind.SCORE:
+        if scale_span is None or not (math.isfinite(scale_span) and scale_span > 0.0):
+            raise ComparisonError("A score needs scale_span, highest less lowest possible score.")
+        if centre is None:
+            raise ComparisonError("A score needs centre, the middle of its scale (5 for 1 to 9).")
+        return scale_span
+    if scale_span is not None:
+        raise ComparisonError(f"scale_span is for scores only, not for {kind.value}.")
+    if kind is MeasureKind.COOK_TIME and centre is not None and centre > 20.0:
+        raise ComparisonError(
+            f"A centre of {centre:g} looks like seconds; cook times are compared as natural "
+            f"logarithms, so give {math.log(centre):.3f}."
+        )
+    return 1.0

@@ -1,0 +1,232 @@
+"""What heat does to protein and connective tissue over time, and the trend of toughness."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fairsmoke.physics.air import KELVIN
+from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
+from fairsmoke.physics.sources import Seen, Source
+
+GAS_J_MOLK = 8.314462618
+
+
+class Reaction(NamedTuple):
+    """A first-order change: its rate at a reference temperature and how heat speeds it.
+
+    `rate_ref_per_s` at `ref_c`; `activation_j_mol`; the range of temperature in which the source
+    measured, stretched to what a cook needs; the heat it takes (J per kg of dry protein, or of
+    dry collagen for COLLAGEN_OPENS); and by what factor either way the rate may be wrong.
+    """
+
+    what: str
+    ref_c: float
+    rate_ref_per_s: float
+    activation_j_mol: float
+    low_c: float
+    high_c: float
+    heat_j_kg: float
+    uncertain_factor: float
+    source: Source
+
+
+# Heats: 3.0 to 3.8 kJ per kg of muscle in all (Findlay & Stanley 1984, read), which is about
+# 16 kJ per kg of protein; how it divides among the three is from memory.
+MYOSIN = Reaction(
+    "myosin denatures",
+    57.0,
+    0.0443,
+    241e3,
+    0.0,
+    150.0,
+    8e3,
+    2.0,
+    Source(
+        "activation energy: Kajitani, Fukuoka & Sakai 2011, Jpn J. Food Eng. 12:19 (pork); rate: "
+        "so that a scan at 10 K/min peaks at 57 °C, between 55.2 and 57.8 °C in beef (Findlay & "
+        "Stanley 1984)",
+        Seen.DERIVED,
+        "the scan rate is from memory",
+    ),
+)
+ACTIN = Reaction(
+    "actin denatures",
+    70.0,
+    0.1 / 60.0,
+    250e3,
+    0.0,
+    150.0,
+    5e3,
+    2.0,
+    Source(
+        "Kajitani, Fukuoka & Sakai 2011, Jpn J. Food Eng. 12:19: pork with 2 mg/g salt, 0.1 /min "
+        "at 70 °C",
+        Seen.READ,
+        "salt speeds it: 1.75 /min at 40 mg/g",
+    ),
+)
+COLLAGEN_OPENS = Reaction(
+    "collagen shrinks and opens (denatures)",
+    58.0,
+    float(np.log(2.0)) / (11.0 * 60.0),
+    530e3,
+    0.0,
+    150.0,
+    49e3,
+    2.0,
+    Source(
+        "rate: half of the shear drop of semitendinosus in 11 min at 58 °C (Machlik & Draudt 1963, "
+        "J. Food Sci. 28:711); activation energy: peak up 4 K from 1 to 10 K/min (hydrothermal "
+        "shrinkage of bovine collagen) by Kissinger's method; heat: Haly & Snaith 1971, tendon",
+        Seen.DERIVED,
+        "tendon is slower at 60 °C: half in 28 min (Weir 1949, from memory)",
+    ),
+)
+COLLAGEN_DISSOLVES = Reaction(
+    "opened collagen dissolves to gelatin",
+    85.0,
+    float(np.log(2.0)) / (3.0 * 3600.0),
+    95e3,
+    0.0,
+    120.0,
+    0.0,
+    2.0,
+    Source(
+        "activation energy 80–105 kJ/mol from equal tenderness at 60 °C for 24–36 h and 85–87 °C "
+        "for 2–3 h (Alahakoon 2018, Karki 2022, Kerth, Rinaldi 2014); half in 3 h at 85 °C "
+        "chosen from the same",
+        Seen.ASSUMED,
+        "crude; old animals are slower",
+    ),
+)
+REACTIONS = (MYOSIN, ACTIN, COLLAGEN_OPENS, COLLAGEN_DISSOLVES)
+
+# Share of collagen that dissolves from raw brisket before any slow cooking: below the 9.8 and
+# 12.9 % found when brisket reaches 75 °C (Kerth et al., read); from memory.
+SOLUBLE_RAW = 0.06
+
+COLLAGEN_OF_WET = (0.027, 0.048)  # kg per kg wet fat-free tissue, hind to shin; Meat Sci. 12:189
+
+SHEAR_SOURCE = Source(
+    "shape only: biceps femoris 43.95 N at 40 °C, 38.16 N at 60 °C, 44.44 N at 70 °C (Obuz et al. "
+    "2004, read); softening at 50–60 °C and toughening at 60–80 °C (Christensen et al. 2000, "
+    "read); least at 60–64 °C after 30–40 min (Machlik & Draudt 1963, read)",
+    Seen.ASSUMED,
+    "the three weights are chosen here; a trend, not a prediction in newton",
+)
+_SOFTENS, _TOUGHENS, _DISSOLVED_LEAVES = 0.35, 0.40, 0.25
+
+
+def bare_rate_per_s(
+    temp_c: Number, ref_c: float, rate_ref_per_s: float, activation_j_mol: float
+) -> Number:
+    """Return a first-order Arrhenius rate without checking the range, for compiled code."""
+    inverse = 1.0 / (ref_c + KELVIN) - 1.0 / (temp_c + KELVIN)
+    rate: Number = rate_ref_per_s * np.exp(activation_j_mol / GAS_J_MOLK * inverse)
+    return rate
+
+
+def rate_per_s(temp_c: ArrayLike, reaction: Reaction, on_range: OnRange = "error") -> FloatArray:
+    """Return the rate of a reaction (1/s) in its range of temperature.
+
+    Source: the reaction's own. Raises PhysicsRangeError outside its range.
+
+    >>> f"{rate_per_s(70.0, ACTIN) * 60:.2f} per minute"
+    '0.10 per minute'
+    """
+    held = Range(reaction.what, "°C", reaction.low_c, reaction.high_c, str(reaction.source.seen))
+    temp = held.check(temp_c, on_range)
+    result: FloatArray = bare_rate_per_s(
+        temp, reaction.ref_c, reaction.rate_ref_per_s, reaction.activation_j_mol
+    )
+    return result
+
+
+def half_life_s(temp_c: ArrayLike, reaction: Reaction, on_range: OnRange = "error") -> FloatArray:
+    """Return the time in which half of what is left has changed, ln 2 over the rate."""
+    return np.asarray(np.log(2.0) / rate_per_s(temp_c, reaction, on_range))
+
+
+def left_after(
+    time_s: ArrayLike, temp_c: ArrayLike, reaction: Reaction, on_range: OnRange = "error"
+) -> FloatArray:
+    """Return the share unchanged after a time at a steady temperature, exp(−k·t).
+
+    Raises PhysicsRangeError outside the reaction's range and for negative times.
+    """
+    time = np.asarray(time_s, dtype=np.float64)
+    if not (time >= 0).all():
+        raise PhysicsRangeError("time of heating: it must be 0 s or more.")
+    return np.asarray(np.exp(-rate_per_s(temp_c, reaction, on_range) * time))
+
+
+def collagen_after(
+    time_s: ArrayLike, temp_c: ArrayLike, on_range: OnRange = "error"
+) -> tuple[FloatArray, FloatArray]:
+    """Return shares of collagen (native, dissolved) after a time at a steady temperature.
+
+    First it opens, then what has opened dissolves; SOLUBLE_RAW dissolves at once. The exact
+    solution of the two steps. Sources: COLLAGEN_OPENS, COLLAGEN_DISSOLVES. Raises
+    PhysicsRangeError outside 0 to 120 °C and for negative times.
+    """
+    native = left_after(time_s, temp_c, COLLAGEN_OPENS, on_range)
+    time = np.asarray(time_s, dtype=np.float64)
+    opens = rate_per_s(temp_c, COLLAGEN_OPENS, on_range)
+    dissolves = rate_per_s(temp_c, COLLAGEN_DISSOLVES, on_range)
+    # Opened now: ∫ opens·e^(−opens·s)·e^(−dissolves·(t − s)) ds. With gap·t small the difference
+    # of the exponentials over the gap is 0/0; expm1 keeps it.
+    gap = opens - dissolves
+    safe = np.where(np.abs(gap) * np.maximum(time, 1.0) < 1e-9, 1e-9 / np.maximum(time, 1.0), gap)
+    opened = opens * np.exp(-dissolves * time) * -np.expm1(-safe * time) / safe
+    dissolved = np.clip(1.0 - native - opened, 0.0, 1.0)
+    raw = 1.0 - SOLUBLE_RAW
+    return raw * native, SOLUBLE_RAW + raw * dissolved
+
+
+def peak_of_scan_c(reaction: Reaction, heating_k_s: float) -> float:
+    """Return where a first-order reaction peaks when heated steadily (differential scan).
+
+    Solves k(T) = β·E/(R·T²) (Kissinger 1957, from memory). `heating_k_s` above 0.
+    Raises PhysicsRangeError for another heating rate or no peak between 0 and 200 °C.
+    """
+    if not heating_k_s > 0:
+        raise PhysicsRangeError("heating rate of a scan: it must be above 0 K/s.")
+    temp = np.linspace(0.0, 200.0, 200_001)
+    rate = bare_rate_per_s(temp, reaction.ref_c, reaction.rate_ref_per_s, reaction.activation_j_mol)
+    kelvin = temp + KELVIN
+    needed = heating_k_s * reaction.activation_j_mol / (GAS_J_MOLK * kelvin**2)
+    above = np.flatnonzero(rate >= needed)
+    if above.size == 0 or above[0] == 0:
+        raise PhysicsRangeError(f"{reaction.what}: no peak between 0 and 200 °C at this heating.")
+    return float(temp[above[0]])
+
+
+def activation_from_peaks_j_mol(
+    peak_1_c: float, heating_1_k_s: float, peak_2_c: float, heating_2_k_s: float
+) -> float:
+    """Return the activation energy from two scans' peaks, ln(β/T²) against 1/T (Kissinger).
+
+    Raises PhysicsRangeError where the faster scan does not peak higher.
+    """
+    one, two = peak_1_c + KELVIN, peak_2_c + KELVIN
+    if not (heating_2_k_s - heating_1_k_s) * (two - one) > 0:
+        raise PhysicsRangeError("two scans: the faster one must peak at the higher temperature.")
+    steep = np.log((heating_2_k_s / two**2) / (heating_1_k_s / one**2))
+    return float(GAS_J_MOLK * steep / (1.0 / one - 1.0 / two))
+
+
+def shear_trend(
+    collagen_native: ArrayLike, collagen_dissolved: ArrayLike, actin_native: ArrayLike
+) -> FloatArray:
+    """Return shear force against that of raw-ish meat (1 = before any change), a trend only.
+
+    Opening collagen softens, denaturing actin toughens, dissolved collagen lets the fibres part.
+    Shares from 0 to 1. Use it to rank and to see turning points, not to predict newtons.
+    Source: SHEAR_SOURCE. Raises PhysicsRangeError outside 0 to 1.
+    """
+    share = Range("share of protein", "of 1", -1e-9, 1 + 1e-9, "a share")
+    native, actin = share.check(collagen_native), share.check(actin_native)
+    dissolved = share.check(collagen_dissolved)
+    tough = 1.0 - _SOFTENS * (1.0 - native) + _TOUGHENS * (1.0 - actin)
+    return tough * (1.0 - (1.0 - _DISSOLVED_LEAVES) * dissolved)

@@ -1,0 +1,285 @@
+"""What the charts of an answer show, as plain numbers in the units that people see."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
+from fairsmoke.quantity import METRIC, Units, show_mass
+from fairsmoke.telling.chart_style import shortened
+from fairsmoke.telling.numbers import (
+    difference_unit,
+    direction,
+    level_unit,
+    show_chance,
+    show_difference,
+    show_difference_interval,
+    show_size,
+    show_value,
+    shown_times,
+)
+from fairsmoke.trial.cook import Piece
+from fairsmoke.trial.question import Better, Measure
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.weighing import MeatState, Part, PartKind
+from fairsmoke.weighing import Known, Solution
+
+_NORMAL_95 = 1.959963984540054
+_LABEL_ROOM = 0.3
+"""Share of a chart's width that the words beside a zone need."""
+
+
+@dataclass(frozen=True)
+class Dot:
+    """One piece's value with the 95 % interval of measuring it; ``arm`` is the arm's number."""
+
+    arm: int
+    value: float
+    low: float
+    high: float
+    text: str
+
+
+@dataclass(frozen=True)
+class DotRow:
+    """The partners of one pair, or a piece on its own, as one row of the chart."""
+
+    label: tuple[str, ...]
+    dots: tuple[Dot, ...]
+    missing: str
+
+
+@dataclass(frozen=True)
+class Dots:
+    """Every piece's value of a measure, row by row."""
+
+    arms: tuple[str, ...]
+    rows: tuple[DotRow, ...]
+    unit: str
+
+
+def dots_of(record: TrialRecord, found: MeasureFinding) -> Dots:
+    """Gather the values of every piece, partners side by side in the record's order."""
+    measure = found.measure
+    arms = [arm.id for arm in record.trial.arms]
+    rows: dict[str, list[tuple[Piece, Dot | None]]] = {}
+    for piece, response in zip(record.units, found.responses.rows, strict=True):
+        dot = None
+        if response.value is not None:
+            dot = _dot(measure, arms.index(piece.arm or ""), response.value, response.uncertainty)
+        key = piece.pair or piece.half_of or f"(own) {piece.id}"
+        rows.setdefault(key, []).append((piece, dot))
+    return Dots(
+        arms=tuple(arm.name for arm in record.trial.arms),
+        rows=tuple(_dot_row(record, members) for members in rows.values()),
+        unit=level_unit(measure),
+    )
+
+
+def _dot(measure: Measure, arm: int, value: float, uncertainty: float | None) -> Dot:
+    times = shown_times(measure)
+    half = _NORMAL_95 * (uncertainty or 0.0)
+    low, high = ((value - half) * times, (value + half) * times)
+    return Dot(arm, value * times, low, high, show_value(measure, value))
+
+
+def _dot_row(record: TrialRecord, members: Sequence[tuple[Piece, Dot | None]]) -> DotRow:
+    cooks = {cook.id: cook.name for cook in record.cooks}
+    names = " · ".join(piece.name for piece, _ in members)
+    cook = cooks.get(members[0][0].cook or "", "")
+    return DotRow(
+        label=(cook, names) if cook else (names,),
+        dots=tuple(dot for _, dot in members if dot is not None),
+        missing=", ".join(piece.name for piece, dot in members if dot is None),
+    )
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A stretch of the difference axis: whether it is better, its words and its chance."""
+
+    side: Literal["better", "worse", "neither", "no difference"]
+    words: str
+    chance: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Believed:
+    """The posterior of a difference, ready to draw.
+
+    ``curve`` as (difference, density); the axis runs from ``low`` to ``high``; ``zones`` are the
+    ones below, around and above nought, in that order.
+    """
+
+    curve: tuple[tuple[float, float], ...]
+    mean: float
+    interval: tuple[float, float]
+    text: str
+    zones: tuple[Zone, Zone, Zone]
+    low: float
+    high: float
+    unit: str
+
+
+def believed_of(measure: Measure, difference: Difference) -> Believed:
+    """Gather the posterior of a difference with its three zones."""
+    times = shown_times(measure)
+    curve = tuple((x * times, y / times) for x, y in difference.density)
+    edge = measure.worthwhile * times
+    low, high = _with_room(min(curve[0][0], -edge), max(curve[-1][0], edge), edge)
+    verdict = difference.verdict
+    above, below = verdict.better_by_enough, verdict.worse_by_enough
+    if measure.better is Better.LOWER:
+        above, below = below, above
+    return Believed(
+        curve=curve,
+        mean=difference.believed.value * times,
+        interval=(difference.believed.low * times, difference.believed.high * times),
+        text=_mean_text(measure, difference),
+        zones=(
+            _outer_zone(measure, -1, below, (low, -edge)),
+            Zone(
+                "no difference",
+                f"no difference that matters: under {show_size(measure, measure.worthwhile)}",
+                show_chance(verdict.no_difference),
+                -edge,
+                edge,
+            ),
+            _outer_zone(measure, 1, above, (edge, high)),
+        ),
+        low=low,
+        high=high,
+        unit=difference_unit(measure),
+    )
+
+
+def _outer_zone(
+    measure: Measure, way: Literal[-1, 1], chance: float, ends: tuple[float, float]
+) -> Zone:
+    words = f"over {show_size(measure, measure.worthwhile)} {direction(measure, way)}"
+    if measure.better is Better.NEITHER:
+        return Zone("neither", words, show_chance(chance), *ends)
+    side: Literal["better", "worse"] = "worse"
+    if (way > 0) == (measure.better is Better.HIGHER):
+        side = "better"
+    return Zone(side, f"{side}: {words}", show_chance(chance), *ends)
+
+
+def _mean_text(measure: Measure, difference: Difference) -> str:
+    believed = difference.believed
+    mean = show_difference(measure, believed.value, believed.low, believed.high)
+    ends = show_difference_interval(measure, believed.low, believed.high)
+    return f"{mean} ({believed.level:.0%} interval {ends})".replace("%", " %")
+
+
+def _with_room(low: float, high: float, edge: float) -> tuple[float, float]:
+    """Widen an axis so that there is room for words outside −edge and edge."""
+    for _ in range(3):
+        low = min(low, (-edge - _LABEL_ROOM * high) / (1 - _LABEL_ROOM))
+        high = max(high, (edge - _LABEL_ROOM * low) / (1 - _LABEL_ROOM))
+    return low, high
+
+
+@dataclass(frozen=True)
+class Stripe:
+    """One difference in units of what is worthwhile, to the right when it is better."""
+
+    label: tuple[str, str]
+    mean: float
+    low: float
+    high: float
+    sided: bool
+
+
+def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
+    """Gather every difference of every measure, on one scale of worthwhile differences."""
+    trial = finding.record.trial
+    found: list[Stripe] = []
+    for one in finding.measures:
+        measure = one.measure
+        for difference in one.differences:
+            name = measure.name
+            if len(trial.arms) > 2:
+                arm = trial.arm(difference.arm).name
+                name = f"{shortened(name, 22)}: {shortened(arm, 22)}"
+            believed = difference.believed
+            scale = (-1 if measure.better is Better.LOWER else 1) / measure.worthwhile
+            low, high = sorted((believed.low * scale, believed.high * scale))
+            found.append(
+                Stripe(
+                    label=(
+                        name,
+                        _mean_text(measure, difference).replace("95 % interval ", ""),
+                    ),
+                    mean=believed.value * scale,
+                    low=low,
+                    high=high,
+                    sided=measure.better is not Better.NEITHER,
+                )
+            )
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class MassPart:
+    """A stretch of a piece's mass bar."""
+
+    name: str
+    mass_kg: float
+    text: str
+
+
+@dataclass(frozen=True)
+class MassBar:
+    """Where the meat of one piece as bought went: what is left of it and what each step took."""
+
+    label: str
+    parts: tuple[MassPart, ...]
+
+
+_STEPS = (
+    (MeatState.SERVED, "served"),
+    (MeatState.HELD, "bone and waste"),
+    (MeatState.COOKED, "lost in the hold"),
+    (MeatState.TRIMMED, "lost on the cooker"),
+    (MeatState.BOUGHT, "trimmed off"),
+)
+
+
+def mass_bars(
+    record: TrialRecord, ledger: Solution | None, units: Units = METRIC
+) -> tuple[MassBar, ...]:
+    """Gather where the meat of each piece went, from the states that its weighings settle.
+
+    Pieces with fewer than two such states have no bar.
+    """
+    if ledger is None:
+        return ()
+    bars = []
+    for piece in record.units:
+        parts = list(_mass_parts(ledger, piece, units))
+        if len(parts) > 1:
+            bars.append(MassBar(piece.name, tuple(parts)))
+    return tuple(bars)
+
+
+def _mass_parts(ledger: Solution, piece: Piece, units: Units) -> list[MassPart]:
+    parts: list[MassPart] = []
+    skipped: list[str] = []
+    below = 0.0
+    for state, name in _STEPS:
+        part = ledger.known(piece.id, Part(kind=PartKind.MEAT, label=state))
+        if part.spread is None or part.how is Known.BOUNDED:
+            # Nothing was lost between states that nobody weighed, as far as can be told.
+            skipped += [name] if parts else []
+            continue
+        word = " and ".join([*skipped, name]) if parts else "meat left"
+        step = part.spread.mean - below
+        if step > 0:
+            parts.append(
+                MassPart(word, step, show_mass(step, units, 2 if units.mass == "kg" else 0))
+            )
+            below, skipped = part.spread.mean, []
+    return parts

@@ -1,0 +1,138 @@
+"""The look that all charts share, and the one way from a chart to a picture.
+
+Made for print: ink on white, told apart by shape, dash and words first and by hue last; the hues
+are chosen to fall on different greys. Widths and sizes are in chart pixels.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import altair as alt
+
+WIDTH = 640
+INK, DIM, FAINT = "#1d1d1b", "#6b6b68", "#d5d4cf"
+
+COLOURS = ("#17324d", "#c4682b", "#7d8f46", "#8e5a8c", "#4f9aa8", "#a98b3a")
+SHAPES = ("circle", "square", "triangle-up", "diamond", "cross", "triangle-down")
+DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (7, 3), (2, 2), (9, 3, 2, 3), (4, 4), (1, 3))
+
+FONT = "sans-serif"
+FONT_SIZE = 11
+
+
+def cycled(values: tuple[Any, ...], count: int) -> list[Any]:
+    """Return the first ``count`` of the values, starting over when there are more."""
+    return [values[at % len(values)] for at in range(count)]
+
+
+class Sheet:
+    """The rows that the layers of one chart draw from; each set is held once, by name.
+
+    Altair copies a chart at every step, and would copy rows inside it as often.
+    """
+
+    def __init__(self) -> None:
+        self.rows: dict[str, list[dict[str, Any]]] = {}
+
+    def of(self, rows: list[dict[str, Any]]) -> "alt.Chart":
+        """Return a chart of these rows, still without marks."""
+        import altair as alt
+
+        name = f"rows-{len(self.rows)}"
+        self.rows[name] = rows
+        return alt.Chart(alt.NamedData(name=name))
+
+    def chart(self, layers: list[Any], height: int, width: int, **more: Any) -> "alt.LayerChart":
+        """Return the layers as one chart in the shared look; axes and labels fit in its size."""
+        import altair as alt
+
+        return alt.LayerChart(
+            layer=layers,
+            datasets=self.rows,
+            width=width,
+            height=height,
+            background="white",
+            autosize=alt.AutoSizeParams(type="fit", contains="padding"),
+            padding=4,
+            config=_config(),
+            **more,
+        )
+
+
+def _config() -> "alt.Config":
+    import altair as alt
+
+    return alt.Config(
+        font=FONT,
+        view=alt.ViewConfig(stroke=None),
+        axis=alt.AxisConfig(
+            labelFontSize=FONT_SIZE,
+            titleFontSize=FONT_SIZE,
+            titleFontWeight="normal",
+            labelColor=INK,
+            titleColor=DIM,
+            domainColor=DIM,
+            tickColor=DIM,
+            gridColor=FAINT,
+            gridWidth=0.5,
+            labelLimit=260,
+        ),
+        legend=alt.LegendConfig(
+            orient="top",
+            title=None,
+            labelFontSize=FONT_SIZE,
+            labelColor=INK,
+            labelLimit=560,
+            columns=1,
+            symbolSize=70,
+            offset=6,
+        ),
+        text=alt.MarkConfig(fontSize=FONT_SIZE, color=INK),
+    )
+
+
+def svg_of(chart: "alt.LayerChart") -> str:
+    """Return a chart as SVG text, drawn in this process and without any network."""
+    import altair as alt
+    import vl_convert
+
+    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    svg = vl_convert.vegalite_to_svg(
+        chart.to_dict(validate=False), vl_version=version, allowed_base_urls=[]
+    )
+    return str(svg)
+
+
+def shortened(text: str, limit: int) -> str:
+    """Return text of at most ``limit`` characters, cut at the end with an ellipsis."""
+    return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"
+
+
+def spread_out(wanted: list[float], apart: float, low: float, high: float) -> list[float]:
+    """Move label positions so that neighbours are ``apart``, as near to the wanted as they can be.
+
+    Within ``low`` to ``high`` where there is room for all. The order is kept.
+    """
+    order = sorted(range(len(wanted)), key=lambda at: wanted[at])
+    groups: list[list[float]] = []
+    for at in order:
+        groups.append([wanted[at], 1])
+        while len(groups) > 1 and _touch(groups[-2], groups[-1], apart):
+            (centre, count), (other, more) = groups[-2], groups.pop()
+            groups[-1] = [(centre * count + other * more) / (count + more), count + more]
+    placed: list[float] = []
+    for centre, count in groups:
+        half = (count - 1) * apart / 2
+        middle = min(max(centre, low + half), high - half)
+        placed += [middle - half + apart * step for step in range(int(count))]
+    for at in range(1, len(placed)):
+        placed[at] = max(placed[at], placed[at - 1] + apart)
+    found = [0.0] * len(wanted)
+    for position, at in zip(placed, order, strict=True):
+        found[at] = position
+    return found
+
+
+def _touch(first: list[float], second: list[float], apart: float) -> bool:
+    reach = apart * (first[1] + second[1]) / 2
+    return second[0] - first[0] < reach

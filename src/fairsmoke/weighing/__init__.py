@@ -1,0 +1,42 @@
+"""The mass ledger: parts solved from weighings of sums, yields, and how sure they are."""
+
+from fairsmoke.weighing.errors import LedgerError
+from fairsmoke.weighing.ledger import Known, KnownPart, Solution, solve_ledger
+from fairsmoke.weighing.losses import LedgerLine, PieceLedger, piece_ledger
+from fairsmoke.weighing.rows import Row
+from fairsmoke.weighing.sources import Disagreement, Source, Suspect
+from fairsmoke.weighing.system import PartOf
+from fairsmoke.weighing.yields import (
+    LEFT,
+    Basis,
+    Yield,
+    YieldComparison,
+    compare_yields,
+    covariance,
+    yield_of,
+    yields_of,
+)
+
+__all__ = [
+    "LEFT",
+    "Basis",
+    "Disagreement",
+    "Known",
+    "KnownPart",
+    "LedgerError",
+    "LedgerLine",
+    "PartOf",
+    "PieceLedger",
+    "Row",
+    "Solution",
+    "Source",
+    "Suspect",
+    "Yield",
+    "YieldComparison",
+    "compare_yields",
+    "covariance",
+    "piece_ledger",
+    "solve_ledger",
+    "yield_of",
+    "yields_of",
+]

@@ -1,0 +1,21 @@
+"""What is raised when weighings cannot give what was asked of them."""
+
+
+class LedgerError(ValueError):
+    """Weighings that are impossible, or that cannot answer; the message says how to mend it.
+
+    ``problems``  each thing that is wrong, as a sentence
+    ``pieces``    the pieces concerned
+    ``weighings`` the ids of the weighings and estimates concerned
+    """
+
+    def __init__(
+        self,
+        *problems: str,
+        pieces: tuple[str, ...] = (),
+        weighings: tuple[str, ...] = (),
+    ) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+        self.pieces = pieces
+        self.weighings = weighings

@@ -1,0 +1,300 @@
+"""Judging whole records: what is said when there is one pair, no draw, a missing value."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.finding import Finding
+from fairsmoke.judging.judge import blocks_of, factors_of, judge
+from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.telling.as_json import finding_json
+from fairsmoke.telling.text import finding_text
+from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece, Position, Spot
+from fairsmoke.trial.figure import Exclusion, Figure
+from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
+from fairsmoke.trial.question import Arm, Better, Draw, Measure, MeasureKind, Trial
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.tasting import Ballot, Sample, Score, Taster
+from fairsmoke.trial.weighing import Part, Scale, Weighing
+
+MADE = datetime(2026, 6, 1, tzinfo=UTC)
+YIELD = Measure(
+    id="yield", name="Yield", kind=MeasureKind.YIELD, better=Better.HIGHER, worthwhile=0.02
+)
+SHEAR = Measure(
+    id="shear",
+    name="Shear force",
+    kind=MeasureKind.MEASURED,
+    better=Better.LOWER,
+    worthwhile=0.5,
+    unit="kgf",
+)
+LIKING = Measure(
+    id="liking",
+    name="Liking",
+    kind=MeasureKind.SCORE,
+    better=Better.HIGHER,
+    worthwhile=1.0,
+    scale_low=0.0,
+    scale_high=10.0,
+)
+TIME = Measure(
+    id="time", name="Time", kind=MeasureKind.COOK_TIME, better=Better.LOWER, worthwhile=1800.0
+)
+
+
+def trial(measures: Sequence[Measure], arms: int = 2, draw: Draw | None = None) -> Trial:
+    names = ("bare", "paper", "foil")[:arms]
+    stage = Stage(id="smoke", name="Smoke", ends=(EndCondition(core_c=94.0),))
+    return Trial(
+        id="t",
+        title="Paper or bare",
+        question="Does paper keep more?",
+        differs="wrap",
+        protocol=Protocol(stages=(stage,)),
+        arms=tuple(Arm(id=name, name=name.title()) for name in names),
+        measures=tuple(measures),
+        draw=draw or Draw(how="drawn", within="pair"),
+    )
+
+
+def weighed(piece: str, state: str, kg: float) -> Weighing:
+    return Weighing(
+        id=f"{piece}-{state}",
+        piece=piece,
+        scale="s",
+        reading_kg=kg,
+        sum=(Part.parse(f"{state} meat"),),
+    )
+
+
+def record_of(
+    yields: Sequence[tuple[float, ...]],
+    measures: Sequence[Measure] = (YIELD,),
+    draw: Draw | None = None,
+    figures: Sequence[Figure] = (),
+) -> TrialRecord:
+    """A cook a row, with one piece of each arm whose yield stands in the row (NaN: not weighed)."""
+    arms = ("bare", "paper", "foil")[: len(yields[0])]
+    cooks, pieces, weighings = [], [], []
+    for number, row in enumerate(yields):
+        cook = f"c{number}"
+        start = datetime(2026, 5, 1 + number, 18, tzinfo=UTC)
+        cooks.append(Cook(id=cook, name=cook, time_zone="UTC", starts=start, cookers=("barrel",)))
+        for place, (arm, share) in enumerate(zip(arms, row, strict=True)):
+            handle = f"{cook}-{arm}"
+            spot = Spot(cooker="barrel", position=("left", "right", "top")[(place + number) % 3])
+            pieces.append(
+                Piece(
+                    id=handle,
+                    name=handle,
+                    cut="shoulder",
+                    species="pork",
+                    cook=cook,
+                    arm=arm,
+                    pair=f"p{number}",
+                    spot=spot,
+                )
+            )
+            weighings.append(weighed(handle, "trimmed", 4.0))
+            if not np.isnan(share):
+                weighings.append(weighed(handle, "cooked", round(4.0 * share, 3)))
+    positions = tuple(Position(id=p, name=p) for p in ("left", "right", "top"))
+    return TrialRecord(
+        trial=trial(measures, len(arms), draw),
+        cookers=(Cooker(id="barrel", name="Barrel", positions=positions),),
+        scales=(Scale(id="s", name="S", resolution_kg=0.005, repeatability_kg=0.002),),
+        cooks=tuple(cooks),
+        pieces=tuple(pieces),
+        weighings=tuple(weighings),
+        figures=tuple(figures),
+    )
+
+
+def found(record: TrialRecord) -> Finding:
+    finding = judge(record, made=MADE)
+    # Whatever was found can be said and written down.
+    assert finding_text(finding)
+    assert finding_json(finding)["trial"] == "t"
+    return finding
+
+
+def test_one_pair_says_plainly_what_it_can_tell() -> None:
+    finding = found(record_of([(0.58, 0.61)]))
+    (difference,) = finding.main.differences
+    assert difference.verdict.word is VerdictKind.NOT_SETTLED
+    one = difference.one_pair
+    assert one is not None
+    assert 0 < one.half < one.rarely
+    assert one.settles is None or one.settles > 0.03
+    paired = {c.name: c for c in difference.classical}["paired t"]
+    assert paired.difference is None
+    assert "one pair" in paired.sentence.lower()
+    assert "one time in twenty" in finding_text(finding)
+
+
+def test_many_clear_pairs_are_settled_and_the_methods_agree() -> None:
+    rng = np.random.default_rng(3)
+    rows = [
+        (b, b + 0.06 + e)
+        for b, e in zip(rng.normal(0.56, 0.01, 12), rng.normal(0, 0.01, 12), strict=True)
+    ]
+    finding = found(record_of(rows))
+    (difference,) = finding.main.differences
+    assert difference.verdict.word is VerdictKind.BETTER
+    assert difference.verdict.winner == "Paper"
+    assert difference.one_pair is None
+    # With twelve pairs the data outweigh the priors, so the model and the t interval must agree.
+    paired = {c.name: c for c in difference.classical}["paired t"]
+    assert paired.difference is not None
+    assert difference.believed.value == pytest.approx(paired.difference.value, abs=0.003)
+    assert difference.believed.low == pytest.approx(paired.difference.low, abs=0.006)
+    assert difference.ratio is not None
+    assert difference.ratio.low > 1
+
+
+def test_lower_is_better_turns_the_winner_round() -> None:
+    shear = [
+        Figure(id=f"f{i}-{arm}", piece=f"c{i}-{arm}", measure="shear", value=value)
+        for i in range(8)
+        for arm, value in (("bare", 5.0 + 0.1 * (i % 3)), ("paper", 2.0 + 0.1 * (i % 2)))
+    ]
+    finding = found(record_of([(0.58, 0.60)] * 8, (SHEAR,), figures=shear))
+    (difference,) = finding.main.differences
+    assert difference.believed.value < 0
+    assert difference.verdict.winner == "Paper"
+    assert difference.verdict.better_by_enough > 0.95
+
+
+def test_nobody_drew_so_no_test_is_justified() -> None:
+    finding = found(record_of([(0.58, 0.61)] * 4, draw=Draw(how="by hand", within="pair")))
+    named = {c.name: c for c in finding.main.differences[0].classical}
+    assert named["re-randomisation"].p is None
+    assert "Nobody drew" in named["re-randomisation"].sentence
+
+
+def test_a_missing_value_is_left_out_and_named() -> None:
+    finding = found(record_of([(0.58, 0.61), (0.57, np.nan), (0.55, 0.60)]))
+    missing = [row for row in finding.main.responses.rows if row.value is None]
+    assert [row.piece for row in missing] == ["c1-paper"]
+    assert "cooked meat" in missing[0].note
+    assert any("c1-paper" in row.what for row in finding.left_out)
+    # An arm missing from a block is where plain pairs do not say it all.
+    assert any("REML" in c.name for c in finding.main.differences[0].classical)
+
+
+def test_an_excluded_piece_does_not_count_and_the_reason_is_told() -> None:
+    record = record_of([(0.58, 0.61), (0.57, 0.30), (0.55, 0.60)])
+    without = replace(
+        record, exclusions=(Exclusion(id="x", why="fell on the grass", piece="c1-paper"),)
+    )
+    with_it, left_out = found(record), found(without)
+    assert left_out.main.differences[0].believed.value > with_it.main.differences[0].believed.value
+    assert any(row.why == "fell on the grass" for row in left_out.left_out)
+
+
+def test_an_arm_without_values_is_no_answer_but_no_error() -> None:
+    finding = found(record_of([(0.58, np.nan), (0.57, np.nan)]))
+    assert finding.main.differences == ()
+    assert "nothing to compare" in finding.main.notes[0]
+
+
+def test_three_arms_are_each_compared_with_the_first() -> None:
+    finding = found(record_of([(0.56, 0.58, 0.62), (0.55, 0.57, 0.61), (0.57, 0.60, 0.63)]))
+    pairs = [(d.arm, d.base) for d in finding.main.differences]
+    assert pairs == [("paper", "bare"), ("foil", "bare")]
+    first, second = finding.main.differences
+    assert second.believed.value > first.believed.value
+
+
+def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
+    record = record_of([(0.58, 0.61)] * 2, (YIELD, TIME))
+    events = tuple(
+        Event(
+            id=f"{piece.id}-{kind.value}",
+            cook=piece.cook or "",
+            at=datetime(2026, 5, 1 + int((piece.cook or "c0")[1]), hour, tzinfo=UTC),
+            kind=kind,
+            pieces=(piece.id,),
+        )
+        for piece in record.pieces
+        for kind, hour in (
+            (EventKind.ON, 19),
+            (EventKind.PULL, 22 if piece.arm == "paper" else 23),
+        )
+    )
+    heavier = weighed("c0-bare", "held", 9.0)
+    broken = replace(record, events=events, weighings=(*record.weighings, heavier))
+    finding = found(broken)
+    assert finding.ledger is None
+    assert "c0-bare" in finding.ledger_problem
+    assert finding.main.differences == ()
+    (faster,) = finding.measures[1].differences
+    assert faster.believed.value < 0
+    assert faster.observed == pytest.approx(-3600, rel=0.01)
+
+
+def test_scores_of_a_panel_are_compared() -> None:
+    record = record_of([(0.58, 0.61)] * 3, (LIKING,))
+    tasters = tuple(Taster(id=f"t{i}", name=f"T{i}") for i in range(3))
+    samples = tuple(
+        Sample(id=f"s-{piece.id}", piece=piece.id, code=101 + i)
+        for i, piece in enumerate(record.pieces)
+    )
+    ballots = tuple(
+        Ballot(
+            id=f"b-{taster.id}-{cook.id}",
+            taster=taster.id,
+            cook=cook.id,
+            measure="liking",
+            scores=(
+                Score(sample=f"s-{cook.id}-bare", value=5.0 + i),
+                Score(sample=f"s-{cook.id}-paper", value=7.0 + i),
+            ),
+        )
+        for i, taster in enumerate(tasters)
+        for cook in record.cooks
+    )
+    finding = found(replace(record, tasters=tasters, samples=samples, ballots=ballots))
+    (difference,) = finding.main.differences
+    assert difference.observed == pytest.approx(2.0)
+    assert 0.5 < difference.believed.value < 2.0
+    assert difference.ratio is None
+
+
+def test_halves_of_one_piece_share_their_whole() -> None:
+    record = record_of([(0.58, 0.61), (0.57, 0.60)])
+    wholes = tuple(
+        Piece(id=f"w{i}", name=f"W{i}", cut="shoulder", species="pork") for i in range(2)
+    )
+    halves = tuple(
+        piece.model_copy(update={"half_of": f"w{(piece.cook or 'c0')[1]}"})
+        for piece in record.pieces
+    )
+    split = replace(
+        record,
+        pieces=(*wholes, *halves),
+        trial=record.trial.model_copy(update={"draw": Draw(how="drawn", within="whole piece")}),
+    )
+    assert len(split.units) == 4
+    assert factors_of(split)["parent"].tolist() == [0, 0, 1, 1]
+    assert blocks_of(split).tolist() == [0, 0, 1, 1]
+    assert found(split).main.differences
+
+
+def test_a_record_that_does_not_fit_together_names_every_place() -> None:
+    record = record_of([(0.58, 0.61)])
+    lost = tuple(piece.model_copy(update={"pair": None}) for piece in record.pieces)
+    with pytest.raises(ComparisonError, match=r"(?s)c0-bare.*c0-paper"):
+        judge(replace(record, pieces=lost), made=MADE)
+    with pytest.raises(ComparisonError, match="no piece with an arm"):
+        judge(replace(record, pieces=(), weighings=()), made=MADE)
+
+
+def test_the_same_record_gives_the_same_finding() -> None:
+    record = record_of([(0.58, 0.61), (0.57, 0.60)])
+    assert finding_json(found(record)) == finding_json(found(record))

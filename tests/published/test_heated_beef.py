@@ -1,0 +1,158 @@
+"""What heat did to beef in published experiments (abstracts read; shared physics.md 2, 6, 7, 8)."""
+
+import numpy as np
+import pytest
+from scipy.optimize import least_squares
+
+from fairsmoke.physics import fat, kinetics, surface, water
+
+TEN_K_MIN = 10.0 / 60.0
+
+
+def test_actin_peak_in_a_scan_of_beef() -> None:
+    # Findlay & Stanley 1984: 81.8 to 83.2 °C. The rate is from pork kinetics of another
+    # laboratory (Kajitani et al. 2011), so this joins two sources. Scan at 10 K/min (memory).
+    assert 81.8 <= kinetics.peak_of_scan_c(kinetics.ACTIN, TEN_K_MIN) <= 83.2
+
+
+def test_collagen_peak_in_a_scan() -> None:
+    # Instrument note HB1003 (10 K/min): sarcoplasmic proteins and collagen about 67 °C; fluid
+    # release with collagen at 65–66 °C (Brunton 2006). The rate is from shear at 58 °C
+    # (Machlik & Draudt 1963), the activation energy from scans of isolated collagen.
+    assert kinetics.peak_of_scan_c(kinetics.COLLAGEN_OPENS, TEN_K_MIN) == pytest.approx(66, abs=1)
+
+
+def test_myosin_peak_lies_where_its_rate_was_set() -> None:
+    # Findlay & Stanley 1984: 57.8 °C fresh, 55.2 °C aged.
+    assert 55.2 <= kinetics.peak_of_scan_c(kinetics.MYOSIN, TEN_K_MIN) <= 57.8
+
+
+def test_activation_of_collagen_from_the_shift_of_its_peak() -> None:
+    # "Hydrothermal shrinkage of bovine collagen": +4 K from 1 to 10 K/min, near 60 to 64 °C.
+    found = kinetics.activation_from_peaks_j_mol(60.0, 1 / 60, 64.0, 10 / 60)
+    assert found == pytest.approx(kinetics.COLLAGEN_OPENS.activation_j_mol, rel=0.01)
+    # Weir 1949, tendon, from memory: 141 kcal/mol = 590 kJ/mol.
+    assert found == pytest.approx(590e3, rel=0.12)
+
+
+def test_half_of_the_shear_drop_in_11_min_at_58_c() -> None:
+    # Machlik & Draudt 1963.
+    assert kinetics.half_life_s(58.0, kinetics.COLLAGEN_OPENS) == pytest.approx(660.0)
+
+
+def test_shear_is_least_near_60_c_after_half_an_hour() -> None:
+    # Machlik & Draudt 1963: least at 60–64 °C after 30–40 min. The trend is 1 K low.
+    temp = np.arange(50.0, 80.0, 0.25)
+    native, dissolved = kinetics.collagen_after(2100.0, temp)
+    actin = kinetics.left_after(2100.0, temp, kinetics.ACTIN)
+    trend = kinetics.shear_trend(native, dissolved, actin)
+    assert 58.5 <= temp[trend.argmin()] <= 64.0
+    # Christensen et al. 2000: softening between 50 and 60 °C, toughening between 60 and 80 °C.
+    at = dict(zip(temp.tolist(), trend.tolist(), strict=True))
+    assert at[50.0] > at[55.0] > at[58.5]
+    assert at[60.0] < at[65.0] < at[70.0]
+
+
+def test_dissolved_collagen_of_brisket_on_reaching_75_c() -> None:
+    # Kerth et al.: flat 12.88 %, point 9.81 % at 75 °C without a hold. One hour from 60 to 75 °C
+    # stands for the last part of a cook.
+    dissolved = kinetics.SOLUBLE_RAW
+    for temp in np.arange(60.25, 75.0, 0.5):
+        rate = float(kinetics.rate_per_s(temp, kinetics.COLLAGEN_DISSOLVES))
+        dissolved += (1 - dissolved) * rate * 120.0
+    assert 0.08 < dissolved < 0.16
+
+
+def test_36_h_at_75_c_dissolves_more_than_2_h_at_100_c() -> None:
+    # Rinaldi et al. 2014: softer after 36 h at 75 °C.
+    slow, fast = (kinetics.collagen_after(h * 3600.0, t)[1] for h, t in ((36, 75), (2, 100)))
+    assert slow > fast
+
+
+def test_equal_tenderness_pairs_dissolve_alike() -> None:
+    # Alahakoon 2018 and Karki 2022: 60 °C for 24–36 h; Kerth: 85–87 °C for 2–3 h.
+    low = kinetics.collagen_after(30 * 3600.0, 60.0)[1]
+    high = kinetics.collagen_after(2.5 * 3600.0, 86.0)[1]
+    assert low == pytest.approx(high, abs=0.1)
+
+
+def test_denaturation_heat_of_muscle() -> None:
+    # Findlay & Stanley 1984: 3.0 to 3.8 J/g of muscle, all endotherms together.
+    heats = kinetics.MYOSIN.heat_j_kg + kinetics.ACTIN.heat_j_kg
+    protein, collagen = 0.2157, 0.014
+    total = heats * protein + kinetics.COLLAGEN_OPENS.heat_j_kg * collagen
+    assert 3.0e3 <= total <= 3.8e3
+
+
+def test_oven_roast_water_curve_and_what_it_implies() -> None:
+    # Computed in physics.md 2.1 from the published formula.
+    temp = [50, 55, 60, 65, 70, 75, 80, 90]
+    held = [0.738, 0.722, 0.677, 0.586, 0.486, 0.430, 0.409, 0.401]
+    loss = [2.6, 8.2, 21.1, 38.5, 50.4, 55.3, 56.8, 57.4]
+    stiff = [15.9, 27.1, 53.5, 79.9, 91.1, 94.1, 94.8, 95.0]
+    found = water.roast_capacity_kg_kg(temp)
+    assert found == pytest.approx(held, abs=0.00051)
+    assert 100 * water.loss_from_moisture(found, 0.745) == pytest.approx(loss, abs=0.051)
+    assert water.elastic_modulus_pa(temp) / 1000 == pytest.approx(stiff, abs=0.051)
+
+
+def test_moisture_of_cooked_beef_implies_its_printed_losses() -> None:
+    # J. Food Sci. 1963: 69.7, 64.7, 60.3 % at 60, 70, 80 °C; 15.8, 27.8, 35.8 % from 74.5 % raw.
+    lost = 100 * water.loss_from_moisture([0.697, 0.647, 0.603], 0.745)
+    assert lost == pytest.approx([15.8, 27.8, 35.8], abs=0.051)
+
+
+def test_slow_curve_meets_the_moistures_it_was_fitted_to() -> None:
+    for point in water.SLOW_POINTS:
+        held = float(water.slow_capacity_kg_kg(point.temp_c))
+        assert held == pytest.approx(point.water_per_protein, abs=0.08)
+    assert water.slow_capacity_kg_kg(4.0) == pytest.approx(np.mean(water.RAW_POINTS), abs=0.02)
+    assert water.slow_capacity_kg_kg(93.0) == pytest.approx(np.mean(water.BRAISED_POINTS), abs=0.02)
+
+
+def test_slow_curve_fitted_again() -> None:
+    temp, held, _ = zip(*water.SLOW_POINTS, strict=True)
+    end = float(np.mean(water.BRAISED_POINTS))
+
+    def missed(parameters: np.ndarray) -> np.ndarray:
+        middle, width = parameters
+        fall = (np.mean(water.RAW_POINTS) - end) / (1 + np.exp((np.array(temp) - middle) / width))
+        return np.asarray(end + fall - np.array(held))
+
+    fitted = least_squares(missed, [60.0, 5.0]).x
+    assert fitted == pytest.approx([water.SLOW_MIDDLE_C, water.SLOW_WIDTH_C], abs=0.05)
+
+
+def test_isotherm_fitted_again() -> None:
+    moisture, activity = np.array(surface.ISOTHERM_POINTS).T
+
+    def missed(parameters: np.ndarray) -> np.ndarray:
+        c, k = parameters
+        u = k * activity
+        held = surface.MONOLAYER_KG_KG * c * u / ((1 - u) * (1 - u + c * u))
+        return np.asarray(np.log(held / moisture))
+
+    fitted = least_squares(missed, [10.0, 0.99]).x
+    assert fitted == pytest.approx([surface.GAB_C, surface.GAB_K], rel=0.001)
+    assert surface.water_activity(moisture) == pytest.approx(activity, abs=0.015)
+
+
+def test_apparent_heat_capacity_of_beef_fat() -> None:
+    # Morley 1972 in James & James, table 13.3: 3.35 to 5.53 kJ/(kg·K) between 5 and 25 °C,
+    # kidney fat 3.89 to 4.06; liquid fat has 2.0.
+    melting = fat.melting_enthalpy_j_kg(25.0) - fat.melting_enthalpy_j_kg(5.0)
+    assert 3890 * 0.97 < melting / 20 + 1990 < 4060 * 1.03
+
+
+def test_mutton_tallow_melts_much_as_the_beef_curve() -> None:
+    # Bockisch 1998, table 3.13 (read second-hand): 60, 37, 20, 12 % solid; like beef (Zhang 2024).
+    found = 100 * fat.solid_fraction([10.0, 20.0, 30.0, 35.0])
+    assert found == pytest.approx([60, 37, 20, 12], abs=8.5)
+
+
+def test_lean_beef_lets_go_of_fat_mostly_between_40_and_55_c() -> None:
+    # Watkins 2004: 0.05 to 0.6 g/g over 30 to 90 °C, largest change at 40–55 °C.
+    held = fat.holding_capacity_kg_kg([30.0, 40.0, 55.0, 70.0, 90.0])
+    assert ((held >= 0.05) & (held <= 0.6)).all()
+    drops = -np.diff(held)
+    assert drops.argmax() == 1

@@ -1,0 +1,229 @@
+"""The printed report: what it says, that it fits, and that it is the same twice."""
+
+import re
+from collections.abc import Callable
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+from pypdf.generic import ArrayObject, DictionaryObject
+
+from fairsmoke.judging.finding import Finding
+from fairsmoke.quantity import US
+from fairsmoke.telling.blocks import tied, unbroken
+from fairsmoke.telling.report import report_pdf, write_report
+from fairsmoke.telling.report_words import caution_lines
+from fairsmoke.trial.protocol import Cover, Wrap
+from fairsmoke.trial.record import TrialRecord
+
+RecordMaker = Callable[..., TrialRecord]
+Judge = Callable[[TrialRecord], Finding]
+
+
+def pages_of(pdf: bytes) -> list[str]:
+    """Return each page's words with every run of space as one, as a reader would say them."""
+    reader = PdfReader(BytesIO(pdf))
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+@pytest.fixture(scope="module")
+def demo_pdf(demo_finding: Finding) -> bytes:
+    return report_pdf(demo_finding)
+
+
+@pytest.fixture(scope="module")
+def demo_pages(demo_pdf: bytes) -> list[str]:
+    return pages_of(demo_pdf)
+
+
+def test_the_first_page_is_the_answer(demo_pages: list[str], demo_finding: Finding) -> None:
+    first, second = demo_pages[0], demo_pages[1]
+    trial, difference = demo_finding.record.trial, demo_finding.main.differences[0]
+    for words in (
+        trial.title,
+        trial.question,
+        difference.verdict.sentence,
+        "Invented: no meat was cooked for this trial",
+        "Registered plan",
+        "95 % interval",
+        "better: over 2 points more",
+        "6 pieces in 3 cooks, 2 May 2026 to 24 October 2026; arms drawn by chance",
+        f"Page 1 of {len(demo_pages)}",
+    ):
+        assert words in first
+    assert "Every measure" in second
+
+
+def test_the_pages_behind_hold_everything(demo_pages: list[str], demo_finding: Finding) -> None:
+    whole = " ".join(demo_pages)
+    record = demo_finding.record
+    assert record.registration is not None
+    for words in (
+        "How the trial was run",
+        "Smoke until the stall",
+        "clocks go back",
+        "What the readings show of the pit and the pieces",
+        "was 6.",
+        "Where the mass went",
+        "cooked meat + clinging fat",
+        "trimmed raw meat as put on",
+        "meat as bought",
+        "re-randomisation",
+        "Had the spread between pieces been thought",
+        "What was left out, and why",
+        "Believed before the trial: Yield of cooked meat",
+        "PMC6357800",
+        "Cautions",
+        "carbon monoxide",
+        "How to check this",
+        record.registration.digest,
+    ):
+        assert words in whole, words
+    for piece in record.units:
+        assert f"Mass ledger: {piece.name}" in whole
+    for cook in record.cooks:
+        assert f"Cook: {cook.name}" in whole
+
+
+def test_it_never_calls_food_safe(demo_pages: list[str]) -> None:
+    # DESIGN section 9: the tool never calls food safe on its own.
+    whole = " ".join(demo_pages).lower()
+    assert not re.search(r"\bsafe(ly)?\b", whole)
+    assert "your local code and the authority that enforces it decide" in whole
+
+
+def test_the_same_finding_gives_the_same_bytes(demo_pdf: bytes, demo_finding: Finding) -> None:
+    assert report_pdf(demo_finding) == demo_pdf
+
+
+def test_the_document_can_be_read_aloud(demo_pdf: bytes, demo_finding: Finding) -> None:
+    reader = PdfReader(BytesIO(demo_pdf))
+    catalog = reader.root_object
+    assert str(catalog["/Lang"]) == "en-GB"
+    assert "/Marked" in repr(catalog["/MarkInfo"])
+    assert reader.metadata is not None
+    assert reader.metadata.title == demo_finding.record.trial.title
+    # ISO 14289-1 (PDF/UA-1): the metadata names the standard that the file keeps to.
+    assert reader.xmp_metadata is not None
+    assert b"pdfuaid" in reader.xmp_metadata.stream.get_data()
+    # Three cooks, two charts for each of four measures, all measures, and the masses.
+    assert count_alternatives(reader) >= 13
+
+
+def count_alternatives(reader: PdfReader) -> int:
+    """Count the structure elements that carry words for who cannot see."""
+    found, waiting = 0, [reader.root_object["/StructTreeRoot"]]
+    while waiting:
+        node = waiting.pop().get_object()
+        if isinstance(node, ArrayObject):
+            waiting += list(node)
+        elif isinstance(node, DictionaryObject):
+            found += "/Alt" in node
+            waiting += [node[key] for key in ("/K",) if key in node]
+    return found
+
+
+def test_paper_and_units_follow_the_reader(demo_finding: Finding) -> None:
+    letter = report_pdf(demo_finding, units=US, paper="us-letter")
+    box = PdfReader(BytesIO(letter)).pages[0].mediabox
+    # ANSI Letter is 8.5 by 11 inches of 72 points.
+    assert (float(box.width), float(box.height)) == pytest.approx((612.0, 792.0), abs=0.5)
+    pages = pages_of(letter)
+    assert "Every measure" in pages[1]
+    whole = " ".join(pages)
+    assert "250 °F" in whole
+    assert re.search(r"\d lb \d", whole)
+    # Written readings and stated sources stay as they were; computed temperatures do not.
+    assert "cooker at 121 °C" not in whole
+
+
+def test_a4_is_a4(demo_pdf: bytes) -> None:
+    box = PdfReader(BytesIO(demo_pdf)).pages[0].mediabox
+    # ISO 216: 210 by 297 mm.
+    size = (float(box.width) * 25.4 / 72, float(box.height) * 25.4 / 72)
+    assert size == pytest.approx((210.0, 297.0), abs=0.2)
+
+
+MARKUP = r'#panic("x") *b* _i_ $x$ <l> @r `c` \n "q'
+
+
+def test_words_of_the_record_are_never_markup(record_maker: RecordMaker, finding_of: Judge) -> None:
+    pages = pages_of(report_pdf(finding_of(record_maker(markup=MARKUP))))
+    whole = " ".join(pages)
+    assert f"Small trial {MARKUP}" in whole
+    assert f"Mass ledger: Shoulder 1 {MARKUP}" in whole
+
+
+def test_one_pair_says_what_it_cannot_tell(record_maker: RecordMaker, finding_of: Judge) -> None:
+    found = finding_of(record_maker(pairs=1))
+    first = pages_of(report_pdf(found))[0]
+    assert "This is one pair." in first
+    assert "two pieces treated alike differ by more than" in first
+    assert "Exploratory: no plan was registered before" in first
+
+
+@pytest.mark.parametrize(
+    ("arms", "pairs", "missing", "long_names"),
+    [(3, 4, (1,), True), (2, 6, (), True), (2, 12, (5, 6), False)],
+)
+def test_large_and_odd_trials_keep_the_answer_on_one_page(
+    record_maker: RecordMaker,
+    finding_of: Judge,
+    arms: int,
+    pairs: int,
+    missing: tuple[int, ...],
+    long_names: bool,
+) -> None:
+    record = record_maker(arms=arms, pairs=pairs, missing=missing, long_names=long_names)
+    found = finding_of(record)
+    pages = pages_of(report_pdf(found))
+    assert "Every measure" in pages[1]
+    for one in found.main.differences:
+        assert one.verdict.sentence in pages[0]
+
+
+def test_a_trial_without_an_answer_is_told_too(
+    record_maker: RecordMaker, finding_of: Judge
+) -> None:
+    found = finding_of(record_maker(missing=(0, 2, 4)))
+    assert found.main.differences == ()
+    first = pages_of(report_pdf(found))[0]
+    assert "No answer yet for yield." in first
+
+
+def test_it_is_written_whole_or_not_at_all(demo_finding: Finding, tmp_path: Path) -> None:
+    target = tmp_path / "report.pdf"
+    target.write_bytes(b"old")
+    write_report(demo_finding, target)
+    assert target.read_bytes().startswith(b"%PDF-")
+    assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
+    with pytest.raises(OSError, match="nowhere"):
+        write_report(demo_finding, tmp_path / "nowhere" / "report.pdf")
+    blocked = tmp_path / "folder"
+    blocked.mkdir()
+    with pytest.raises(OSError, match="folder"):
+        write_report(demo_finding, blocked)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["folder", "report.pdf"]
+
+
+def test_cautions_follow_what_was_done(demo_record: TrialRecord) -> None:
+    lines = " ".join(caution_lines(demo_record))
+    assert "Paper near heat" in lines
+    assert "Film near heat" not in lines
+    stages = demo_record.trial.protocol.stages
+    film = stages[0].model_copy(update={"wrap": Wrap(above=Cover.FILM, below=Cover.FILM)})
+    protocol = demo_record.trial.protocol.model_copy(update={"stages": (film, *stages[1:])})
+    trial = demo_record.trial.model_copy(update={"protocol": protocol})
+    wrapped = TrialRecord(trial=trial, pieces=demo_record.pieces)
+    told = " ".join(caution_lines(wrapped))
+    assert "Film near heat" in told
+    assert "no direct heat" in told
+
+
+def test_numbers_stay_with_their_units() -> None:
+    assert (
+        tied("4.1 ± 0.2 kg in 6 h at 121 °C") == "4.1 ±\u00a00.2\u00a0kg in 6\u00a0h at 121\u00a0°C"
+    )
+    assert tied("3 pieces, 2 males") == "3 pieces, 2 males"
+    assert unbroken("+4.4 points (−0.2 to 8.5)") == "+4.4\u00a0points (−0.2\u00a0to\u00a08.5)"

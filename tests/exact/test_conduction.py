@@ -65,6 +65,7 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
         probes,
         stage,
         np.zeros((3, 2)),
+        np.zeros((0, 3)),
         np.array([101325.0, 0.0, 1e9]),
         np.array([tol_k, 0.01, longest_s, 1e6]),
         state,

@@ -53,6 +53,7 @@ FIXED = 5
 
 # Below this no water boils, at any altitude where people cook.
 _COOL_C = 75.0
+_SOFT = 0.04
 
 
 @kernel
@@ -133,11 +134,16 @@ def fill_cells(
             activity, _ = water_activity(water[i] / solids)
             vapour, slope = look_up(table, temp, VAPOUR_PA)
             over = activity * vapour / pressure_pa - 1.0
-            if over > 0.0:
+            if over > -_SOFT:
+                # The onset is rounded over 2 K, or steps would hop from one side to the other.
+                steep = 1.0
+                if over < _SOFT:
+                    steep = 0.5 * (over + _SOFT) / _SOFT
+                    over = 0.25 * (over + _SOFT) ** 2 / _SOFT
                 strength = par[PAR.boil] * water[i]
                 latent, _ = look_up(table, temp, LATENT)
                 work[BOIL, i] = strength * over
-                work[BOIL_SLOPE, i] = strength * activity * slope / pressure_pa
+                work[BOIL_SLOPE, i] = steep * strength * activity * slope / pressure_pa
                 work[BOIL_HEAT, i] = work[WATER_HEAT, i] + latent
 
 
@@ -225,7 +231,8 @@ def exchange(
         cell[0], cell[1] = work[TEMP, i], work[SHARE, i]
         cell[2], cell[3] = 1.0 / work[HEAT_R, i], 1.0 / work[WATER_R, i]
         cell[4] = fixed[RAW_WATER, i] / fixed[SOLIDS, i]
-        cell[5], cell[6] = totals[JUICE_TOP + s] + sides[s, SIDE.wetting_kg_m2s], liquid[s]
+        stays = totals[JUICE_TOP + s] * (1.0 - par[PAR.juice_falls])
+        cell[5], cell[6] = stays + sides[s, SIDE.wetting_kg_m2s], liquid[s]
         cell[7] = par[PAR.crust_resistance] * work[DEPTH, i] * dry
         cell[8], cell[9] = par[PAR.lewis], 0.0
         if dry > 0.0:

@@ -24,7 +24,7 @@ from fairsmoke.trial.protocol import Humidity, Place, Stage
 PAN_EMISSIVITY = 0.9
 _saturation, _latent = kernel(bare_saturation_pressure_pa), kernel(bare_latent_heat_j_kg)
 
-HOTTEST_PIT_C = 200.0
+HOTTEST_PIT_C = 280.0
 COLDEST_C = -1.5
 
 
@@ -85,8 +85,8 @@ class Cooker:
     fuel_water_kg_j: float = 0.6 / 16e6
     loss_w_k: float = 8.0
     pan_area_m2: float = 0.15
-    pan_view: float = 0.7
-    pan_fire_w_m2: float = 1000.0
+    pan_view: float = 0.5
+    pan_fire_w_m2: float = 1500.0
     pieces: int = 1
     ramp_s: float = 900.0
     position_k: float = 0.0

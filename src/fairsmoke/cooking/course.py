@@ -293,7 +293,7 @@ def cook(
         area += 2.0 * shape.plan_m2[c]
     sides, liquid, before = np.zeros((2, SIDE_LENGTH)), np.zeros(2), np.zeros(RESULT)
     fill_temperatures(table, shape, state, room)
-    t, dt, sample, flow = 0.0, 1.0, 0, 0.0
+    t, dt, sample, flow, pooling = 0.0, 1.0, 0, 0.0, 0.0
     ratio = stages[0, ROW.ratio]
     result, other = book.result, book.other
     for k in range(stages.shape[0]):
@@ -319,6 +319,9 @@ def cook(
                 dt = end - t
             elif t + 1.5 * dt > end:
                 dt = 0.5 * (end - t)
+            if pooling < 0.0 and liquid[0] + liquid[1] > 0.0:
+                # Liquid in a wrap that dwindles does so in steps that never overdraw it.
+                dt = min(dt, max(1.0, 0.6 * result[POOL] / -pooling))
             air_c = mean_air(row, past, start, from_c, t, dt) - lid_falls(row, lids, t, dt)
             ratio = humid(row, table, pressure, air_c, ratio, flow, area)
             set_sides(row, air_c, ratio, pressure, table, sides)
@@ -367,6 +370,7 @@ def cook(
                 changes,
                 room.new[0],
             )
+            pooling = (result[POOL] - before[POOL]) / dt
             keep_state(state, room)
             mark(book, core_c, now_c, t, dt)
             sample = write_down(book, probes, room, t, dt, air_c, before, sample)

@@ -77,6 +77,10 @@ class Outcome:
     rendered_kg: float
     in_wrap_kg: float
     added_kg: float
+    solids_kg: float
+    water_kg: float
+    fat_kg: float
+    raw_water_kg: float
     end_s: float
     core_c: float
     stage_end_s: dict[str, float]
@@ -120,7 +124,10 @@ def gather(
     """Return the outcome of a finished cook."""
     plan = body.shape.plan_m2[:, None]
     solids = plan * body.shape.fixed[:, SOLIDS]
-    kept = float(np.sum(solids + plan * state[WATER] + plan * state[FAT]))
+    solids_kg, water_kg, fat_kg = (
+        float(np.sum(part)) for part in (solids, plan * state[WATER], plan * state[FAT])
+    )
+    kept = solids_kg + water_kg + fat_kg
     result, other = book.result, book.other
     lost = result[EVAPORATED] + result[DRIPPED] + result[RENDERED] + result[POOL] - result[ADDED]
     start_heat = float(np.sum(plan * body.state[HEAT]))
@@ -136,6 +143,10 @@ def gather(
         rendered_kg=float(result[RENDERED]),
         in_wrap_kg=float(result[POOL]),
         added_kg=float(result[ADDED]),
+        solids_kg=solids_kg,
+        water_kg=water_kg,
+        fat_kg=fat_kg,
+        raw_water_kg=float(np.sum(plan * body.shape.fixed[:, RAW_WATER])),
         end_s=float(other[END_S]),
         core_c=float(other[CORE_C]),
         stage_end_s={
@@ -216,4 +227,4 @@ def _trace(body: Body, book: Book) -> Trace:
     )
 
 
-__all__ = ["RAW_WATER", "Outcome", "Region", "Trace", "gather"]
+__all__ = ["Outcome", "Region", "Trace", "gather"]

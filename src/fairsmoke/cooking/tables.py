@@ -72,7 +72,7 @@ def _water(table: FloatArray, temp: FloatArray, constants: Constants) -> None:
     table[:, DIFFUSIVITY] = constants.diffusivity_40c_m2_s * spread
     table[:, VAPOUR_PA] = air.saturation_pressure_pa(temp)
     table[:, LATENT] = air.bare_latent_heat_j_kg(np.maximum(temp, 0.0))
-    held: FloatArray = water.bare_slow_capacity_kg_kg(temp)
+    held: FloatArray = water.bare_slow_capacity_kg_kg(temp + constants.held_shift_k)
     table[:, HELD] = held / water.SLOW_RAW
     settle: FloatArray = kinetics.bare_rate_per_s(
         temp, 70.0, constants.settle_70c_per_s, constants.settle_j_mol

@@ -249,7 +249,7 @@ def exchange(
             drawn = bare * (rate - cell[5])
             slopes[s, 4], slopes[s, 5] = bare * slopes[s, 2], bare * slopes[s, 3]
         if liquid[s] > 0.0 and work[SHARE, i] < held[i]:
-            soaks = liquid[s] * cell[3]
+            soaks = par[PAR.soak] * liquid[s] * cell[3]
             drawn -= soaks * (held[i] - work[SHARE, i])
             slopes[s, 5] += soaks / raw
         d_heat[i] += out[0] - drawn * work[WATER_HEAT, i]

@@ -18,6 +18,7 @@ class Constants:
     drain_per_s: float = 1.0 / 1500.0
     drain_down: float = 0.5
     juice_falls: float = 0.3
+    soak_factor: float = 0.1
     settle_70c_per_s: float = 1.0 / 900.0
     settle_j_mol: float = 80e3
     held_scale: float = 1.0
@@ -49,6 +50,7 @@ SOURCES: dict[str, str] = {
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; starting value, to be fitted",
+    "soak_factor": "how much more slowly a dried surface takes up liquid than it gave it; assumed",
     "settle_70c_per_s": "how fast the fibres let go; first order (Oillic et al. 2011, form read); "
     "starting value, to be fitted",
     "settle_j_mol": "assumed; between water's viscosity and protein denaturation",
@@ -93,6 +95,7 @@ class Par(NamedTuple):
     render_scale: int = 12
     collagen: int = 13
     juice_falls: int = 14
+    soak: int = 15
 
 
 PAR = Par()
@@ -118,6 +121,7 @@ def parameters(constants: Constants) -> FloatArray:
             1.0,
             c.collagen_of_protein,
             c.juice_falls,
+            c.soak_factor,
         ]
     )
 

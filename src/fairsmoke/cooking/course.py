@@ -17,6 +17,7 @@ from fairsmoke.cooking.cells import (
 )
 from fairsmoke.cooking.changes import CHANGES, follow
 from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.constants import PAR
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
 from fairsmoke.cooking.surface import SIDE, SIDE_LENGTH, look_up
 from fairsmoke.cooking.tables import VAPOUR_PA
@@ -66,10 +67,8 @@ EXTRA = 3 + 4
 OK, TOO_MANY_STEPS, NO_STEP, NEVER_ENDS = 0, 1, 2, 3
 
 # A surface counts as all under liquid once this much is kept on it; below, in proportion.
-_FULL_KG_M2 = 0.05
+_FULL_KG_M2 = 0.10
 _NEAR_C = 0.01
-# Less than this share of a surface under liquid counts as none.
-_DRY_SHARE = 1e-3
 _SHORTEST_S = 1e-4
 
 
@@ -236,6 +235,36 @@ def tally(
 
 
 @kernel
+def mean_pool(pool_kg: float, supply_kg_s: float, loss_per_s: float, dt: float) -> float:
+    """Return the mean of the liquid in a wrap over a step, fed steadily and lost in proportion."""
+    if loss_per_s * dt < 1e-6:
+        return pool_kg + 0.5 * supply_kg_s * dt
+    level = supply_kg_s / loss_per_s
+    return level + (pool_kg - level) * (1.0 - np.exp(-loss_per_s * dt)) / (loss_per_s * dt)
+
+
+@kernel
+def learn_pool(
+    shape: Shape,
+    par: FloatArray,
+    totals: FloatArray,
+    dt: float,
+    pool_kg: float,
+    pooled: FloatArray,
+) -> None:
+    """Set how fast liquid came to the wrap (kg/s) and what share of it went (1/s) in a step."""
+    came, net = 0.0, 0.0
+    for c in range(shape.plan_m2.size):
+        for s in range(2):
+            juice, off = totals[c, JUICE_TOP + s], totals[c, VAPOUR_TOP + s]
+            stays = juice * (1.0 - par[PAR.juice_falls])
+            came += shape.plan_m2[c] * (juice - min(off, stays)) / dt
+            net += shape.plan_m2[c] * (juice + totals[c, DRAWN_TOP + s] - off) / dt
+    pooled[0] = max(came, 0.0)
+    pooled[1] = max(came - net, 0.0) / pool_kg if pool_kg > 0.0 else 0.0
+
+
+@kernel
 def write_down(
     book: Book,
     probes: FloatArray,
@@ -291,9 +320,10 @@ def cook(
     area = 0.0
     for c in range(shape.plan_m2.size):
         area += 2.0 * shape.plan_m2[c]
+    pooled = np.zeros(2)
     sides, liquid, before = np.zeros((2, SIDE_LENGTH)), np.zeros(2), np.zeros(RESULT)
     fill_temperatures(table, shape, state, room)
-    t, dt, sample, flow, pooling = 0.0, 1.0, 0, 0.0, 0.0
+    t, dt, sample, flow = 0.0, 1.0, 0, 0.0
     ratio = stages[0, ROW.ratio]
     result, other = book.result, book.other
     for k in range(stages.shape[0]):
@@ -305,6 +335,7 @@ def cook(
         result[POOL] += row[ROW.adds_liquid_kg]
         result[ADDED] += row[ROW.adds_liquid_kg]
         core_c = core_temperature(core, room.works[1], 1.0, room.works[1])
+        pooled[0], pooled[1] = 0.0, 0.0
         rising = core_c < row[ROW.end_core_c]
         end = min(start + row[ROW.end_elapsed_s], row[ROW.end_clock_s])
         dt = min(dt, 60.0)
@@ -319,15 +350,11 @@ def cook(
                 dt = end - t
             elif t + 1.5 * dt > end:
                 dt = 0.5 * (end - t)
-            if pooling < 0.0 and liquid[0] + liquid[1] > 0.0:
-                # Liquid in a wrap that dwindles does so in steps that never overdraw it.
-                dt = min(dt, max(1.0, 0.6 * result[POOL] / -pooling))
             air_c = mean_air(row, past, start, from_c, t, dt) - lid_falls(row, lids, t, dt)
             ratio = humid(row, table, pressure, air_c, ratio, flow, area)
             set_sides(row, air_c, ratio, pressure, table, sides)
-            kept = min(1.0, result[POOL] / (_FULL_KG_M2 * area))
-            if kept < _DRY_SHARE:
-                kept = 0.0
+            pool = mean_pool(result[POOL], pooled[0], pooled[1], dt)
+            kept = min(1.0, pool / (_FULL_KG_M2 * area))
             liquid[0], liquid[1] = kept * row[ROW.wet_above], kept * row[ROW.wet_below]
             error = step(table, par, sides, liquid, shape, dt, state, room, control)
             if error > 1.0:
@@ -370,7 +397,7 @@ def cook(
                 changes,
                 room.new[0],
             )
-            pooling = (result[POOL] - before[POOL]) / dt
+            learn_pool(shape, par, room.totals[2], dt, pool, pooled)
             keep_state(state, room)
             mark(book, core_c, now_c, t, dt)
             sample = write_down(book, probes, room, t, dt, air_c, before, sample)

@@ -53,10 +53,11 @@ class StageRow(NamedTuple):
     adds_fat_kg: int = 22
     pours: int = 23
     wetting_kg_m2s: int = 24
+    bias_k: int = 25
 
 
 ROW = StageRow()
-STAGE_LENGTH = 25
+STAGE_LENGTH = 26
 
 # Places in the totals of a cook: kg unless said.
 EVAPORATED, DRIPPED, RENDERED, POOL, HEAT_IN_J, HEAT_OUT_J, DENATURED_J, ADDED, POOL_FAT = range(9)
@@ -115,12 +116,12 @@ def mean_air(
     `past` is a measured record as rows of time, temperature and its integral so far.
     """
     if row[ROW.measured] > 0.0:
-        return (_integral(past, t + dt) - _integral(past, t)) / dt
-    ramp = row[ROW.ramp_s]
+        return row[ROW.bias_k] + (_integral(past, t + dt) - _integral(past, t)) / dt
+    ramp, aim = row[ROW.ramp_s], row[ROW.air_c] + row[ROW.bias_k]
     if ramp <= 0.0:
-        return row[ROW.air_c]
+        return aim
     left = np.exp(-(t - start_s) / ramp) * (1.0 - np.exp(-dt / ramp)) * ramp / dt
-    return row[ROW.air_c] + (from_c - row[ROW.air_c]) * left
+    return aim + (from_c - aim) * left
 
 
 @kernel
@@ -418,6 +419,66 @@ def cook(
 
 
 @kernel
+def cook_many(
+    first: int,
+    last: int,
+    table: FloatArray,
+    pars: FloatArray,
+    fixed: FloatArray,
+    face: FloatArray,
+    plan_m2: FloatArray,
+    lateral_m: FloatArray,
+    core: FloatArray,
+    probes: FloatArray,
+    stages: FloatArray,
+    past: FloatArray,
+    lids: FloatArray,
+    site: FloatArray,
+    control: FloatArray,
+    start_c: float,
+    states: FloatArray,
+    changes: FloatArray,
+    room: Room,
+    result: FloatArray,
+    stage_end_s: FloatArray,
+    mark_c: FloatArray,
+    mark_s: FloatArray,
+    sample_s: FloatArray,
+    samples: FloatArray,
+    other: FloatArray,
+    answers: FloatArray,
+) -> None:
+    """Run members `first` to `last` − 1 of an ensemble, each on its own slices, one after another.
+
+    Nothing of one member is left for the next, so that numbers do not depend on who runs whom.
+    """
+    for m in range(first, last):
+        for c in range(plan_m2.shape[1]):
+            for s in range(2):
+                room.guesses[c, s, 0], room.guesses[c, s, 1] = start_c, 0.0
+            for i in range(fixed.shape[3]):
+                room.works[0, c, TEMP, i] = start_c
+                room.works[1, c, TEMP, i] = start_c
+        book = Book(result[m], stage_end_s[m], mark_c, mark_s[m], sample_s, samples[m], other[m])
+        answers[m] = cook(
+            table,
+            pars[m],
+            Shape(fixed[m], face, plan_m2[m], lateral_m[m]),
+            core,
+            probes,
+            stages[m],
+            past,
+            lids,
+            site,
+            control,
+            states[m],
+            changes[m],
+            room,
+            book,
+        )
+
+
+@kernel
 def humid(
     row: FloatArray,
     table: FloatArray,
@@ -483,4 +544,4 @@ def mark(book: Book, core_c: float, now_c: float, t: float, dt: float) -> None:
             book.mark_s[k] = t + dt * share
 
 
-__all__ = ["CHANGES", "OK", "ROW", "Book", "cook", "make_book"]
+__all__ = ["CHANGES", "OK", "ROW", "Book", "cook", "cook_many", "make_book"]

@@ -10,8 +10,8 @@ import pytest
 from fairsmoke.cooking.body import Piece, one_column
 from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.cooker import Cooker, Site
-from fairsmoke.cooking.course import ROW
 from fairsmoke.cooking.run import Conditions, run_body, stage_rows
+from fairsmoke.cooking.stages import ROW
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 
 SLAB = Piece("slab", 2.0, 0.30, 0.20, 0.033)

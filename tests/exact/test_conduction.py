@@ -9,10 +9,11 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from fairsmoke.cooking import body, course, stepping, tables
+from fairsmoke.cooking import body, changes, course, stages, stepping, tables
+from fairsmoke.cooking import book as book_of
 from fairsmoke.cooking.cells import AREA, FIXED, RAW_WATER, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
-from fairsmoke.cooking.course import ROW
+from fairsmoke.cooking.stages import ROW
 
 K_W_MK, RHO_KG_M3, CP_J_KGK = 0.5, 1050.0, 3500.0
 ALPHA = K_W_MK / (RHO_KG_M3 * CP_J_KGK)
@@ -47,7 +48,7 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
     state[stepping.HOLDS] = 1.0
     par = parameters(DEFAULT)
     par[[PAR.boil, PAR.drain]] = 0.0
-    stage = np.zeros((1, course.STAGE_LENGTH))
+    stage = np.zeros((1, stages.STAGE_LENGTH))
     stage[0, ROW.air_c] = AIR_C
     stage[0, [ROW.convection_above, ROW.convection_below]] = h
     stage[0, [ROW.resistance_above, ROW.resistance_below]] = 1e30
@@ -56,7 +57,7 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
     stage[0, ROW.end_elapsed_s] = times_s[-1]
     middle = cells // 2
     probes = np.array([(0, middle), (0, 0), (0, middle // 2)], dtype=float)
-    book = course.make_book(1, np.zeros(0), np.asarray(times_s, dtype=float), 3)
+    book = book_of.make_book(1, np.zeros(0), np.asarray(times_s, dtype=float), 3)
     outcome = course.cook(
         constant_table(),
         par,
@@ -69,7 +70,7 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
         np.array([101325.0, 0.0, 1e9]),
         np.array([tol_k, 0.01, longest_s, 1e6]),
         state,
-        np.zeros((course.CHANGES, 1, cells)),
+        np.zeros((changes.CHANGES, 1, cells)),
         stepping.make_room(1, cells, 0.0),
         book,
     )

@@ -265,7 +265,8 @@ def _regions(
     rows = range(centre - reach, centre + reach + 1)
     if columns == 1:
         core = [(0, i) for i in rows]
-        probes, names = [(0, centre), (0, 2), (0, cells - 3)], ("thick", "top", "underside")
+        probes = [(0, centre), (0, 2), (0, cells - 3)]
+        names: tuple[str, ...] = ("thick", "top", "underside")
     else:
         thick, thin = columns // 4, columns - 1 - columns // 6
         core = [(c, i) for c in range(1, max(2, columns // 2)) for i in rows]

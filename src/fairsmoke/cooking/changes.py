@@ -25,7 +25,7 @@ _COLLAGEN_J = kinetics.COLLAGEN_OPENS.heat_j_kg
 def _falls(left: float, exponent: float) -> float:
     if left < _ENDED or exponent < _SMALL:
         return left
-    return left * np.exp(-exponent)
+    return float(left * np.exp(-exponent))
 
 
 @kernel

@@ -1,7 +1,7 @@
 """The one way in which this package compiles its kernels."""
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from numba import njit
 
@@ -13,5 +13,5 @@ def kernel(function: F) -> F:
 
     Division by zero gives infinity as in NumPy: the checks for it would slow every cell.
     """
-    compiled: F = njit(cache=True, nogil=True, error_model="numpy")(function)
-    return compiled
+    compiled = njit(cache=True, nogil=True, error_model="numpy")(function)
+    return cast("F", compiled)

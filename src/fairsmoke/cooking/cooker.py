@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from fairsmoke.cooking.compiled import kernel
-from fairsmoke.cooking.course import ROW, STAGE_LENGTH
+from fairsmoke.cooking.stages import ROW, STAGE_LENGTH
 from fairsmoke.cooking.wraps import COVERINGS, OPEN, RADIATION_W_M2K, gap_share
 from fairsmoke.physics import air
 from fairsmoke.physics.air import (
@@ -157,7 +157,7 @@ def _in_cooker(
     row: FloatArray, stage: Stage, cooker: Cooker, site: Site, air_c: float, area_m2: float
 ) -> None:
     row[[ROW.convection_above, ROW.convection_below]] = cooker.convection_w_m2k
-    row[ROW.ramp_s] = cooker.ramp_s
+    row[ROW.ramp_s], row[ROW.in_cooker] = cooker.ramp_s, 1.0
     row[ROW.wall_above_k] = cooker.wall_above_k
     row[ROW.wall_below_k] = cooker.wall_below_k + cooker.position_below_k
     row[ROW.exchange_kg_s] = cooker.exchange_kg_s / cooker.pieces

@@ -1,69 +1,33 @@
 """A whole cook, compiled: stages, air, liquid in the wrap, steps that fit, what is written down."""
 
-from typing import NamedTuple
-
 import numpy as np
 
-from fairsmoke.cooking.cells import (
-    DRAWN_TOP,
-    FAT_OUT,
-    IN_TOP,
-    JUICE_TOP,
-    OUT_HEAT,
-    STEAM,
-    TEMP,
-    VAPOUR_TOP,
-    temperature,
+from fairsmoke.cooking.book import (
+    ADDED,
+    CORE_C,
+    DENATURED_J,
+    DRIPPED,
+    END_S,
+    GROWTH_S,
+    PEAK_C,
+    POOL,
+    REFUSED,
+    RESULT,
+    STEPS,
+    Book,
+    learn_pool,
+    mark,
+    mean_pool,
+    tally,
+    write_down,
 )
-from fairsmoke.cooking.changes import CHANGES, follow
+from fairsmoke.cooking.cells import TEMP, temperature
+from fairsmoke.cooking.changes import follow
 from fairsmoke.cooking.compiled import kernel
-from fairsmoke.cooking.constants import PAR
+from fairsmoke.cooking.stages import ROW, humid, lid_falls, mean_air, set_sides
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
-from fairsmoke.cooking.surface import SIDE, SIDE_LENGTH, look_up
-from fairsmoke.cooking.tables import VAPOUR_PA
-from fairsmoke.physics.air import CP_DRY_AIR_J_KGK, VAPOUR_TO_AIR
+from fairsmoke.cooking.surface import SIDE_LENGTH
 from fairsmoke.physics.ranges import FloatArray
-
-
-class StageRow(NamedTuple):
-    """Places in the vector of one stage."""
-
-    air_c: int = 0
-    ramp_s: int = 1
-    measured: int = 2
-    wall_above_k: int = 3
-    wall_below_k: int = 4
-    convection_above: int = 5
-    convection_below: int = 6
-    emissivity_above: int = 7
-    emissivity_below: int = 8
-    resistance_above: int = 9
-    resistance_below: int = 10
-    gap_above: int = 11
-    gap_below: int = 12
-    wet_above: int = 13
-    wet_below: int = 14
-    keeps_kg_m2: int = 15
-    ratio: int = 16
-    exchange_kg_s: int = 17
-    end_core_c: int = 18
-    end_elapsed_s: int = 19
-    end_clock_s: int = 20
-    adds_liquid_kg: int = 21
-    adds_fat_kg: int = 22
-    pours: int = 23
-    wetting_kg_m2s: int = 24
-    bias_k: int = 25
-
-
-ROW = StageRow()
-STAGE_LENGTH = 26
-
-# Places in the totals of a cook: kg unless said.
-EVAPORATED, DRIPPED, RENDERED, POOL, HEAT_IN_J, HEAT_OUT_J, DENATURED_J, ADDED, POOL_FAT = range(9)
-RESULT = 9
-# Places in a sample besides the probes' temperatures: surface above and below, air, totals.
-EXTRA = 3 + 4
 
 OK, TOO_MANY_STEPS, NO_STEP, NEVER_ENDS = 0, 1, 2, 3
 
@@ -71,93 +35,6 @@ OK, TOO_MANY_STEPS, NO_STEP, NEVER_ENDS = 0, 1, 2, 3
 _FULL_KG_M2 = 0.10
 _NEAR_C = 0.01
 _SHORTEST_S = 1e-4
-
-
-class Book(NamedTuple):
-    """What a cook writes down, filled in place.
-
-    `result` totals (see the names above); `stage_end_s`; `mark_c` and `mark_s` (NaN if never
-    reached); `sample_s` and `samples` (times × probes + EXTRA); `peak_c` highest of any cell;
-    `growth_s` time of the core between 4 and 60 °C; `counts` steps taken and refused.
-    """
-
-    result: FloatArray
-    stage_end_s: FloatArray
-    mark_c: FloatArray
-    mark_s: FloatArray
-    sample_s: FloatArray
-    samples: FloatArray
-    other: FloatArray
-
-
-def make_book(stages: int, marks_c: FloatArray, sample_s: FloatArray, probes: int) -> Book:
-    """Return an empty book for so many stages, marks of the core, sample times and probes."""
-    return Book(
-        np.zeros(RESULT),
-        np.full(stages, np.nan),
-        marks_c,
-        np.full(marks_c.size, np.nan),
-        sample_s,
-        np.full((sample_s.size, probes + EXTRA), np.nan),
-        np.zeros(OTHER),
-    )
-
-
-PEAK_C, GROWTH_S, STEPS, REFUSED, CORE_C, END_S = range(6)
-OTHER = 6
-
-
-@kernel
-def mean_air(
-    row: FloatArray, past: FloatArray, start_s: float, from_c: float, t: float, dt: float
-) -> float:
-    """Return the mean air temperature of a step: exact for a set point's approach or a record.
-
-    `past` is a measured record as rows of time, temperature and its integral so far.
-    """
-    if row[ROW.measured] > 0.0:
-        return row[ROW.bias_k] + (_integral(past, t + dt) - _integral(past, t)) / dt
-    ramp, aim = row[ROW.ramp_s], row[ROW.air_c] + row[ROW.bias_k]
-    if ramp <= 0.0:
-        return aim
-    left = np.exp(-(t - start_s) / ramp) * (1.0 - np.exp(-dt / ramp)) * ramp / dt
-    return aim + (from_c - aim) * left
-
-
-@kernel
-def lid_falls(row: FloatArray, lids: FloatArray, t: float, dt: float) -> float:
-    """Return by how much opened lids lower the mean air temperature of a step.
-
-    A measured pit history has them in it already.
-    """
-    fall = 0.0
-    if row[ROW.measured] > 0.0 or row[ROW.exchange_kg_s] <= 0.0:
-        return fall
-    for k in range(lids.shape[0]):
-        since, depth, recover = t - lids[k, 0], lids[k, 1], lids[k, 2]
-        if since + dt > 0.0:
-            left = np.exp(-max(since, 0.0) / recover) - np.exp(-(since + dt) / recover)
-            fall += depth * left * recover / dt
-    return fall
-
-
-@kernel
-def _integral(past: FloatArray, t: float) -> float:
-    last = past.shape[1] - 1
-    if t <= past[0, 0]:
-        return past[1, 0] * (t - past[0, 0])
-    if t >= past[0, last]:
-        return past[2, last] + past[1, last] * (t - past[0, last])
-    low, high = 0, last
-    while high - low > 1:
-        middle = (low + high) // 2
-        if past[0, middle] <= t:
-            low = middle
-        else:
-            high = middle
-    gone = t - past[0, low]
-    slope = (past[1, high] - past[1, low]) / (past[0, high] - past[0, low])
-    return past[2, low] + gone * (past[1, low] + 0.5 * slope * gone)
 
 
 @kernel
@@ -171,127 +48,6 @@ def core_temperature(
         temp = before[c, TEMP, i] + share * (cells[c, TEMP, i] - before[c, TEMP, i])
         coldest = min(coldest, temp)
     return coldest
-
-
-@kernel
-def set_sides(
-    row: FloatArray,
-    air_c: float,
-    ratio: float,
-    pressure_pa: float,
-    table: FloatArray,
-    sides: FloatArray,
-) -> None:
-    """Set the conditions at both sides for a step. Air never holds more vapour than it can."""
-    vapour = look_up(table, min(air_c, 199.0), VAPOUR_PA)[0]
-    if vapour < 0.99 * pressure_pa:
-        ratio = min(ratio, VAPOUR_TO_AIR * vapour / (pressure_pa - vapour))
-    for s in range(2):
-        sides[s, SIDE.convection_w_m2k] = row[ROW.convection_above + s]
-        sides[s, SIDE.emissivity] = row[ROW.emissivity_above + s]
-        sides[s, SIDE.wrap_resistance] = row[ROW.resistance_above + s]
-        sides[s, SIDE.gap_share] = row[ROW.gap_above + s]
-        sides[s, SIDE.air_c] = air_c
-        sides[s, SIDE.wall_c] = air_c + row[ROW.wall_above_k + s]
-        sides[s, SIDE.air_ratio] = ratio
-        sides[s, SIDE.pressure_pa] = pressure_pa
-    sides[0, SIDE.wetting_kg_m2s] = row[ROW.wetting_kg_m2s]
-
-
-@kernel
-def tally(
-    shape: Shape,
-    totals: FloatArray,
-    row: FloatArray,
-    area_m2: float,
-    dt_s: float,
-    result: FloatArray,
-) -> float:
-    """Add a step's boundary totals to the cook's; return the vapour given off (kg)."""
-    vapour, liquid = 0.0, 0.0
-    for c in range(shape.plan_m2.size):
-        plan = shape.plan_m2[c]
-        for s in range(2):
-            off = plan * totals[c, VAPOUR_TOP + s]
-            vapour += off
-            liquid += plan * (totals[c, JUICE_TOP + s] + totals[c, DRAWN_TOP + s]) - off
-            result[HEAT_IN_J] += plan * totals[c, IN_TOP + s]
-        vapour += plan * totals[c, STEAM]
-        result[HEAT_OUT_J] += plan * totals[c, OUT_HEAT]
-        result[RENDERED] += plan * totals[c, FAT_OUT]
-    wetted = 0.5 * area_m2 * dt_s * row[ROW.wetting_kg_m2s]
-    liquid += wetted
-    result[ADDED] += wetted
-    result[EVAPORATED] += vapour
-    keeps = row[ROW.keeps_kg_m2] * area_m2
-    if keeps > 0.0:
-        result[POOL] += liquid
-        over = result[POOL] - keeps
-        if over > 0.0:
-            result[POOL] -= over
-            result[DRIPPED] += over
-    else:
-        result[DRIPPED] += liquid
-    return vapour
-
-
-@kernel
-def mean_pool(pool_kg: float, supply_kg_s: float, loss_per_s: float, dt: float) -> float:
-    """Return the mean of the liquid in a wrap over a step, fed steadily and lost in proportion."""
-    if loss_per_s * dt < 1e-6:
-        return pool_kg + 0.5 * supply_kg_s * dt
-    level = supply_kg_s / loss_per_s
-    return level + (pool_kg - level) * (1.0 - np.exp(-loss_per_s * dt)) / (loss_per_s * dt)
-
-
-@kernel
-def learn_pool(
-    shape: Shape,
-    par: FloatArray,
-    totals: FloatArray,
-    dt: float,
-    pool_kg: float,
-    pooled: FloatArray,
-) -> None:
-    """Set how fast liquid came to the wrap (kg/s) and what share of it went (1/s) in a step."""
-    came, net = 0.0, 0.0
-    for c in range(shape.plan_m2.size):
-        for s in range(2):
-            juice, off = totals[c, JUICE_TOP + s], totals[c, VAPOUR_TOP + s]
-            stays = juice * (1.0 - par[PAR.juice_falls])
-            came += shape.plan_m2[c] * (juice - min(off, stays)) / dt
-            net += shape.plan_m2[c] * (juice + totals[c, DRAWN_TOP + s] - off) / dt
-    pooled[0] = max(came, 0.0)
-    pooled[1] = max(came - net, 0.0) / pool_kg if pool_kg > 0.0 else 0.0
-
-
-@kernel
-def write_down(
-    book: Book,
-    probes: FloatArray,
-    room: Room,
-    t: float,
-    dt: float,
-    air_c: float,
-    before: FloatArray,
-    sample: int,
-) -> int:
-    """Fill the samples that fall into a step, straight between its ends; return the next one."""
-    while sample < book.sample_s.size and book.sample_s[sample] <= t + dt:
-        share = (book.sample_s[sample] - t) / dt
-        count = probes.shape[0]
-        for k in range(count):
-            c, i = int(probes[k, 0]), int(probes[k, 1])
-            old, now = room.works[0, c, TEMP, i], room.works[1, c, TEMP, i]
-            book.samples[sample, k] = old + share * (now - old)
-        column = int(probes[0, 0])
-        book.samples[sample, count] = room.guesses[column, 0, 0]
-        book.samples[sample, count + 1] = room.guesses[column, 1, 0]
-        book.samples[sample, count + 2] = air_c
-        for m in range(4):
-            book.samples[sample, count + 3 + m] = before[m] + share * (book.result[m] - before[m])
-        sample += 1
-    return sample
 
 
 @kernel
@@ -479,27 +235,6 @@ def cook_many(
 
 
 @kernel
-def humid(
-    row: FloatArray,
-    table: FloatArray,
-    pressure_pa: float,
-    air_c: float,
-    ratio: float,
-    flow_kg_s: float,
-    area_m2: float,
-) -> float:
-    """Return the humidity ratio of the air: what streams in, and the piece's own vapour in it.
-
-    One damped Newton step towards the balance: more vapour in the air slows its own source.
-    """
-    fresh, through = row[ROW.ratio], row[ROW.exchange_kg_s]
-    if through <= 0.0:
-        return fresh
-    slowed = area_m2 * row[ROW.convection_above] / CP_DRY_AIR_J_KGK / through
-    return max(0.0, ratio + (fresh + flow_kg_s / through - ratio) / (1.0 + slowed))
-
-
-@kernel
 def fill_temperatures(table: FloatArray, shape: Shape, state: FloatArray, room: Room) -> None:
     """Set the temperatures at the start of a cook."""
     for layer in range(STATE):
@@ -531,17 +266,3 @@ def keep_state(state: FloatArray, room: Room) -> None:
         for c in range(state.shape[1]):
             for i in range(state.shape[2]):
                 state[layer, c, i] = room.new[layer, c, i]
-
-
-@kernel
-def mark(book: Book, core_c: float, now_c: float, t: float, dt: float) -> None:
-    """Write down when the core first reached each marked temperature."""
-    for k in range(book.mark_c.size):
-        if np.isnan(book.mark_s[k]) and now_c >= book.mark_c[k]:
-            share = 0.0
-            if now_c > core_c:
-                share = max(0.0, (book.mark_c[k] - core_c) / (now_c - core_c))
-            book.mark_s[k] = t + dt * share
-
-
-__all__ = ["CHANGES", "OK", "ROW", "Book", "cook", "cook_many", "make_book"]

@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fairsmoke.cooking import book as book_names
 from fairsmoke.cooking import course, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
-from fairsmoke.cooking.course import DRIPPED, EVAPORATED, POOL, RENDERED
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
     DEFAULT_CONTROL,
@@ -135,11 +136,11 @@ def _book(spread: Members, body: Body, samples: int) -> dict[str, FloatArray]:
         "answers": np.zeros(members),
         "states": spread.states.copy(),
         "changes": np.repeat(changes[None], members, axis=0),
-        "result": np.zeros((members, course.RESULT)),
+        "result": np.zeros((members, book_names.RESULT)),
         "stage_end_s": np.full((members, stages), np.nan),
         "mark_s": np.full((members, len(MARKS_C)), np.nan),
-        "samples": np.full((members, samples, body.probes.shape[0] + course.EXTRA), np.nan),
-        "other": np.zeros((members, course.OTHER)),
+        "samples": np.full((members, samples, body.probes.shape[0] + book_names.EXTRA), np.nan),
+        "other": np.zeros((members, book_names.OTHER)),
     }
 
 
@@ -160,9 +161,7 @@ def _run_chunks(
     table = tables.build(constants, body.cut.species)
     past, lids = conditions.past(), conditions.cooker.lids()
     site = np.array([conditions.site.pressure_pa, conditions.site.ambient_c, LONGEST_COOK_S])
-    limits = np.array(
-        [control.temp_k, control.water_share, control.longest_step_s, control.most_steps]
-    )
+    limits = control.limits()
     marks, times = np.array(MARKS_C), np.asarray(sample_s, dtype=float)
 
     def run(first: int) -> tuple[int, int]:
@@ -235,8 +234,8 @@ def _gathered(
         members=kept.size,
         done=book["done"],
         answers=book["answers"],
-        end_s=book["other"][:, course.END_S],
-        core_c=book["other"][:, course.CORE_C],
+        end_s=book["other"][:, book_names.END_S],
+        core_c=book["other"][:, book_names.CORE_C],
         stage_end_s={s.id: book["stage_end_s"][:, k] for k, s in enumerate(protocol.stages)},
         mark_s={c: book["mark_s"][:, k] for k, c in enumerate(MARKS_C)},
         sample_s=sample_s,

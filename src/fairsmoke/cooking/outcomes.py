@@ -5,9 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.body import Body
-from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
-from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
-from fairsmoke.cooking.course import (
+from fairsmoke.cooking.book import (
     ADDED,
     CORE_C,
     DENATURED_J,
@@ -24,9 +22,11 @@ from fairsmoke.cooking.course import (
     STEPS,
     Book,
 )
+from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
-from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol
 
 # Water per fat-free dry matter (kg/kg) below which the surface counts as crust.
@@ -182,22 +182,21 @@ def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Re
 
 
 def _region(
-    name: str, mask: FloatArray, body: Body, state: FloatArray, changes: FloatArray
+    name: str, mask: BoolArray, body: Body, state: FloatArray, changes: FloatArray
 ) -> Region:
     weight = (body.shape.plan_m2[:, None] * mask) * body.shape.fixed[:, SOLIDS]
     total = float(np.sum(weight))
     plan = body.shape.plan_m2[:, None] * mask
     native = float(np.sum(weight * changes[NATIVE])) / total
     opened = float(np.sum(weight * changes[OPENED])) / total
-    chosen = np.asarray(mask, dtype=bool)
     return Region(
         name=name,
         water_per_solids=float(np.sum(plan * state[WATER])) / total,
         collagen_dissolved=SOLUBLE_RAW + (1.0 - SOLUBLE_RAW) * (1.0 - native - opened),
         collagen_native=(1.0 - SOLUBLE_RAW) * native,
         fat_left=float(np.sum(plan * state[FAT]) / np.sum(plan * body.state[FAT])),
-        log_salmonella=float(np.min(changes[LOG_A][chosen])),
-        log_listeria=float(np.min(changes[LOG_B][chosen])),
+        log_salmonella=float(np.min(changes[LOG_A][mask])),
+        log_listeria=float(np.min(changes[LOG_B][mask])),
     )
 
 

@@ -7,11 +7,11 @@ import numpy as np
 from fairsmoke.cooking.body import Piece, one_column, two_dimensional
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cooker import Cooker, Site
-from fairsmoke.cooking.course import ROW
 from fairsmoke.cooking.cuts import Flesh
 from fairsmoke.cooking.experiments import Case, Source, library
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import Conditions, Control, ProtocolError, run_body, stage_rows
+from fairsmoke.cooking.stages import ROW
 from fairsmoke.physics import convection
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Cover, EndCondition, Place, Protocol, Stage, Wrap

@@ -7,11 +7,12 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.cooking import course, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.book import Book, make_book
 from fairsmoke.cooking.changes import ACTIN_LEFT, CHANGES, MYOSIN_LEFT, NATIVE
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
 from fairsmoke.cooking.cooker import Cooker, Site, stage_row
-from fairsmoke.cooking.course import ROW
 from fairsmoke.cooking.outcomes import Outcome, gather
+from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import make_room
 from fairsmoke.physics.ranges import FloatArray, paired_readings
 from fairsmoke.trial.protocol import EndCondition, Protocol
@@ -35,6 +36,12 @@ class Control:
     water_share: float = 0.04
     longest_step_s: float = 900.0
     most_steps: int = 40_000
+
+    def limits(self) -> FloatArray:
+        """Return these as the kernels read them."""
+        return np.array(
+            [self.temp_k, self.water_share, self.longest_step_s, float(self.most_steps)]
+        )
 
 
 @dataclass(frozen=True)
@@ -101,26 +108,42 @@ def run_body(
 ) -> Outcome:
     """Run a body that has been built through stage vectors that have been made."""
     columns, cells = body.shape.face.shape[0], body.shape.face.shape[1] - 1
-    state = body.state.copy()
-    changes = fresh_changes(columns, cells)
-    book = course.make_book(stages.shape[0], np.array(MARKS_C), sample_s, body.probes.shape[0])
-    answer = course.cook(
+    shape, states = body.shape, body.state[None].copy()
+    changes = fresh_changes(columns, cells)[None]
+    book = make_book(stages.shape[0], np.array(MARKS_C), sample_s, body.probes.shape[0])
+    answers = np.zeros(1)
+    # One member of an ensemble of one: a second way in would be compiled a second time.
+    course.cook_many(
+        0,
+        1,
         tables.build(constants, body.cut.species),
-        parameters(constants),
-        body.shape,
+        parameters(constants)[None],
+        shape.fixed[None],
+        shape.face,
+        shape.plan_m2[None],
+        shape.lateral_m[None],
         body.core,
         body.probes,
-        stages,
+        stages[None],
         conditions.past(),
         conditions.cooker.lids(),
         np.array([conditions.site.pressure_pa, conditions.site.ambient_c, LONGEST_COOK_S]),
-        np.array([control.temp_k, control.water_share, control.longest_step_s, control.most_steps]),
-        state,
+        control.limits(),
+        piece.start_c,
+        states,
         changes,
         make_room(columns, cells, piece.start_c),
-        book,
+        book.result[None],
+        book.stage_end_s[None],
+        book.mark_c,
+        book.mark_s[None],
+        book.sample_s,
+        book.samples[None],
+        book.other[None],
+        answers,
     )
-    check_answer(answer, protocol, book)
+    state, changes = states[0], changes[0]
+    check_answer(int(answers[0]), protocol, book)
     return gather(body, state, changes, book, protocol)
 
 
@@ -131,7 +154,7 @@ def fresh_changes(columns: int, cells: int) -> FloatArray:
     return changes
 
 
-def check_answer(answer: int, protocol: Protocol, book: course.Book) -> None:
+def check_answer(answer: int, protocol: Protocol, book: Book) -> None:
     """Raise ProtocolError where a cook could not be run to its end."""
     if answer == course.OK:
         return

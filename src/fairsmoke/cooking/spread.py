@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.constants import PAR
-from fairsmoke.cooking.course import ROW
+from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.ranges import FloatArray
 

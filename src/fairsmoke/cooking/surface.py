@@ -18,7 +18,7 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
 
-_TURNS, _PATIENCE = 80, 8
+_TURNS = 80
 
 
 class Side(NamedTuple):
@@ -89,8 +89,8 @@ def solve_side(
     inverse_h = CP_VAPOUR_J_KGK / h
     cell_heat, _ = look_up(table, temp, H_W)
     surface, rate = guess[0], guess[1]
-    done = False
-    for turn in range(_TURNS):
+    done, before = False, 0.0
+    for _ in range(_TURNS):
         vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
         latent, latent_t = look_up(table, surface, LATENT)
         liquid_heat, liquid_t = look_up(table, surface, H_W)
@@ -132,9 +132,10 @@ def solve_side(
         step_t = (-one * two_e + one_e * two) / det
         step_e = (-one_t * two + two_t * one) / det
         size = max(abs(step_t) / 15.0, abs(step_e) * inverse_h, 1.0)
-        if turn > _PATIENCE:
+        if step_e * before < 0.0 and abs(step_e) > 0.3 * abs(before):
             # Where juice just suffices the slopes jump, and whole steps can go back and forth.
             size *= 2.0
+        before = step_e / size
         surface += step_t / size
         rate += step_e / size
         if abs(step_t) < 1e-5 and abs(step_e) * taken < 1e-3:

@@ -48,9 +48,11 @@ def _heat_and_volume(
     table: FloatArray, temp: FloatArray, constants: Constants, species: fat.Species
 ) -> None:
     ash = constants.ash_of_protein / (1.0 + constants.ash_of_protein)
-    solids = (0.0, 1.0 - ash, 0.0, ash)
-    parts = (solids, (1.0, 0.0, 0.0, 0.0), (0.0, 0.0, 1.0, 0.0))
-    for column, part in enumerate(parts):
+    nothing, all_of_it = np.zeros(ROWS), np.ones(ROWS)
+    solids = (nothing, (1.0 - ash) * all_of_it, nothing, ash * all_of_it)
+    water_only = (all_of_it, nothing, nothing, nothing)
+    fat_only = (nothing, nothing, all_of_it, nothing)
+    for column, part in enumerate((solids, water_only, fat_only)):
         table[:, H_S + column] = food.bare_sensible_enthalpy_j_kg(temp, *part)
         volume = food.bare_volume_m3_kg(temp, *part)
         table[:, V_S + column] = volume

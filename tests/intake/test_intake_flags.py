@@ -93,6 +93,12 @@ def test_zeros_before_the_probe_is_plugged_in() -> None:
     assert _has(_readings(minute, value), Flag.OPEN_PROBE) == list(range(10))
 
 
+def test_a_hot_probe_put_on_ice_is_not_an_open_probe() -> None:
+    minute = np.arange(40.0)
+    value = np.where(minute < 20, 68.0, np.round((minute - 20) / 5, 1))
+    assert _has(_readings(minute, value), Flag.OPEN_PROBE) == []
+
+
 @pytest.mark.parametrize("every_s", [1, 10, 60, 300])
 @pytest.mark.parametrize("height", [8.0, 25.0, -30.0])
 def test_spikes(every_s: int, height: float) -> None:

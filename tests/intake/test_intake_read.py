@@ -46,9 +46,19 @@ def test_values_are_kept_as_written() -> None:
     assert meat.readings.value_c.tolist() == [-0.5, 12.0]
 
 
-def test_more_decimals_than_a_reading_keeps_are_rounded() -> None:
-    _, meat = _read("t,pit,meat\n2026-05-02 12:00,225,95.39999999999998\n").series
-    assert (meat.readings.raw.tolist(), meat.readings.decimals) == ([95_400_000_000], 9)
+@pytest.mark.parametrize(
+    ("text", "raw"),
+    [
+        ("95.39999999999998", 95_400_000_000),
+        ("1.0000000005", 1_000_000_000),
+        ("-1.0000000015", -1_000_000_002),
+        ("1.00000000050001", 1_000_000_001),
+        ("1.00000000049", 1_000_000_000),
+    ],
+)
+def test_more_decimals_than_a_reading_keeps_are_rounded_half_to_even(text: str, raw: int) -> None:
+    _, meat = _read(f"t,pit,meat\n2026-05-02 12:00,225,{text}\n").series
+    assert (meat.readings.raw.tolist(), meat.readings.decimals) == ([raw], 9)
 
 
 def test_bad_rows_are_kept_with_line_and_reason() -> None:

@@ -173,6 +173,12 @@ def test_probe_c_is_a_name_beside_probe_a() -> None:
     ]
 
 
+@pytest.mark.parametrize(("value", "unit"), [("107.5", None), ("380.5", "K")])
+def test_k_may_be_the_type_of_a_thermocouple(value: str, unit: str | None) -> None:
+    text = "t,Pit (K)\n" + _rows(lambda i: f"2026-05-02 23:{i:02d},{value}")
+    assert recognise(text.encode()).mapping.columns[1].unit == unit
+
+
 def test_minutes_and_seconds_or_hours_and_minutes_is_asked() -> None:
     text = "Elapsed,Pit (°F)\n" + _rows(lambda i: f"{i:02d}:00,225")
     found = recognise(text.encode())

@@ -40,7 +40,7 @@ def test_the_hot_side_is_seen(made: Demonstration) -> None:
 
 
 def test_the_fallen_probe_is_left_out_and_said_so(made: Demonstration) -> None:
-    reasons = [row.why for row in made.finding.left_out if "may" in row.what]
+    reasons = [row.why for row in made.finding.left_out if "Bank holiday" in row.what]
     assert any("out of the meat" in why for why in reasons)
     assert any("by a person" in why for why in reasons)
     (fallen,) = [p for p in made.finding.conduct.pieces if p.piece == "shoulder-1"]
@@ -79,6 +79,7 @@ def test_a_file_that_grew_adds_only_what_is_new(made: Demonstration, tmp_path: P
         at_once = notebook.readings(made.trial, "may", "pit-left")
     np.testing.assert_array_equal(joined.time_ms, at_once.time_ms)
     np.testing.assert_array_equal(joined.value_c, at_once.value_c)
+    np.testing.assert_array_equal(joined.flags, at_once.flags)
 
 
 def test_a_layout_is_known_after_its_first_file(made: Demonstration) -> None:

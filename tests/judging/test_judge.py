@@ -9,8 +9,9 @@ import pytest
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import Finding
-from fairsmoke.judging.judge import blocks_of, factors_of, judge
+from fairsmoke.judging.judge import judge
 from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.telling.as_json import finding_json
 from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece, Position, Spot
@@ -168,6 +169,8 @@ def test_lower_is_better_turns_the_winner_round() -> None:
     assert difference.believed.value < 0
     assert difference.verdict.winner == "Paper"
     assert difference.verdict.better_by_enough > 0.95
+    as_thought = {row.times: row for row in difference.sensitivity}[1.0]
+    assert as_thought.better_by_enough == pytest.approx(difference.verdict.better_by_enough)
 
 
 def test_nobody_drew_so_no_test_is_justified() -> None:

@@ -137,7 +137,8 @@ def test_conduct_is_what_the_readings_and_events_say() -> None:
     assert piece.come_up_s == pytest.approx(4.44 * 3600, rel=0.02)
     assert piece.core_hours_without == pytest.approx(61 / 60, abs=0.02)
     (spot,) = found.spots
-    assert (spot.spot, spot.mean_c) == ("barrel/left", pytest.approx(120.0))
+    assert spot.spot == "barrel/left"
+    assert spot.mean_c == pytest.approx(120.0)
     assert spot.hours == pytest.approx(8.0, abs=0.02)
 
 

@@ -26,7 +26,7 @@ from fairsmoke.intake import (
 )
 from fairsmoke.intake.cells import parse_cell, parse_cells
 from fairsmoke.intake.layout import SEPARATORS
-from fairsmoke.intake.text import fields_of, lines_of, text_of
+from fairsmoke.intake.text import fields_of, lines_of, quick_fields, text_of
 from fairsmoke.intake.times import TimeForm, parse_times
 from fairsmoke.trial.reading import Readings
 
@@ -103,7 +103,6 @@ class _Written:
     data: bytes
     mapping: Mapping
     rows: list[tuple[datetime, tuple[str, str]] | None]
-    blank: int
 
 
 DATE_FORMATS = {
@@ -144,12 +143,10 @@ def written_files(draw: st.DrawFn) -> _Written:
     if units_row:
         lines.append(line("", "", "°C"))
     rows: list[tuple[datetime, tuple[str, str]] | None] = []
-    blank = 0
     for _ in range(draw(st.integers(0, 12))):
         kind = draw(st.sampled_from(["good"] * 6 + ["bad", "blank"]))
         if kind == "blank":
             lines.append(draw(st.sampled_from(["", "  ", character * 2, "# a remark"])))
-            blank += 1
             continue
         if kind == "bad":
             lines.append(draw(st.sampled_from(BAD_ROWS)).format(character))
@@ -185,7 +182,7 @@ def written_files(draw: st.DrawFn) -> _Written:
         }
     )
     end = draw(st.sampled_from(["", ending]))
-    return _Written((ending.join(lines) + end).encode(encoding), mapping, rows, blank)
+    return _Written((ending.join(lines) + end).encode(encoding), mapping, rows)
 
 
 @given(written_files())
@@ -243,7 +240,10 @@ def test_recognised_files_are_read_as_they_were_written(written: _Written) -> No
     )
     assert mapping.separator == written.mapping.separator
     good = [row for row in written.rows if row]
-    for series in read(written.data, mapping, zone=ZoneInfo("UTC")).series:
+    file = read(written.data, mapping, zone=ZoneInfo("UTC"))
+    assert file.rows_bad == len(written.rows) - len(good)
+    assert file.rows_good == len(good)
+    for series in file.series:
         assert series.readings.time_ms.tolist() == [round(at.timestamp() * 1000) for at, _ in good]
 
 
@@ -256,8 +256,16 @@ def test_quoting_agrees_with_the_csv_module(rows: list[list[str]]) -> None:
         assert fields_of(text.getvalue(), ",") == cells
 
 
+@given(st.text('ab",; \t', max_size=20), st.sampled_from([",", ";", "\t"]))
+def test_quick_splitting_is_careful_splitting(line: str, separator: str) -> None:
+    quick = quick_fields(line, separator) if line else None
+    if quick is not None:
+        assert quick == fields_of(line, separator)
+
+
 CELLS = st.one_of(
     VALUES,
+    st.from_regex(r"[+-]?[0-9]{1,10}[.,][0-9]{8,9}[0-9]?[05]{0,3}[0-9]?", fullmatch=True),
     st.sampled_from(
         ["", "---", "Err", "1e3", "-2.5E-4", "12 °F", "9" * 30, "1,5", " 7 ", ".5", "5."]
     ),

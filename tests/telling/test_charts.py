@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import altair as alt
@@ -15,6 +16,7 @@ from fairsmoke.telling.chart_style import COLOURS, DASHES, SHAPES, shortened, sp
 from fairsmoke.telling.charts import believed_chart, dots_chart, masses_chart, stripes_chart
 from fairsmoke.telling.curve_chart import curves_chart
 from fairsmoke.telling.curve_data import cook_curves
+from fairsmoke.telling.numbers import show_chance
 from fairsmoke.trial.record import TrialRecord
 
 
@@ -114,6 +116,20 @@ def test_the_zones_hold_the_chances_of_the_verdict(demo_finding: Finding) -> Non
             }[zone.side]
             # The curve leaves out one in a thousand; the verdict was worked out without it.
             assert held == pytest.approx(wanted, abs=0.004)
+            assert zone.chance == show_chance(wanted)
+
+
+def test_each_zone_is_filled_right_up_to_its_edges(demo_finding: Finding) -> None:
+    found = demo_finding.main
+    believed = believed_of(found.measure, found.differences[0])
+    spec = believed_chart(believed).to_dict(validate=False)
+    areas = [layer for layer in layers_of(spec) if layer["mark"]["type"] == "area"]
+    filled = [[row["x"] for row in spec["datasets"][layer["data"]["name"]]] for layer in areas]
+    first, last = believed.curve[0][0], believed.curve[-1][0]
+    assert len(filled) == 3
+    for xs, zone in zip(filled, believed.zones, strict=True):
+        assert min(xs) == pytest.approx(max(zone.low, first))
+        assert max(xs) == pytest.approx(min(zone.high, last))
 
 
 def test_lower_is_better_puts_better_on_the_left(demo_finding: Finding) -> None:
@@ -161,6 +177,22 @@ def test_a_piece_without_a_value_is_named(
     dots = dots_of(found.record, found.main)
     assert [row.missing for row in dots.rows] == ["", "Shoulder 4", ""]
     assert "no value: Shoulder 4" in words_in(svg_of(dots_chart(dots)))
+
+
+def test_pieces_of_one_name_keep_their_own_rows(
+    record_maker: Callable[..., TrialRecord], finding_of: Callable[[TrialRecord], Finding]
+) -> None:
+    record = record_maker(pairs=3)
+    alike = replace(
+        record,
+        pieces=tuple(p.model_copy(update={"name": "Shoulder"}) for p in record.pieces),
+        cooks=tuple(c.model_copy(update={"name": "Night"}) for c in record.cooks),
+    )
+    found = finding_of(alike)
+    dots = words_in(svg_of(dots_chart(dots_of(alike, found.main))))
+    assert dots.count("Shoulder · Shoulder") == 3
+    masses = words_in(svg_of(masses_chart(mass_bars(alike, found.ledger))))
+    assert masses.count("Shoulder") == 6
 
 
 def test_mass_bars_add_up_to_what_was_bought(demo_finding: Finding) -> None:

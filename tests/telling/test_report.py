@@ -165,7 +165,7 @@ def test_one_pair_says_what_it_cannot_tell(record_maker: RecordMaker, finding_of
 
 @pytest.mark.parametrize(
     ("arms", "pairs", "missing", "long_names"),
-    [(3, 4, (1,), True), (2, 6, (), True), (2, 12, (5, 6), False)],
+    [(4, 3, (1,), True), (2, 6, (), True), (2, 8, (5, 6), False)],
 )
 def test_large_and_odd_trials_keep_the_answer_on_one_page(
     record_maker: RecordMaker,
@@ -192,18 +192,21 @@ def test_a_trial_without_an_answer_is_told_too(
     assert "No answer yet for yield." in first
 
 
-def test_it_is_written_whole_or_not_at_all(demo_finding: Finding, tmp_path: Path) -> None:
+def test_it_is_written_whole_or_not_at_all(
+    record_maker: RecordMaker, finding_of: Judge, tmp_path: Path
+) -> None:
+    found = finding_of(record_maker(pairs=1))
     target = tmp_path / "report.pdf"
     target.write_bytes(b"old")
-    write_report(demo_finding, target)
+    write_report(found, target)
     assert target.read_bytes().startswith(b"%PDF-")
     assert [path.name for path in tmp_path.iterdir()] == ["report.pdf"]
     with pytest.raises(OSError, match="nowhere"):
-        write_report(demo_finding, tmp_path / "nowhere" / "report.pdf")
+        write_report(found, tmp_path / "nowhere" / "report.pdf")
     blocked = tmp_path / "folder"
     blocked.mkdir()
     with pytest.raises(OSError, match="folder"):
-        write_report(demo_finding, blocked)
+        write_report(found, blocked)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["folder", "report.pdf"]
 
 

@@ -160,19 +160,14 @@ def parse_cells(
 
     Plain numbers are read all at once; the rest cell by cell, each distinct text once.
     """
-    mark = re.escape(decimal_mark)
-    whole, part = f"[0-9]{{1,{MAX_WHOLE_DIGITS}}}", f"[0-9]{{0,{MAX_DECIMALS}}}"
     stripped = cells.str.strip_chars(" \t")
-    plain = stripped.str.contains(f"^[+-]?{whole}(?:{mark}{part})?$").to_numpy()
-    digits = stripped.str.replace(decimal_mark, "", literal=True).str.strip_prefix("+")
-    mark_at = stripped.str.find(decimal_mark, literal=True).cast(pl.Int64)
-    behind = (stripped.str.len_bytes().cast(pl.Int64) - mark_at - 1).fill_null(0)
-    raw = digits.cast(pl.Int64, strict=False).fill_null(0).to_numpy().copy()
-    # An odd cell may have anything behind its mark; only plain ones may be narrowed to 8 bits.
-    decimals = np.where(plain, behind.to_numpy(), 0).astype(np.int8)
     kind = np.full(len(cells), int(Cell.VALUE), dtype=np.uint8)
+    done, raw, decimals = _plain(stripped, decimal_mark)
+    if not done.all():
+        at, rounded = _long(stripped, decimal_mark)
+        raw[at], decimals[at], done[at] = rounded, MAX_DECIMALS, True
     reasons: dict[int, str] = {}
-    odd = np.flatnonzero(~plain)
+    odd = np.flatnonzero(~done)
     seen: dict[str, ParsedCell] = {}
     for index, text in zip(odd.tolist(), cells.gather(odd).to_list(), strict=True):
         cell = seen.get(text)
@@ -182,3 +177,34 @@ def parse_cells(
         if cell.kind is Cell.BAD:
             reasons[index] = cell.reason
     return ParsedCells(kind, raw, decimals, reasons)
+
+
+def _plain(
+    stripped: pl.Series, decimal_mark: str
+) -> tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.int8]]:
+    """Read the numbers with no more decimals than are kept: which they are, raw, decimals."""
+    mark = re.escape(decimal_mark)
+    whole, part = f"[0-9]{{1,{MAX_WHOLE_DIGITS}}}", f"[0-9]{{0,{MAX_DECIMALS}}}"
+    plain = stripped.str.contains(f"^[+-]?{whole}(?:{mark}{part})?$").to_numpy().copy()
+    digits = stripped.str.replace(decimal_mark, "", literal=True).str.strip_prefix("+")
+    mark_at = stripped.str.find(decimal_mark, literal=True).cast(pl.Int64)
+    behind = (stripped.str.len_bytes().cast(pl.Int64) - mark_at - 1).fill_null(0)
+    raw = digits.cast(pl.Int64, strict=False).fill_null(0).to_numpy().copy()
+    # An odd cell may have anything behind its mark; only plain ones may be narrowed to 8 bits.
+    return plain, raw, np.where(plain, behind.to_numpy(), 0).astype(np.int8)
+
+
+def _long(stripped: pl.Series, decimal_mark: str) -> tuple[NDArray[np.intp], NDArray[np.int64]]:
+    """Read the numbers with more decimals, as computers print them: index and raw, rounded."""
+    pattern = (
+        rf"^(?P<sign>[+-]?)(?P<whole>[0-9]{{1,{MAX_WHOLE_DIGITS}}}){re.escape(decimal_mark)}"
+        rf"(?P<kept>[0-9]{{{MAX_DECIMALS}}})(?P<rest>[0-9]+)$"
+    )
+    at = np.flatnonzero(stripped.str.contains(pattern).to_numpy())
+    parts = stripped.gather(at).str.extract_groups(pattern).struct.unnest()
+    raw = (parts["whole"] + parts["kept"]).cast(pl.Int64).to_numpy()
+    rest = parts["rest"].str.strip_chars_end("0")
+    # As text "5" is less than "51" and more than "49": half goes to even, as in parse_cell.
+    up = (rest > "5").to_numpy() | ((rest == "5").to_numpy() & (raw % 2 == 1))
+    size = raw + up
+    return at, np.where((parts["sign"] == "-").to_numpy(), -size, size)

@@ -16,6 +16,9 @@ MAX_PROBES = 64
 HOT_NUMBER = 165.0
 """A pit above this would be grilling in °C and is ordinary in °F: a hint, never a decision."""
 
+COLD_KELVIN = 200.0
+"""Below this "K" does not mean kelvin but, for instance, a thermocouple of type K."""
+
 _NOT_A_PROBE = re.compile(
     r"humid|\brh\b|batt|volt|\bfan\b|percent|rpm|speed|set.?point|\bset\b|target|alarm|setting|"
     r"index|record|^#$|^no\.?$|^n$|\bid\b|count|signal|rssi|pressure|weight|timer|duration|"
@@ -153,10 +156,14 @@ def _units(
     result: dict[int, tuple[ReadingUnit | None, str, bool]] = {}
     for index in values:
         header = structure.header[index].strip()
+        cold = _colder_than(COLD_KELVIN, cells[index], MARKS[structure.decimal_mark])
         below = UNIT_CELLS.get(structure.units[index].strip(" \t()[]").lower())
         behind = {m[1].upper() for cell in cells[index] if (m := _UNIT_BEHIND.search(cell))}
         at_end = unit_at_end(header) if len(letters) == 1 else None
-        if named := unit_named(header):
+        named = unit_named(header)
+        if cold and "K" in (named, at_end):
+            named = at_end = None
+        if named:
             result[index] = (named, "its header says so", False)
         elif below:
             result[index] = (below, "the row of units says so", False)
@@ -169,6 +176,11 @@ def _units(
         else:
             result[index] = (None, "", False)
     return result
+
+
+def _colder_than(limit: float, cells: Sequence[str], mark: str) -> bool:
+    parsed = [parse_cell(cell, mark) for cell in cells]
+    return any(p.kind is Cell.VALUE and p.raw / 10**p.decimals < limit for p in parsed)
 
 
 def _unit_line(line: str) -> ReadingUnit | None:

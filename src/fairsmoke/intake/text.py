@@ -6,6 +6,7 @@ a quoted field may hold the separator and line breaks.
 """
 
 import codecs
+import csv
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -140,6 +141,16 @@ def fields_of(line: str, separator: str) -> list[str] | None:
         at = end + 1
 
 
+def quick_fields(line: str, separator: str) -> list[str] | None:
+    """Split a row as ``fields_of`` does, but faster; None where that has to be asked."""
+    if line.startswith(" ") or f"{separator} " in line:
+        return None
+    try:
+        return next(csv.reader((line,), delimiter=separator, strict=True))
+    except csv.Error:
+        return None
+
+
 def fitted(fields: Sequence[str], width: int, named: int) -> list[str] | None:
     """Return the fields cut or filled to ``width``, or None when the row has too many or too few.
 
@@ -210,6 +221,9 @@ def _block(
         elif '"' not in line and line.count(separator) == separators:
             plain_lines.append(line)
             plain_at.append(at + 1)
+        elif (row := quick_fields(line, separator)) and len(row) == width:
+            odd_rows.append(row)
+            odd_at.append(at + 1)
         else:
             row, following = record_at(lines, at, separator, width, named)
             if row:

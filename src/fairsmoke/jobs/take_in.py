@@ -162,8 +162,7 @@ def _new_readings(
         incoming = merged.new
         repeated += merged.repeated
         conflicting += merged.conflicting
-    flags = flag_readings(incoming, _kind_of(probe, stays), _moves_of(probe, stays))
-    incoming = incoming.with_flags(flags)
+    incoming = _flagged(earlier, incoming, _kind_of(probe, stays), _moves_of(probe, stays))
     flagged = {
         str(flag.name): many
         for flag in Flag
@@ -172,6 +171,21 @@ def _new_readings(
     return incoming, TakenProbe(
         probe, series.probe, len(incoming), repeated, conflicting, series.no_value, flagged
     )
+
+
+_NEW = np.uint8(128)
+"""Marks, while flags are worked out, which readings are new; no flag has this bit."""
+
+
+def _flagged(
+    earlier: list[Readings], incoming: Readings, kind: ProbeKind, moves: NDArray[np.int64] | None
+) -> Readings:
+    """Flag new readings among those that are there, so that file ends look like any other time."""
+    marked = incoming.with_flags(np.full(len(incoming), _NEW))
+    there = [part for part in earlier if part.unit == incoming.unit and len(part)]
+    joined = Readings.joined([*there, marked])
+    flags = flag_readings(joined, kind, moves)
+    return incoming.with_flags(flags[(joined.flags & _NEW) != 0])
 
 
 def _kind_of(probe: str, stays: list[Placement]) -> ProbeKind:

@@ -19,8 +19,10 @@ from fairsmoke.judging.priors import FloatArray
 
 IntArray = npt.NDArray[np.intp]
 
-# Doubles that one chunk of block matrices may hold: what stays in the processor's cache.
-_CHUNK = 1 << 17
+# Multiplications in one matrix product of a chunk of nodes. It keeps the chunk in the processor's
+# cache, and below the size at which linear algebra libraries start threads: with products this
+# thin those cost more than they save, several times over on a busy machine.
+_CHUNK = 1 << 18
 # Least piece variance as a share of the variances beside it.
 _FLOOR = 1e-10
 
@@ -229,8 +231,12 @@ def variance_parts(
 
 
 def _chunks(system: System, nodes: int) -> Iterator[slice]:
-    """Cut the nodes so that the matrices of one part stay in the cache."""
-    each = sum(blocks.known.size for blocks in system.blocks)
+    """Cut the nodes into parts that are quick to work on."""
+    thin = 1 + len(system.within)
+    each = max(
+        blocks.known.size * (thin if blocks.design is not None else blocks.products.shape[-1])
+        for blocks in system.blocks
+    )
     size = max(1, _CHUNK // each)
     return (slice(start, start + size) for start in range(0, nodes, size))
 

@@ -27,7 +27,10 @@ class Interval:
 
 @dataclass(frozen=True)
 class SensitivityRow:
-    """The answer had the piece-to-piece spread been thought ``times`` as large."""
+    """The answer had the piece-to-piece spread been thought ``times`` as large.
+
+    The chances are the verdict's: that the arm is better, or worse, than the base by enough.
+    """
 
     times: float
     difference: Interval

@@ -185,6 +185,10 @@ class SpreadPosterior:
         low, high = self._smooth().interval(level)
         return float(np.exp(low)), float(np.exp(high))
 
+    def prob_greater(self, x: float) -> float:
+        """Return the probability that the standard deviation is above `x` (above 0)."""
+        return self._smooth().prob_greater(float(np.log(x)))
+
     def _smooth(self) -> Posterior:
         logs = np.log(self.sds)
         middle = float(self.weights @ logs)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import t as t_distribution
+from scipy.special import stdtr, stdtrit
 
 from fairsmoke.judging.errors import ComparisonError
 
@@ -68,8 +68,8 @@ def paired_comparison(differences: ArrayLike, *, level: float = 0.95) -> PairedR
         )
     se = sd / math.sqrt(n)
     t, df = mean / se, n - 1
-    half = float(t_distribution.ppf(0.5 + level / 2, df)) * se
-    p = 2 * float(t_distribution.sf(abs(t), df))
+    half = float(stdtrit(df, 0.5 + level / 2)) * se
+    p = 2 * float(stdtr(df, -abs(t)))
     sentence = f"{n} pairs: the interval allows for the spread seen between them ({df} df)."
     interval = (mean - half, mean + half)
     return PairedResult(n, n_incomplete, mean, sd, se, t, df, p, interval, level, sentence)

@@ -31,15 +31,20 @@ class Shown:
     log: bool = False
 
     def level(self, value: float) -> str:
-        """Return a level as text with two or three significant digits."""
+        """Return a level as text with two significant digits."""
         number = math.exp(value) / 3600.0 if self.log else value * self.times
-        return f"{number:.3g} {self.level_unit}".strip()
+        return f"{_two_digits(number)} {self.level_unit}".strip()
 
     def spread(self, value: float) -> str:
         """Return a spread or a difference as text with two significant digits."""
         number = 100.0 * math.expm1(value) if self.log else value * self.times
-        digits = max(0, 1 - math.floor(math.log10(abs(number)))) if number else 0
-        return f"{number:.{digits}f} {self.spread_unit}".strip()
+        return f"{_two_digits(number)} {self.spread_unit}".strip()
+
+
+def _two_digits(number: float) -> str:
+    """Return a number with two significant digits and no exponent; 100 and above to the unit."""
+    exponent = int(f"{number:.1e}".split("e")[1])
+    return f"{number:.{max(0, 1 - exponent)}f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,7 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
         MeasureKind.YIELD: {
             "level": DefaultRow(0.60, 0.15, _LEVEL, GUESS),
             "difference": DefaultRow(
-                0.06, 1, "Methods move yield by some points, seldom 12.", GUESS
+                0.10, 1, "Methods move yield by some points, seldom by 20.", GUESS
             ),
             "piece": DefaultRow(
                 0.025,
@@ -94,7 +99,7 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
         MeasureKind.COOK_TIME: {
             "level": DefaultRow(math.log(12 * 3600.0), 0.5, _LEVEL, GUESS),
             "difference": DefaultRow(
-                0.20, 1, "Wraps and pit temperatures change times by tens of per cent.", GUESS
+                0.30, 1, "Wraps and pit temperatures change times by tens of per cent.", GUESS
             ),
             "piece": DefaultRow(
                 0.08,
@@ -110,7 +115,9 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
         },
         MeasureKind.SHEAR_FORCE: {
             "level": DefaultRow(3.5, 1.5, _LEVEL, "means 3.2 to 3.9 kg, J. Anim. Sci. 91:2931."),
-            "difference": DefaultRow(1.0, 1, "About one sd of the steaks of a trade class.", GUESS),
+            "difference": DefaultRow(
+                2.0, 1, "Up to about the whole force of a tender piece.", GUESS
+            ),
             "piece": DefaultRow(
                 0.8,
                 1.6,
@@ -130,7 +137,7 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
         },
         MeasureKind.SCORE: {
             "level": DefaultRow(0.5, 0.25, _LEVEL, GUESS),
-            "difference": DefaultRow(0.15, 1, "About one point on a scale of 1 to 8.", GUESS),
+            "difference": DefaultRow(0.25, 1, "Seldom more than half of the scale.", GUESS),
             "piece": DefaultRow(
                 0.08,
                 1.6,
@@ -147,7 +154,7 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
         },
         MeasureKind.TEMPERATURE: {
             "level": DefaultRow(85.0, 15.0, _LEVEL, GUESS),
-            "difference": DefaultRow(6.0, 1, "A few degrees either way.", GUESS),
+            "difference": DefaultRow(8.0, 1, "Seldom more than 16 °C.", GUESS),
             "piece": DefaultRow(
                 2.0, 2.0, "A probe some millimetres off its place reads degrees off.", GUESS
             ),
@@ -162,9 +169,9 @@ DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
 SHOWN: Mapping[MeasureKind, Shown] = MappingProxyType(
     {
         MeasureKind.YIELD: Shown("%", "points", 100.0),
-        MeasureKind.COOK_TIME: Shown("h", "% of the time", log=True),
+        MeasureKind.COOK_TIME: Shown("h", "%", log=True),
         MeasureKind.SHEAR_FORCE: Shown("kg", "kg"),
-        MeasureKind.SCORE: Shown("", "points of the scale"),
+        MeasureKind.SCORE: Shown("", "points"),
         MeasureKind.TEMPERATURE: Shown("°C", "°C"),
     }
 )

@@ -170,7 +170,7 @@ class Priors:
             f"{shown.level(self.mu_mean + 1.96 * self.mu_sd)}."
         )
         difference = (
-            "Difference between two arms: none expected either way; 19 times in 20 below "
+            "Difference between two arms: none expected either way; 19 times in 20 it is below "
             f"{shown.spread(1.96 * self.difference_sd)}."
         )
         lines = [self._with_reason("level", level), self._with_reason("difference", difference)]

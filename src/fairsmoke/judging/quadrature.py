@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray
@@ -27,6 +27,9 @@ _MASS_OUTSIDE = 3e-5
 _ROUNDS = 8
 _MOST_NODES = 400_000
 _DIFFERENCE_STEP = 1e-3
+# How far from the prior's middle the mode is looked for, and where it is still believed.
+_FARTHEST = 10.0
+_BELIEVABLE = 8.0
 
 Evaluate = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 Probe = Callable[[FloatArray, FloatArray], FloatArray]
@@ -53,7 +56,7 @@ class Lattice:
 
 
 def integrate(evaluate: Evaluate, dim: int, probe: Probe) -> Lattice:
-    """Integrate a smooth density on R^dim whose scale is about 1 on every axis.
+    """Integrate a smooth density on R^dim that is centred and scaled to about 1 by its prior.
 
     Args:
         evaluate: from nodes (G, dim) the log density (G,) and any values (G, m) wanted there.
@@ -62,7 +65,8 @@ def integrate(evaluate: Evaluate, dim: int, probe: Probe) -> Lattice:
             averages have to be right; they decide whether the lattice is fine enough.
 
     Raises:
-        ComparisonError: the density is not finite, or no lattice of a sensible size holds it.
+        ComparisonError: the density is not finite, lies more than 8 from the origin, or no lattice
+            of a sensible size holds it.
 
     """
     if dim == 0:
@@ -85,7 +89,7 @@ def integrate(evaluate: Evaluate, dim: int, probe: Probe) -> Lattice:
         centre = weights @ z
         off = z - centre
         axes = np.linalg.cholesky((weights[:, None] * off).T @ off)
-        # For a normal density the gap is 2 exp(-pi^2 / (2 step^2)); a little finer than that asks.
+        # For a normal density the gap is 2 exp(-pi^2 / (2 step^2)); go a little finer still.
         wanted = np.log(GAP_ALLOWED / 2.0) / np.log(np.minimum(gaps, 1.0) / 2.0)
         steps = np.where(gaps > GAP_ALLOWED, 0.85 * steps / np.sqrt(wanted), steps)
     raise ComparisonError(
@@ -104,10 +108,20 @@ def _mode_and_axes(
     steps = np.concatenate([np.zeros((1, dim)), h * np.eye(dim), -h * np.eye(dim)])
 
     def downhill(z: FloatArray) -> tuple[float, FloatArray]:
-        f = log_density(z + steps)
-        return -float(f[0]), -(f[1 : dim + 1] - f[dim + 1 :]) / (2.0 * h)
+        """Minus the log density and its slope, with a wall that keeps the search in range."""
+        inside = np.clip(z, -_FARTHEST, _FARTHEST)
+        over = z - inside
+        f = log_density(inside + steps)
+        slope = (f[1 : dim + 1] - f[dim + 1 :]) / (2.0 * h)
+        return 50.0 * float(over @ over) - float(f[0]), 100.0 * over - slope
 
     mode = optimize.minimize(downhill, start, jac=True, method="BFGS", options={"gtol": 1e-3}).x
+    if np.abs(mode).max() > _BELIEVABLE:
+        raise ComparisonError(
+            f"The values want a spread {np.abs(mode).max():.0f} standard deviations away from what "
+            "its prior believes. Check that values and priors are in the same units, then the "
+            "priors."
+        )
     return mode, _axes_at(log_density, mode)
 
 
@@ -139,7 +153,7 @@ def _grow(
     Returns whole-number coordinates (G, d), log density (G,) and values (G, m).
     """
     dim = len(centre)
-    reach = float(stats.chi2.isf(_MASS_OUTSIDE, dim))
+    reach = float(special.chdtri(dim, _MASS_OUTSIDE))
     # The ball that a normal density would fill is laid at once; growing corrects its shape.
     sides = np.ceil(math.sqrt(reach) / steps).astype(np.intp)
     box = np.indices(tuple(2 * sides + 1)).reshape(dim, -1).T - sides

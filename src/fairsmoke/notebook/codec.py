@@ -17,18 +17,19 @@ _HEAD = struct.Struct("<BIqqqBBB")
 _LEVEL = 6
 
 
-def _zigzag(numbers: NDArray[np.int64]) -> NDArray[np.uint64]:
+def zigzag(numbers: NDArray[np.int64]) -> NDArray[np.uint64]:
+    """Return each number with its sign folded into the last bit: 0, -1, 1, -2 become 0, 1, 2, 3."""
     return ((numbers << 1) ^ (numbers >> 63)).view(np.uint64)
 
 
-def _unzigzag(numbers: NDArray[np.uint64]) -> NDArray[np.int64]:
+def _unfolded(numbers: NDArray[np.uint64]) -> NDArray[np.int64]:
     halves = (numbers >> np.uint64(1)).view(np.int64)
     return halves ^ -(numbers & np.uint64(1)).view(np.int64)
 
 
 def _shuffled(numbers: NDArray[np.int64]) -> tuple[int, bytes]:
     """Return the bytes a number needs (0 when all are zero) and the numbers in planes of bytes."""
-    coded = _zigzag(numbers)
+    coded = zigzag(numbers)
     largest = int(coded.max()) if coded.size else 0
     width = (largest.bit_length() + 7) // 8
     planes = coded.astype("<u8").view(np.uint8).reshape(-1, 8)[:, :width]
@@ -39,7 +40,7 @@ def _unshuffled(data: memoryview, width: int, n: int) -> NDArray[np.int64]:
     planes = np.frombuffer(data[: width * n], dtype=np.uint8).reshape(width, n)
     whole = np.zeros((n, 8), dtype=np.uint8)
     whole[:, :width] = planes.T
-    return _unzigzag(whole.view("<u8").reshape(n).astype(np.uint64))
+    return _unfolded(whole.view("<u8").reshape(n).astype(np.uint64))
 
 
 def encode(time_ms: NDArray[np.int64], raw: NDArray[np.int64], flags: NDArray[np.uint8]) -> bytes:

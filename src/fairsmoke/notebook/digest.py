@@ -26,7 +26,11 @@ def content_lines(connection: Connection) -> Iterator[bytes]:
     trials = sorted(connection.scalars(select(TABLES["trial"].c.id)))
     for kind in KINDS.values():
         for owner in trials if kind.of_trial else [""]:
-            for kept in load_kept(connection, kind, owner, struck=True):
+            found = load_kept(connection, kind, owner, struck=True)
+            if kind.name == "trial":
+                # A folder keeps the order of recording inside a trial, not that of trials.
+                found.sort(key=lambda kept: kept.key)
+            for kept in found:
                 name = (kept.key.kind, kept.key.trial, kept.key.handle)
                 yield _line("record", *name, kept.struck, _plain(body_of(kept.record)))
     for trial in ["", *trials]:

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
 from fairsmoke.notebook.errors import NotebookError
@@ -42,10 +42,15 @@ def _on_begin(connection: Connection) -> None:
     connection.exec_driver_sql("BEGIN IMMEDIATE" if immediate else "BEGIN")
 
 
+def url_of(path: Path) -> URL:
+    """Return the address of a file, whatever characters its name has."""
+    return URL.create("sqlite+pysqlite", database=str(path))
+
+
 def engine_on(path: Path) -> Engine:
     """Return an engine on a notebook's file; nothing is connected yet."""
     engine = create_engine(
-        f"sqlite+pysqlite:///{path.as_posix()}",
+        url_of(path),
         connect_args={"check_same_thread": False},
         # Every page of an app may read at once; a connection is cheap and closes with the engine.
         pool_size=8,
@@ -70,6 +75,18 @@ def writing(engine: Engine) -> Iterator[Connection]:
         connection = connection.execution_options(writes=True)
         with connection.begin():
             yield connection
+
+
+def settled(connection: Connection, wait_s: float) -> bool:
+    """Move the whole log into the file; tell whether that was possible within the time."""
+    driver = connection.connection.driver_connection
+    assert driver is not None
+    driver.execute(f"PRAGMA busy_timeout = {int(wait_s * 1000)}")
+    try:
+        busy, *_ = driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    finally:
+        driver.execute(_PRAGMAS[0])
+    return not busy
 
 
 @contextmanager

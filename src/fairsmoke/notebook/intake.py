@@ -1,6 +1,6 @@
 """Taking readings in: a logger file at once, or more of what a device sends."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from sqlalchemy import Connection, select
 
@@ -20,7 +20,7 @@ def take_in(
     connection: Connection,
     trial_id: str,
     source: Source,
-    readings: Mapping[str, Readings],
+    readings: Mapping[str, Readings | Sequence[Readings]],
     stamp: Stamp,
 ) -> bool:
     """Write a logger file's source and readings; return False when that file was taken in before.
@@ -57,7 +57,7 @@ def add(
     connection: Connection,
     trial_id: str,
     cook: str,
-    readings: Mapping[str, Readings],
+    readings: Mapping[str, Readings | Sequence[Readings]],
     source: str | None,
 ) -> int:
     """Write more readings, behind those that are there; return how many."""

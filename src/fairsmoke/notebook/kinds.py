@@ -184,11 +184,11 @@ def values_at(thing: Any, path: str) -> Iterator[str]:
         yield from values_at(getattr(thing, first), rest)
 
 
-def references(kind: Kind, record: Record) -> Iterator[tuple[str, str]]:
-    """Yield (kind, handle) of everything that a record points at."""
+def references(kind: Kind, record: Record) -> Iterator[tuple[str, str, str]]:
+    """Yield (field, kind, handle) of everything that a record points at."""
     for path, target in kind.points_at.items():
         for handle in values_at(record, path):
-            yield target, handle
+            yield path.partition(".")[0], target, handle
 
 
 def spots_of(record: Record) -> Iterator[tuple[str, str]]:

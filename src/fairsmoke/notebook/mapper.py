@@ -108,8 +108,8 @@ class FieldMap:
         return () if self.form == "links" else (self.name,)
 
 
-def _plain_type(annotation: Any) -> Any:
-    # Peel Annotated[...] and "or None" off, down to the type whose values are kept.
+def plain_type(annotation: Any) -> Any:
+    """Return a type without ``Annotated`` and "or None": the type whose values are kept."""
     while True:
         origin = get_origin(annotation)
         if origin is Annotated:
@@ -126,10 +126,10 @@ def _plain_type(annotation: Any) -> Any:
 def _form_of(info: FieldInfo, target: str | None) -> Form:
     if any(isinstance(m, PlainSerializer) and m.return_type is str for m in info.metadata):
         return "text"
-    plain = _plain_type(info.annotation)
+    plain = plain_type(info.annotation)
     if get_origin(plain) is Literal:
         return "text"
-    if get_origin(plain) is tuple and target is not None and _plain_type(get_args(plain)[0]) is str:
+    if get_origin(plain) is tuple and target is not None and plain_type(get_args(plain)[0]) is str:
         return "links"
     if isinstance(plain, type) and issubclass(plain, enum.StrEnum):
         return "text"

@@ -69,29 +69,32 @@ def add_blocks(
     trial_id: str,
     cook: str,
     source: str | None,
-    readings: Mapping[str, Readings],
+    readings: Mapping[str, Readings | Sequence[Readings]],
 ) -> int:
     """Write the readings of each probe behind what is there; return how many were written.
 
     Raises NotebookError when a time lies outside the years 1900 to 2999.
     """
     rows: list[dict[str, Any]] = []
-    for probe, one in readings.items():
-        if not len(one):
-            continue
-        if one.time_ms[0] < EARLIEST_MS or one.time_ms[-1] >= LATEST_MS:
+    for probe, given in readings.items():
+        place = {"trial_id": trial_id, "cook": cook, "probe": probe, "source": source}
+        parts = _blocks(probe, [given] if isinstance(given, Readings) else given)
+        following = _following_number(connection, place)
+        rows += [place | _block_row(number, part) for number, part in enumerate(parts, following)]
+    if rows:
+        connection.execute(insert(READING_BLOCK), rows)
+    return sum(row["n"] for row in rows)
+
+
+def _blocks(probe: str, stretches: Sequence[Readings]) -> Iterator[Readings]:
+    for one in stretches:
+        if len(one) and (one.time_ms[0] < EARLIEST_MS or one.time_ms[-1] >= LATEST_MS):
             raise NotebookError(
                 f"readings of probe '{probe}': a time lies outside the years 1900 to 2999; "
                 "correct the logger's clock in the file"
             )
-        place = {"trial_id": trial_id, "cook": cook, "probe": probe, "source": source}
-        following = _following_number(connection, place)
-        for number, start in enumerate(range(0, len(one), BLOCK_READINGS), following):
-            part = one.take(slice(start, start + BLOCK_READINGS))
-            rows.append(place | _block_row(number, part))
-    if rows:
-        connection.execute(insert(READING_BLOCK), rows)
-    return sum(row["n"] for row in rows)
+        for start in range(0, len(one), BLOCK_READINGS):
+            yield one.take(slice(start, start + BLOCK_READINGS))
 
 
 def _following_number(connection: Connection, place: Mapping[str, str | None]) -> int:
@@ -230,7 +233,7 @@ def all_series(connection: Connection, trial_id: str) -> Iterator[Series]:
             by_unit.setdefault(row["unit"], []).append(unpacked(row))
         hidden = (cook, probe, source or "") not in visible
         for _, parts in sorted(by_unit.items()):
-            yield Series(cook, probe, source, Readings.joined(parts), hidden)
+            yield Series(cook, probe, source, joined(parts), hidden)
 
 
 def joined(parts: Sequence[Readings]) -> Readings:

@@ -35,7 +35,7 @@ def _dangling(connection: Connection, written: Sequence[tuple[Key, Record]]) -> 
         kind = KINDS[key.kind]
         if kind.of_trial:
             want("trial", key.trial, key.trial, key)
-        for target, handle in references(kind, record):
+        for _, target, handle in references(kind, record):
             want(target, key.trial, handle, key)
     for (target, owner), by_handle in wanted.items():
         kind = KINDS[target]

@@ -67,15 +67,19 @@ def load_kept(
     handles: Collection[str] | None = None,
     *,
     struck: bool = False,
+    cook: str = "",
 ) -> list[Kept]:
     """Return the records of a kind in the order in which they were first recorded.
 
-    Only those with the given handles, if any are given; struck-out ones only when asked for.
+    Only those with the given handles, or of the given cook, if any are given; struck-out ones
+    only when asked for.
     """
     table = TABLES[kind.name]
     query = select(table).where(*_of_owner(kind, table, trial_id)).order_by(table.c.first_revision)
     if not struck:
         query = query.where(~table.c.struck)
+    if cook:
+        query = query.where(table.c.cook == cook)
     if handles is None:
         rows = list(connection.execute(query).mappings())
     else:
@@ -84,6 +88,8 @@ def load_kept(
             for chunk in _chunks(handles)
             for row in connection.execute(query.where(table.c.id.in_(chunk))).mappings()
         ]
+    if cook:
+        handles = [row["id"] for row in rows]
     links = _load_links(connection, kind, trial_id, handles)
     found = []
     for row in rows:
@@ -115,9 +121,11 @@ def _load_links(
     return found
 
 
-def load_records(connection: Connection, kind: Kind, trial_id: str) -> tuple[Record, ...]:
+def load_records(
+    connection: Connection, kind: Kind, trial_id: str, *, cook: str = ""
+) -> tuple[Record, ...]:
     """Return the records of a kind that were not struck out, in the order of recording."""
-    return tuple(kept.record for kept in load_kept(connection, kind, trial_id))
+    return tuple(kept.record for kept in load_kept(connection, kind, trial_id, cook=cook))
 
 
 def known_handles(

@@ -16,7 +16,7 @@ from sqlalchemy import (
     insert,
 )
 
-from fairsmoke.notebook.engine import plain_errors
+from fairsmoke.notebook.engine import plain_errors, url_of
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.tables import METADATA
 from fairsmoke.notebook.triggers import create_triggers
@@ -45,7 +45,7 @@ def make_file(path: Path) -> None:
         raise NotebookError(f"{path} is there already; open it, or choose another name")
     unfinished = path.with_name(f"{path.name}.{os.getpid()}.new")
     unfinished.unlink(missing_ok=True)
-    engine = create_engine(f"sqlite+pysqlite:///{unfinished.as_posix()}")
+    engine = create_engine(url_of(unfinished))
     event.listen(engine, "connect", lambda raw, _: setattr(raw, "isolation_level", None))
     event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
     try:

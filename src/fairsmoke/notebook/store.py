@@ -1,7 +1,7 @@
 """The notebook: one file with everything that a kitchen has recorded."""
 
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -14,7 +14,7 @@ from sqlalchemy import Connection
 from fairsmoke.notebook import health, intake, schema
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.digest import content_digest
-from fairsmoke.notebook.engine import engine_on, plain_errors, reading, writing
+from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
 from fairsmoke.notebook.readings import (
@@ -85,16 +85,23 @@ class Notebook:
         self.close()
 
     def close(self) -> None:
-        """Write everything into the one file and let go of it; nothing is left beside it."""
-        self.settle()
-        self._engine.dispose()
+        """Write everything into the one file and let go of it.
 
-    def settle(self) -> None:
-        """Bring what lies in the log beside the file into the file, so that it can be copied."""
+        Nothing is left beside the file, unless another program still has it open.
+        """
+        try:
+            self.settle()
+        finally:
+            self._engine.dispose()
+
+    def settle(self, wait_s: float = 1.0) -> bool:
+        """Bring what lies in the log beside the file into the file, so that it can be copied.
+
+        Returns False when someone was reading or writing all the while that it waited; try again,
+        or use ``backup``.
+        """
         with plain_errors(self.path), self._engine.connect() as connection:
-            driver = connection.connection.driver_connection
-            assert driver is not None
-            driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+            return settled(connection, wait_s)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -221,10 +228,16 @@ class Notebook:
         return changed + added
 
     def add_source(
-        self, trial: str, source: Source, readings: Mapping[str, Readings], *, by: str = ""
+        self,
+        trial: str,
+        source: Source,
+        readings: Mapping[str, Readings | Sequence[Readings]],
+        *,
+        by: str = "",
     ) -> bool:
         """Take in a logger file's readings, by probe, with its source, wholly or not at all.
 
+        A probe may have several stretches, as when its logger's unit was switched in between.
         Returns False, and writes nothing, when that file (by its SHA-256) was taken in before
         for that cook. Raises NotebookError when its cook or a probe is not there.
         """
@@ -235,7 +248,7 @@ class Notebook:
         self,
         trial: str,
         cook: str,
-        readings: Mapping[str, Readings],
+        readings: Mapping[str, Readings | Sequence[Readings]],
         *,
         source: str | None = None,
     ) -> int:
@@ -292,17 +305,24 @@ class Notebook:
             return content_digest(connection)
 
     @overload
-    def list(self, kind: type[R], *, trial: str = "") -> tuple[R, ...]: ...
+    def list(self, kind: type[R], *, trial: str = "", cook: str = "") -> tuple[R, ...]: ...
 
     @overload
-    def list(self, kind: str, *, trial: str = "") -> tuple[Record, ...]: ...
+    def list(self, kind: str, *, trial: str = "", cook: str = "") -> tuple[Record, ...]: ...
 
-    def list(self, kind: str | type[Record], *, trial: str = "") -> tuple[Record, ...]:
-        """Return the records of a kind that were not struck out, in the order of recording."""
+    def list(
+        self, kind: str | type[Record], *, trial: str = "", cook: str = ""
+    ) -> tuple[Record, ...]:
+        """Return the records of a kind that were not struck out, in the order of recording.
+
+        ``cook`` narrows to those of one cook, for kinds that name their cook.
+        """
         found = kind_of(kind)
         _check_owner(found, trial)
+        if cook and "cook" not in found.model.model_fields:
+            raise NotebookError(f"a {found.name} does not name a cook; leave 'cook' out")
         with self.reading() as connection:
-            return load_records(connection, found, trial)
+            return load_records(connection, found, trial, cook=cook)
 
 
 def _stamp(by: str, why: str) -> Stamp:

@@ -48,7 +48,7 @@ def used_handles(
     found: dict[str, dict[str, None]] = {kind.name: {} for kind in _SHARED}
     for kind, records in own.items():
         for record in records:
-            for target, handle in references(kind, record):
+            for _, target, handle in references(kind, record):
                 if target in found:
                     found[target][handle] = None
     found["probe"].update((probe, None) for _, probe in readings)

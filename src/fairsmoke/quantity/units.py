@@ -75,6 +75,8 @@ def affine(unit: str, base: str) -> tuple[Fraction, Fraction]:
     of temperature. Source: Pint's unit definitions, checked against NIST SP 811 in
     tests/published/test_unit_definitions.py.
     """
+    if unit == base:
+        return Fraction(1), Fraction(0)
     convert = _conversion()
     offset = convert(Fraction(0), unit, base)
     return convert(Fraction(1), unit, base) - offset, offset

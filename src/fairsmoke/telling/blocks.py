@@ -82,7 +82,7 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> Block:
     kept = [column.align == "right" for column in columns]
     return {
         "kind": "table",
-        "heads": [column.head for column in columns],
+        "heads": [tied(column.head) for column in columns],
         "align": [column.align for column in columns],
         "widths": [column.width for column in columns],
         "rows": [

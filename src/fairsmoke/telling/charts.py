@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 _Align = Literal["left", "center", "right"]
 
 _ROW = 40
+_TALLEST = 660
+"""Pixels of rows that a page has room for, beside heading and caption."""
 _LINE_LIMIT = 40
+_DARK = "#4a4a47"
 _FURTHEST = 8.0
 """Worthwhile differences beyond which an interval is cut, so that it does not squeeze others."""
 
@@ -34,32 +37,24 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
     import altair as alt
 
     sheet = Sheet()
-    rows = [_two_lines(row.label) for row in dots.rows]
+    step = _row_step(len(dots.rows), _ROW)
+    keys = _keys([_label(row.label, step) for row in dots.rows])
     points: list[dict[str, Any]] = [
         {
-            "row": name,
+            "row": key,
             "arm": dots.arms[dot.arm],
             "value": dot.value,
             "low": dot.low,
             "high": dot.high,
         }
-        for name, row in zip(rows, dots.rows, strict=True)
+        for key, row in zip(keys, dots.rows, strict=True)
         for dot in row.dots
     ]
-    numbers, missing = _dot_texts(dots, rows)
     low, high = _range([p["low"] for p in points] + [p["high"] for p in points], 0.22)
     scale = alt.Scale(domain=[low, high], nice=False, zero=False)
     axis = alt.Axis(tickCount=8)
     x = alt.X("value:Q", title=dots.unit or None, scale=scale, axis=axis)
-    y = alt.Y(
-        "row:N",
-        sort=rows,
-        title=None,
-        axis=alt.Axis(
-            labelExpr="split(datum.label, '\\n')", ticks=False, domain=False, labelPadding=8
-        ),
-        scale=alt.Scale(domain=rows, padding=0.5),
-    )
+    y = _rows_axis(keys)
     arms = list(dots.arms)
     base = sheet.of(points)
     lines = base.mark_rule(color=DIM, strokeWidth=1).encode(
@@ -73,26 +68,47 @@ def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
         color=alt.Color("arm:N", scale=alt.Scale(domain=arms, range=cycled(COLOURS, len(arms)))),
         shape=alt.Shape("arm:N", scale=alt.Scale(domain=arms, range=cycled(SHAPES, len(arms)))),
     )
-    texts = [
+    bars = _whiskers(sheet, points, arms, scale, y)
+    layers = [lines, *bars, marks, *_dot_words(sheet, dots, keys, x, y)]
+    return sheet.chart(layers, 46 + 16 * len(arms) + round(step * len(keys)), width)
+
+
+def _rows_axis(keys: list[str]) -> "alt.Y":
+    """Return an axis with a row for each key, which shows what follows the key's first bar."""
+    import altair as alt
+
+    label = "split(slice(datum.label, indexof(datum.label, '|') + 1), '\\n')"
+    return alt.Y(
+        "row:N",
+        sort=keys,
+        title=None,
+        axis=alt.Axis(labelExpr=label, ticks=False, domain=False, labelPadding=8),
+        scale=alt.Scale(domain=keys, padding=0.5),
+    )
+
+
+def _keys(labels: list[str]) -> list[str]:
+    """Return the labels with a number and a bar before each: names need not differ, rows must."""
+    return [f"{number}|{label}" for number, label in enumerate(labels)]
+
+
+def _dot_words(sheet: Sheet, dots: Dots, keys: list[str], x: "alt.X", y: "alt.Y") -> list[Any]:
+    """Return the numbers beside the outermost dots of each row, and what has no value."""
+    import altair as alt
+
+    numbers, missing = _dot_texts(dots, keys)
+    found = [
         sheet.of([n for n in numbers if n["align"] == align])
         .mark_text(align=align, dx=8 if align == "left" else -8)
         .encode(x=x, y=y, text=alt.Text("text:N"))
         for align in ("left", "right")
     ]
-    gone = (
-        sheet.of(missing)
-        .mark_text(align="right", baseline="top", dy=6, color=DIM, fontStyle="italic")
-        .encode(x=alt.value("width"), y=y, text=alt.Text("text:N"))
-    )
-    layers = [
-        lines,
-        *_whiskers(sheet, points, arms, scale, y),
-        marks,
-        *texts,
-        *([gone] if missing else []),
-    ]
-    height = 46 + 16 * len(arms) + len(rows) * (_ROW if len(rows) <= 12 else 28)
-    return sheet.chart(layers, height, width)
+    if missing:
+        gone = sheet.of(missing).mark_text(
+            align="right", baseline="top", dy=6, color=DIM, fontStyle="italic"
+        )
+        found.append(gone.encode(x=alt.value("width"), y=y, text=alt.Text("text:N")))
+    return found
 
 
 def _whiskers(
@@ -121,8 +137,15 @@ def _rows_that_overlap(points: list[dict[str, Any]]) -> set[str]:
     return {a["row"] for a, b in pairwise(ordered) if a["row"] == b["row"] and b["low"] < a["high"]}
 
 
-def _two_lines(label: tuple[str, ...]) -> str:
-    return "\n".join(shortened(line, _LINE_LIMIT) for line in label)
+def _row_step(rows: int, wanted: float) -> float:
+    """Return the height of a row such that a chart of many still fits a page."""
+    return min(wanted, _TALLEST / max(rows, 1))
+
+
+def _label(label: tuple[str, ...], step: float) -> str:
+    """Return a row's label: a line each, or only the last where rows are too low for more."""
+    lines = label if step >= 26 else label[-1:]
+    return "\n".join(shortened(line, _LINE_LIMIT) for line in lines)
 
 
 def _dot_texts(dots: Dots, rows: list[str]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -237,7 +260,7 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
     import altair as alt
 
     sheet = Sheet()
-    names = ["\n".join((shortened(s.label[0], 46), s.label[1])) for s in stripes]
+    names = _keys(["\n".join((shortened(s.label[0], 46), s.label[1])) for s in stripes])
     reach = max(2.0, *(max(abs(s.low), abs(s.high)) for s in stripes))
     edge = 1.08 * min(reach, _FURTHEST)
     rows = [
@@ -254,15 +277,7 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
         title="← worse  ·  in worthwhile differences  ·  better →",
         scale=alt.Scale(domain=[-edge, edge], nice=False),
     )
-    y = alt.Y(
-        "row:N",
-        sort=names,
-        title=None,
-        axis=alt.Axis(
-            labelExpr="split(datum.label, '\\n')", ticks=False, domain=False, labelPadding=8
-        ),
-        scale=alt.Scale(domain=names, padding=0.5),
-    )
+    y = _rows_axis(names)
     base = sheet.of(rows)
     layers = [
         sheet.of([{"low": -1, "high": 1}])
@@ -275,7 +290,7 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
         .encode(x=alt.X("mean:Q"), y=y),
         *_cut_marks(sheet, stripes, names, edge, x, y),
     ]
-    return sheet.chart(layers, 60 + 42 * len(names), width)
+    return sheet.chart(layers, 60 + round(_row_step(len(names), 42) * len(names)), width)
 
 
 def _cut_marks(
@@ -302,41 +317,26 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
     import altair as alt
 
     sheet = Sheet()
-    names = [shortened(bar.label, _LINE_LIMIT) for bar in bars]
+    keys = _keys([shortened(bar.label, _LINE_LIMIT) for bar in bars])
     kinds = list(dict.fromkeys(part.name for bar in bars for part in bar.parts))
-    fills = cycled(("#4a4a47", "#f3f2ee", "#c9c8c2", "#989790", "#e0dfd9"), len(kinds))
-    rows: list[dict[str, Any]] = []
-    for name, bar in zip(names, bars, strict=True):
-        start = 0.0
-        for part in bar.parts:
-            rows.append(
-                {
-                    "row": name,
-                    "part": part.name,
-                    "start": start,
-                    "end": start + part.mass_kg,
-                    "middle": start + part.mass_kg / 2,
-                    "text": part.text,
-                    "ink": "white" if fills[kinds.index(part.name)] == "#4a4a47" else INK,
-                }
-            )
-            start += part.mass_kg
+    fills = cycled((_DARK, "#f3f2ee", "#c9c8c2", "#989790", "#e0dfd9"), len(kinds))
+    rows = [row for key, bar in zip(keys, bars, strict=True) for row in _mass_rows(key, bar, kinds)]
     whole = max(row["end"] for row in rows)
+    step = _row_step(len(keys), 26)
     x = alt.X("start:Q", axis=None, scale=alt.Scale(domain=[0, whole], nice=False))
-    y = alt.Y(
-        "row:N", sort=names, title=None, axis=alt.Axis(ticks=False, domain=False, labelPadding=8)
-    )
+    y = _rows_axis(keys)
     base = sheet.of(rows)
     fill = alt.Color(
         "part:N",
         scale=alt.Scale(domain=kinds, range=fills),
         legend=alt.Legend(columns=len(kinds), labelLimit=200),
     )
+    wide_enough = base.transform_filter(f"datum.end - datum.start > {0.06 * whole}")
     layers = [
-        base.mark_bar(stroke=INK, strokeWidth=0.7).encode(x=x, x2=alt.X2("end:Q"), y=y, color=fill),
-        base.transform_filter(f"datum.end - datum.start > {0.06 * whole}")
-        .mark_text()
-        .encode(
+        base.mark_bar(stroke=INK, strokeWidth=0.7, size=0.86 * step).encode(
+            x=x, x2=alt.X2("end:Q"), y=y, color=fill
+        ),
+        wide_enough.mark_text().encode(
             x=alt.X("middle:Q"),
             y=y,
             text=alt.Text("text:N"),
@@ -344,4 +344,25 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
         ),
     ]
     apart = alt.Resolve(scale=alt.ScaleResolveMap(color="independent"))
-    return sheet.chart(layers, 40 + 26 * len(names), width, resolve=apart)
+    return sheet.chart(layers, 40 + round(step * len(keys)), width, resolve=apart)
+
+
+def _mass_rows(key: str, bar: MassBar, kinds: list[str]) -> list[dict[str, Any]]:
+    rows = []
+    start = 0.0
+    for part in bar.parts:
+        end = start + part.mass_kg
+        rows.append(
+            {
+                "row": key,
+                "part": part.name,
+                "start": start,
+                "end": end,
+                "middle": (start + end) / 2,
+                "text": part.text,
+                # The first part is filled dark, all others light.
+                "ink": "white" if part.name == kinds[0] else INK,
+            }
+        )
+        start = end
+    return rows

@@ -40,10 +40,11 @@ def curves_chart(shown: CookCurves, width: int = WIDTH) -> "alt.LayerChart":
     sheet = Sheet()
     levels, rows = _marker_rows(shown, width)
     strip = 8 + _STRIP_ROW * rows
-    height = _PLOT_HEIGHT + strip
+    room = max(_PLOT_HEIGHT, round(_LABEL_APART * len(shown.curves)) + 40)
+    height = room + strip
     low, high = _temperatures(shown)
     # Tick labels take some room from the plot, about this much of its height.
-    frame = _Frame(low, high, low + (high - low) * height / _PLOT_HEIGHT, height - 36)
+    frame = _Frame(low, high, low + (high - low) * height / room, height - 36)
     span = (shown.end_hours - shown.start_hours) / (1 - _LABEL_SHARE)
     x = alt.X(
         "hours:Q",
@@ -212,7 +213,8 @@ def _style(curve: Curve, before: int) -> dict[str, Any]:
     """Return how a curve is drawn; ``before`` counts the like curves that came before it."""
     if curve.family in ("core", "surface"):
         colour = COLOURS[curve.group % len(COLOURS)]
-        return {"color": colour, "dash": DASHES[before % len(DASHES)], "thick": 1.8}
+        thick = 1.8 if before < len(DASHES) else 1.0
+        return {"color": colour, "dash": DASHES[before % len(DASHES)], "thick": thick}
     if curve.family == "pit":
         return {"color": "#4d4d4a", "dash": DASHES[before % len(DASHES)], "thick": 0.8}
     return {"color": "#4d4d4a", "dash": (1, 2), "thick": 1.2}
@@ -230,18 +232,19 @@ def _styles(shown: CookCurves) -> list[dict[str, Any]]:
 def _curve_layers(sheet: Sheet, shown: CookCurves, x: "alt.X", y: "alt.Y") -> list[Any]:
     import altair as alt
 
-    names = [curve.label for curve in shown.curves]
+    # Numbered, for two pieces may have one name.
+    names = [str(number) for number in range(len(shown.curves))]
     styles = _styles(shown)
     rows = [
         {
-            "curve": curve.label,
+            "curve": name,
             "stretch": int(curve.stretch[at]),
             "hours": round(float(curve.hours[at]), 4),
             "value": round(float(curve.mean[at]), 2),
             "low": round(float(curve.low[at]), 2),
             "high": round(float(curve.high[at]), 2),
         }
-        for curve in shown.curves
+        for name, curve in zip(names, shown.curves, strict=True)
         for at in range(len(curve.hours))
     ]
     if not rows:
@@ -282,10 +285,11 @@ def _name_layers(
     places = spread_out(ends, apart, frame.low + apart / 2, frame.high)
     at = shown.end_hours + 0.035 * (shown.end_hours - shown.start_hours)
     leads, names = [], []
-    for curve, style, end, place in zip(shown.curves, _styles(shown), ends, places, strict=True):
+    ordered = zip(shown.curves, _styles(shown), ends, places, strict=True)
+    for number, (curve, style, end, place) in enumerate(ordered):
         last = float(curve.hours[-1])
         for hours, value in ((last, end), (max(last, shown.end_hours), end), (at, place)):
-            leads.append({"hours": hours, "value": value, "curve": curve.label})
+            leads.append({"hours": hours, "value": value, "curve": str(number)})
         text = shortened(curve.label, _LABEL_LIMIT)
         names.append({"hours": at, "value": place, "text": text, "ink": style["color"]})
     ink = alt.Color("ink:N", scale=None, legend=None)

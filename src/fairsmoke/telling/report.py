@@ -73,7 +73,6 @@ def report_pdf(finding: Finding, *, units: Units = METRIC, paper: Paper = "a4") 
                 root=str(root),
                 ignore_system_fonts=True,
                 sys_inputs={"data": "data.json"},
-                timestamp=int(finding.made.timestamp()),
                 pdf_standards=["ua-1"],
             )
         )

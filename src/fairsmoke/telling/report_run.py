@@ -281,7 +281,8 @@ def conduct_section(finding: Finding, units: Units = METRIC) -> Section:
             _piece_table(record, conduct.pieces, units),
             blocks.small(
                 "Come-up is the time that the core took from 10 to 54.4 °C (50 to 130 °F); "
-                "“over” where readings began later. A dash: the record does not say."
+                "“over” where readings began later. Lowest in hold: the core, or the cabinet's "
+                "air where no probe was left in the meat. A dash: the record does not say."
             ),
         ]
     return section

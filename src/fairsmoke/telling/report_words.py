@@ -1,6 +1,12 @@
 """The pages that explain: methods and priors with their sources, cautions, and how to check."""
 
-from fairsmoke.judging.conduct import COME_UP_LIMIT_S, HOLD_CODE_C, PieceConduct
+from fairsmoke.judging.conduct import (
+    COME_UP_FROM_C,
+    COME_UP_LIMIT_S,
+    COME_UP_TO_C,
+    HOLD_CODE_C,
+    PieceConduct,
+)
 from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling import blocks
@@ -51,16 +57,19 @@ def cautions_section(finding: Finding, units: Units = METRIC) -> Section:
     rows = [
         [
             record.piece(found.piece).name,
-            _come_up(found, _probe_error_k(record, found.piece)),
+            _come_up(found),
             _hold(found, _probe_error_k(record, found.piece), units),
             _lacking(record, found),
         ]
         for found in finding.conduct.pieces
     ]
     if rows:
+        digits = 1 if units.temperature == "C" else 0
+        low, high = (show_temperature(c, units, digits) for c in (COME_UP_FROM_C, COME_UP_TO_C))
+        ends = f"{low} to {high}"
         columns = [
             blocks.Column("Piece", width=2.5),
-            blocks.Column("Slow warming, core 10 to 54.4 °C", width=4),
+            blocks.Column(f"Slow warming, core {ends}", width=4),
             blocks.Column("Hot holding", width=4),
             blocks.Column("What the record lacks", width=5),
         ]
@@ -68,10 +77,11 @@ def cautions_section(finding: Finding, units: Units = METRIC) -> Section:
             blocks.heading("What the record shows"),
             blocks.table(columns, rows),
             blocks.small(
-                f"Compared with: at most {show_duration(COME_UP_LIMIT_S)} between 10 and 54.4 °C "
-                "(50 to 130 °F), USDA FSIS cooking guideline as quoted by Shrestha et al., J. Food "
-                f"Prot. 88:100445, 2025; and {show_temperature(HOLD_CODE_C, units)} or more in hot "
-                "holding, FDA Food Code 3-501.16(A)(1). A probe's own error is counted against it."
+                f"Compared with: at most {show_duration(COME_UP_LIMIT_S)} from {ends}, USDA FSIS "
+                "cooking guideline as quoted by Shrestha et al., J. Food Prot. 88:100445, 2025; "
+                f"and {show_temperature(HOLD_CODE_C, units)} or more in hot holding, FDA Food Code "
+                "3-501.16(A)(1), with the probe's own error counted against it. Holding is told by "
+                "the core, or by the air of the cabinet where no probe was left in the meat."
             ),
         ]
     return section
@@ -128,7 +138,7 @@ def _probe_error_k(record: TrialRecord, piece: str) -> float:
     return max(inside, default=0.0)
 
 
-def _come_up(found: PieceConduct, error_k: float) -> str:
+def _come_up(found: PieceConduct) -> str:
     if found.come_up_s is None:
         return "not known: the readings do not span it"
     at_least = "over " if found.come_up_starts_late else ""

@@ -107,7 +107,7 @@ def _sensitivity(measure: Measure, difference: Difference) -> Iterator[str]:
         middle = show_difference(measure, d.value, d.low, d.high)
         interval = show_difference_interval(measure, d.low, d.high)
         chance = show_chance(row.better_by_enough)
-        yield f"    × {row.times:<4g} {middle} ({interval}), more by enough: {chance}"
+        yield f"    × {row.times:<4g} {middle} ({interval}), better by enough: {chance}"
 
 
 def _classical(measure: Measure, found: ClassicalResult) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse, stats
+from scipy import sparse, special
 from scipy.sparse.csgraph import connected_components
 
 FloatArray = NDArray[np.float64]
@@ -111,7 +111,7 @@ def conflicts(adjustment: Adjustment, uncertainty: FloatArray, level: float) -> 
         if dof == 0:
             continue
         chi2 = float(np.sum(scaled[at] ** 2))
-        p = float(stats.chi2.sf(chi2, dof))
+        p = float(special.chdtrc(dof, chi2))
         if p < level:
             checked = np.diag(within)
             found.append(

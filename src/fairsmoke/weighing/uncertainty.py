@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 FloatArray = NDArray[np.float64]
 Model = Callable[[FloatArray], FloatArray]
@@ -31,39 +31,37 @@ class InputDistribution(Protocol):
 
 def normal(mean: float, standard_uncertainty: float) -> InputDistribution:
     """Return N(mean, u²). Source: JCGM 101 6.4.7."""
-    return _Frozen(stats.norm(mean, standard_uncertainty))
+    return _Law(lambda rng, size: rng.normal(mean, standard_uncertainty, size))
 
 
 def rectangular(low: float, high: float) -> InputDistribution:
     """Return the distribution in which any value between two limits is as likely. S1 6.4.2."""
-    return _Frozen(stats.uniform(low, high - low))
+    return _Law(lambda rng, size: rng.uniform(low, high, size))
 
 
 def triangular(low: float, best: float, high: float) -> InputDistribution:
     """Return the triangle from ``low`` over the likeliest value ``best`` to ``high``."""
-    return _Frozen(stats.triang((best - low) / (high - low), low, high - low))
+    return _Law(lambda rng, size: rng.triangular(low, best, high, size))
 
 
 def scaled_t(mean: float, scale: float, dof: float) -> InputDistribution:
     """Return a Student distribution moved to ``mean`` and widened by ``scale``. JCGM 101 6.4.9."""
-    return _Frozen(stats.t(dof, mean, scale))
+    return _Law(lambda rng, size: mean + scale * rng.standard_t(dof, size))
 
 
 def arc_sine(low: float, high: float) -> InputDistribution:
     """Return the distribution of a sine swing between two limits. Source: JCGM 101 6.4.6."""
-    return _Frozen(stats.arcsine(low, high - low))
-
-
-class _Drawable(Protocol):
-    def rvs(self, size: int, *, random_state: np.random.Generator) -> object: ...
+    return _Law(
+        lambda rng, size: low + (high - low) * np.sin(np.pi / 2 * rng.uniform(size=size)) ** 2
+    )
 
 
 @dataclass(frozen=True)
-class _Frozen:
-    law: _Drawable
+class _Law:
+    draw: Callable[[np.random.Generator, int], FloatArray]
 
     def rvs(self, size: int, *, random_state: np.random.Generator) -> FloatArray:
-        return np.asarray(self.law.rvs(size, random_state=random_state), dtype=np.float64)
+        return np.asarray(self.draw(random_state, size), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -127,8 +125,8 @@ def coverage_factor(probability: float, dof: float) -> float:
     Degrees of freedom are cut to the integer below, as JCGM 100 G.4.1 advises.
     """
     if math.isinf(dof):
-        return float(stats.norm.ppf((1 + probability) / 2))
-    return float(stats.t.ppf((1 + probability) / 2, math.floor(dof)))
+        return float(special.ndtri((1 + probability) / 2))
+    return float(special.stdtrit(math.floor(dof), (1 + probability) / 2))
 
 
 def second_order_variance(

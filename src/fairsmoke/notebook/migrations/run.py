@@ -8,6 +8,7 @@ from alembic.config import Config
 from sqlalchemy import Connection
 
 from fairsmoke.notebook.engine import engine_on
+from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.triggers import create_triggers, drop_triggers
 
 _HERE = Path(__file__).parent
@@ -44,6 +45,6 @@ def upgrade(path: Path, version: str, versions: Sequence[Path] = (_HERE / "versi
                 create_triggers(connection)
                 broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
                 if broken:
-                    raise RuntimeError(f"migration to {version} broke references: {broken[:5]}")
+                    raise NotebookError(f"migration to {version} broke references: {broken[:5]}")
     finally:
         engine.dispose()

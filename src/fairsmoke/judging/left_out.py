@@ -1,0 +1,58 @@
+"""What was recorded and the judging did not use, with the reason."""
+
+from fairsmoke.judging.finding import LeftOut, MeasureFinding
+from fairsmoke.judging.traces import flag_counts
+from fairsmoke.trial.reading import NOT_BELIEVED, Flag
+from fairsmoke.trial.record import TrialRecord
+
+
+def left_out_of(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> list[LeftOut]:
+    """List what was recorded and not used: rows, readings, pieces and missing values."""
+    names = {piece.id: piece.name for piece in record.pieces}
+    found = [
+        LeftOut(f"rows of {source.file_name}", source.rows_bad, source.rows_read, "unreadable")
+        for source in record.sources
+        if source.rows_bad
+    ]
+    found += _not_believed(record)
+    for exclusion in record.exclusions:
+        if exclusion.piece is not None:
+            of = f", {exclusion.measure}" if exclusion.measure else ""
+            what = f"{names[exclusion.piece]}{of}"
+            found.append(LeftOut(what, 1, None, exclusion.why))
+    for measure in measures:
+        for row in measure.responses.rows:
+            if row.value is None and not row.note.startswith("left out"):
+                name = f"{measure.measure.name} of {names[row.piece]}"
+                found.append(LeftOut(name, 1, None, row.note))
+    return found
+
+
+def _not_believed(record: TrialRecord) -> list[LeftOut]:
+    """One line for each cook, kind of reading and reason, whichever probes it concerns."""
+    totals: dict[tuple[str, str, Flag], tuple[int, int, dict[str, None]]] = {}
+    for count in flag_counts(record):
+        if count.flag & NOT_BELIEVED:
+            key = (count.cook, count.measures, count.flag)
+            many, of, probes = totals.get(key, (0, 0, {}))
+            totals[key] = (many + count.count, of + count.of, {**probes, count.probe: None})
+    cooks = {cook.id: cook.name for cook in record.cooks}
+    named = {probe.id: probe.name for probe in record.probes}
+    return [
+        LeftOut(
+            f"{measures} readings, {cooks[cook]} ({', '.join(named[p] for p in probes)})",
+            many,
+            of,
+            _FLAG_WORDS[flag],
+        )
+        for (cook, measures, flag), (many, of, probes) in totals.items()
+    ]
+
+
+_FLAG_WORDS = {
+    Flag.STUCK: "did not move for so long that the probe or logger must have been frozen",
+    Flag.OPEN_PROBE: "the value that loggers write for an unplugged probe",
+    Flag.JUMP: "moved faster than meat or air can: out of the meat, or a fault",
+    Flag.CONFLICT: "another reading of the same moment was recorded first",
+    Flag.LEFT_OUT: "left out by a person",
+}

@@ -18,7 +18,9 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
 
-_TURNS = 80
+# Newton's turns before the search that cannot fail.
+_TURNS = 14
+_HALVINGS = 60
 
 
 class Side(NamedTuple):
@@ -63,6 +65,52 @@ def look_up(table: FloatArray, temp_c: float, column: int) -> tuple[float, float
 
 
 @kernel
+def surface_at(
+    table: FloatArray, side: FloatArray, cell: FloatArray, rate: float, low_c: float, high_c: float
+) -> float:
+    """Return the surface temperature at which heat balances for a given rate of evaporation."""
+    cell_heat, _ = look_up(table, cell[0], H_W)
+    x = rate * CP_VAPOUR_J_KGK / side[0]
+    blown = 1.0 - 0.5 * x if abs(x) < 1e-5 else x / (math.exp(x) - 1.0)
+    radiates = side[1] * STEFAN_BOLTZMANN
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low_c + high_c)
+        taken = look_up(table, middle, LATENT)[0] + look_up(table, middle, H_W)[0] - cell_heat
+        heat = side[0] * blown * (side[4] - middle)
+        heat += radiates * ((side[5] + KELVIN) ** 4 - (middle + KELVIN) ** 4)
+        if cell[2] * (cell[0] - middle) + side[3] * heat > rate * taken:
+            low_c = middle
+        else:
+            high_c = middle
+    return 0.5 * (low_c + high_c)
+
+
+@kernel
+def bisect_side(table: FloatArray, side: FloatArray, cell: FloatArray) -> tuple[float, float]:
+    """Return surface temperature and evaporation by halving; for where Newton goes in circles.
+
+    The more evaporates, the colder the surface and the drier its air side must be: one answer.
+    """
+    air_side = CP_DRY_AIR_J_KGK / CP_VAPOUR_J_KGK + side[6]
+    scale = side[0] / CP_VAPOUR_J_KGK
+    low, high, surface = -scale, 5.0 * scale, cell[0]
+    for _ in range(_HALVINGS):
+        rate = 0.5 * (low + high)
+        surface = surface_at(table, side, cell, rate, LOW_C, LOW_C + STEP_K * (ROWS - 1))
+        dry = max(rate - cell[5], 0.0) * (1.0 - cell[6])
+        activity, _ = water_activity((cell[1] - dry / cell[3]) * cell[4])
+        wet = cell[6] + (1.0 - cell[6]) * activity
+        at_film = side[6] + air_side * (math.exp(rate / scale * cell[8]) - 1.0)
+        needed = side[7] * at_film / (VAPOUR_TO_AIR + at_film)
+        needed += rate * (side[2] + cell[7])
+        if needed < wet * look_up(table, surface, VAPOUR_PA)[0]:
+            low = rate
+        else:
+            high = rate
+    return surface, 0.5 * (low + high)
+
+
+@kernel
 def solve_side(
     table: FloatArray,
     side: FloatArray,
@@ -90,7 +138,9 @@ def solve_side(
     cell_heat, _ = look_up(table, temp, H_W)
     surface, rate = guess[0], guess[1]
     done, before = False, 0.0
-    for _ in range(_TURNS):
+    for turn in range(_TURNS + 1):
+        if turn == _TURNS:
+            surface, rate = bisect_side(table, side, cell)
         vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
         latent, latent_t = look_up(table, surface, LATENT)
         liquid_heat, liquid_t = look_up(table, surface, H_W)
@@ -131,6 +181,9 @@ def solve_side(
         det = one_t * two_e - one_e * two_t
         step_t = (-one * two_e + one_e * two) / det
         step_e = (-one_t * two + two_t * one) / det
+        if turn == _TURNS:
+            done = True
+            break
         size = max(abs(step_t) / 15.0, abs(step_e) * inverse_h, 1.0)
         if step_e * before < 0.0 and abs(step_e) > 0.3 * abs(before):
             # Where juice just suffices the slopes jump, and whole steps can go back and forth.

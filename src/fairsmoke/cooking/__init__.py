@@ -16,6 +16,7 @@ from fairsmoke.cooking.run import Conditions, Control, ProtocolError, simulate
 from fairsmoke.cooking.side_by_side import (
     ArmToCook,
     PieceToCook,
+    PlanError,
     SideBySide,
     Simulated,
     prepare,
@@ -43,6 +44,7 @@ __all__ = [
     "Outcome",
     "Piece",
     "PieceToCook",
+    "PlanError",
     "ProtocolError",
     "Region",
     "SideBySide",

@@ -27,6 +27,7 @@ from fairsmoke.cooking.run import (
     simulate,
 )
 from fairsmoke.cooking.spread import NAMES, draw
+from fairsmoke.physics.air import boiling_point_c
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
@@ -59,6 +60,10 @@ VALUES = (
 lean cell, and the time of the core between 4 and 60 °C."""
 
 
+class PlanError(ValueError):
+    """A plan with nothing in it, or with two things of one handle; the message says which."""
+
+
 @dataclass(frozen=True)
 class PieceToCook:
     """A piece, its handle and name, and the conditions at its place."""
@@ -82,7 +87,7 @@ class ArmToCook:
 class SideBySide:
     """What is to be simulated: the first arm is the base that the others are compared with.
 
-    `assumed` says in words what the model took that nobody gave. Raises ValueError for no arm, no
+    `assumed` says in words what the model took that nobody gave. Raises PlanError for no arm, no
     piece, or two of one handle.
     """
 
@@ -102,12 +107,12 @@ class SideBySide:
             ("piece", [piece.id for piece in self.pieces]),
         ):
             if not handles:
-                raise ValueError(f"nothing to simulate: give at least one {what}.")
+                raise PlanError(f"nothing to simulate: give at least one {what}.")
             for handle in handles:
                 if handles.count(handle) > 1:
-                    raise ValueError(f"two {what}s are called '{handle}'; give each its own id.")
+                    raise PlanError(f"two {what}s are called '{handle}'; give each its own id.")
         if not 20 <= self.members <= 20_000:
-            raise ValueError(f"{self.members} draws: give 20 to 20,000, such as 200.")
+            raise PlanError(f"{self.members} draws: give 20 to 20,000, such as 200.")
 
     def pairs(self) -> Iterator[tuple[ArmToCook, PieceToCook]]:
         """Yield every arm with every piece."""
@@ -205,6 +210,16 @@ class Simulated:
         mine = [one for (a, _), one in self.cooked.items() if a == arm]
         return int(sum(np.sum((one.done > 0) & (one.ended == 0)) for one in mine))
 
+    def refuse_endless(self) -> None:
+        """Raise ProtocolError when most cooks of an arm never came to their end."""
+        for arm in self.plan.arms:
+            lost, of = self.never_ended(arm.id), len(self.plan.pieces) * self.plan.members
+            if lost > 0.5 * of:
+                raise ProtocolError(
+                    f"arm '{arm.id}': {lost} of {of} cooks never come to the end of the protocol. "
+                    "Give its stages a longest time, lower core temperatures or hotter air."
+                )
+
     def _mean(
         self, arm: str, piece: str | None, what: Callable[[Cooked], FloatArray]
     ) -> FloatArray:
@@ -214,15 +229,18 @@ class Simulated:
         return np.asarray(np.mean(each, axis=0))
 
 
-def interval(values: FloatArray, level: float = 0.8) -> tuple[float, float, float]:
+def interval(
+    values: FloatArray, level: float = 0.8, least_share: float = 0.5
+) -> tuple[float, float, float]:
     """Return low, middle and high over the members that have a value.
 
-    NaN for all where fewer than half have one. Raises ValueError for a level not between 0 and 1.
+    NaN for all where fewer than `least_share` of the members have one. Raises ValueError for a
+    level not between 0 and 1.
     """
     if not 0.0 < level < 1.0:
         raise ValueError(f"level {level:g}: give a share between 0 and 1, such as 0.8.")
     have = values[np.isfinite(values)]
-    if have.size < 0.5 * values.size:
+    if have.size < least_share * values.size or not have.size:
         return float("nan"), float("nan"), float("nan")
     edge = 0.5 * (1.0 - level)
     low, middle, high = np.quantile(have, [edge, 0.5, 1.0 - edge])
@@ -238,6 +256,7 @@ def prepare(plan: SideBySide) -> Simulated:
     longest = 0.0
     for arm, piece in plan.pairs():
         try:
+            _refuse_hotter_than_boiling(arm.protocol, piece.conditions)
             one = simulate(
                 piece.piece,
                 arm.protocol,
@@ -256,6 +275,19 @@ def prepare(plan: SideBySide) -> Simulated:
         stages = len(arm.protocol.stages)
         empty.cooked[arm.id, piece.id] = Cooked.empty(plan.members, stages, SAMPLES)
     return empty
+
+
+def _refuse_hotter_than_boiling(protocol: Protocol, conditions: Conditions) -> None:
+    """Raise ProtocolError for a stage that only a core hotter than boiling water would end."""
+    boils_c = float(boiling_point_c(conditions.site.pressure_pa))
+    for stage in protocol.stages:
+        cores = [end.core_c for end in stage.ends]
+        if all(core_c is not None and core_c > boils_c for core_c in cores):
+            raise ProtocolError(
+                f"stage '{stage.id}' waits for a core of {min(c for c in cores if c):g} °C, but "
+                f"wet meat gets no hotter than water boils there, {boils_c:.0f} °C. Give a lower "
+                "core temperature, or a longest time."
+            )
 
 
 Told = Callable[[Simulated], bool]

@@ -36,13 +36,14 @@ def simulate_side_by_side(
     What has been run is kept in a small file of `folder`, named by a digest of all inputs and of
     the model itself, every few seconds and on Ctrl-C; the same plan goes on from there, and one
     that is done comes back at once. `afresh` begins anew. Without a folder nothing is kept.
-    Raises BodyError, CookerError or ProtocolError for a plan that cannot be.
+    Raises BodyError, CookerError or ProtocolError for a plan that cannot be,
+    or whose cooks mostly never end.
     """
     found = prepare(plan)
     file = None if folder is None else folder / f"{digest_of(plan)[:24]}.npz"
     if file is not None and not afresh:
         _load(found, file)
-    saved = monotonic()
+    before, saved = found.done, monotonic()
 
     def told(so_far: Simulated) -> bool:
         nonlocal saved
@@ -53,14 +54,14 @@ def simulate_side_by_side(
             saved = monotonic()
         return True
 
-    if found.complete:
-        return found
     try:
         run_side_by_side(found, workers=workers, told=told)
     finally:
-        if file is not None and found.done:
+        if file is not None and found.done > before:
             _save(found, file)
             _tidy(file.parent)
+    if found.complete:
+        found.refuse_endless()
     return found
 
 
@@ -124,7 +125,7 @@ def _load(found: Simulated, file: Path) -> None:
     if not file.exists():
         return
     try:
-        with np.load(file, allow_pickle=False) as content:
+        with file.open("rb") as opened, np.load(opened, allow_pickle=False) as content:
             came = {name: content[name] for name in content.files}
     except (OSError, ValueError, EOFError, KeyError, BadZipFile):
         return

@@ -26,12 +26,14 @@ $(BIN)/python:
 # The project itself goes in editable and without its own resolution: the lock files decide.
 .venv/run-ready: requirements.txt pyproject.toml | $(BIN)/python
 	@echo "Setting up the environment (once)."
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements.txt
+	$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@echo "Compiling the simulator's kernels (once)."
+	$(BIN)/python -m fairsmoke.cooking.warm
 	touch $@
 
 .venv/dev-ready: requirements-dev.txt .venv/run-ready
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-dev.txt
+	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements-dev.txt
 	touch $@
 
 demo: .venv/run-ready

@@ -98,6 +98,47 @@ def test_a_correction_keeps_the_old_value(book: str, capsys: pytest.CaptureFixtu
     assert states[0]["body"]["at"] != states[1]["body"]["at"]
 
 
+def test_history_and_correct_tell_old_and_new(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    handle = "shoulder-5-trimmed"
+    correct = ["correct", "weighing", handle, "-n", book, "--why", "misread"]
+    assert run([*correct, "reading=9 lb 11 oz"]) == DONE
+    assert "reading: 9 lb 12 oz → 9 lb 11 oz" in capsys.readouterr().out
+    assert run([*correct, "reading=9 lb 11 oz"]) == DONE
+    assert "nothing was changed" in capsys.readouterr().out
+    assert run([*correct, "sum=trimmed meat + blue tray"]) == DONE
+    assert run(["history", "weighing", handle, "-n", book]) == DONE
+    said = capsys.readouterr().out
+    assert "9 lb 12 oz → 9 lb 11 oz" in said
+    assert "green tray" in said
+    assert run(["history", "weighing", "zz", "-n", book]) == CANNOT
+    listed = as_json(["list", "weighing", "-n", book], capsys)
+    assert {one["id"] for one in listed} >= {handle, "green-tray"}
+
+
+def test_a_correction_that_upsets_the_record_is_refused(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    events = as_json(["list", "event", "-n", book], capsys)
+    pull = next(e for e in events if e["kind"] == "pull" and e["pieces"] == ["shoulder-1"])
+    correct = ["correct", "event", pull["id"], "at=2026-05-02 18:30", "-n", book, "--why", "x"]
+    assert run(correct) == CANNOT
+    assert "piece 'shoulder-1': pulled" in capsys.readouterr().err
+    assert as_json(["list", "event", "-n", book], capsys) == events
+
+
+def test_the_demo_does_not_touch_a_folder_of_ones_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = tmp_path / "mine"
+    mine.mkdir()
+    (mine / "kitchen.yaml").write_text("kitchen: {}")
+    assert run(["demo", "--out", str(mine)]) == CANNOT
+    assert [p.name for p in mine.iterdir()] == ["kitchen.yaml"]
+    assert "holds something else" in capsys.readouterr().err
+
+
 def test_a_correction_needs_its_reason(book: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["correct", "piece", "shoulder-1", "note=x", "-n", book]) == MISUSED
     assert "--why" in capsys.readouterr().err
@@ -112,6 +153,33 @@ def test_strike_out_and_history(book: str, capsys: pytest.CaptureFixture[str]) -
     assert run(["strike", "ballot", handle, "-n", book, "--why", "filled in for a friend"]) == DONE
     assert run(["history", "ballot", handle, "-n", book]) == DONE
     assert "struck out" in capsys.readouterr().out
+    back = ["bring-back", "ballot", handle, "-n", book, "--why", "it was hers after all"]
+    assert run(back) == DONE
+    assert run(back) == CANNOT
+    assert as_json(["history", "ballot", "-n", book], capsys)[-1]["body"] == ballots[0]["body"]
+    assert run(["strike", "kitchen", "kitchen", "-n", book, "--why", "x"]) == CANNOT
+
+
+def test_brackets_in_what_people_write_are_letters(
+    book: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    correct = ["correct", "piece", "shoulder-1", "note=[red]a[/red]", "-n", book]
+    assert run([*correct, "--why", "typo [/foo] x"]) == DONE
+    assert run(["history", "piece", "shoulder-1", "-n", book]) == DONE
+    said = capsys.readouterr().out
+    assert "typo [/foo] x" in said
+    assert "[red]a[/red]" in said
+
+
+def test_a_damaged_notebook_is_said_to_be_so(book: str, capsys: pytest.CaptureFixture[str]) -> None:
+    content = bytearray(Path(book).read_bytes())
+    at = content.index(b'"kind"')
+    content[at : at + 6] = b"\xff\xfe\x00\x01\x02\x03"
+    Path(book).write_bytes(content)
+    assert run(["check", "-n", book]) == CANNOT
+    said = capsys.readouterr()
+    assert "Traceback" not in said.err
+    assert "damaged" in said.out + said.err
 
 
 def test_write_and_read_give_the_same(
@@ -188,11 +256,16 @@ def test_a_mapping_can_be_given(tmp_path: Path, capsys: pytest.CaptureFixture[st
     ("arguments", "code", "said"),
     [
         (["jugde"], MISUSED, "judge"),
-        (["judge", "-n", "nowhere.fairsmoke"], CANNOT, "there is no notebook"),
+        (
+            ["judge", "-n", "nowhere.fairsmoke"],
+            CANNOT,
+            "there is no notebook nowhere.fairsmoke; name yours with -n",
+        ),
         (["read", "nowhere"], CANNOT, "nowhere"),
         (["look", "nowhere.csv"], CANNOT, "nowhere.csv"),
         (["start", "Hall", "--time-zone", "Village/Hall", "-n", "x"], CANNOT, "Europe/London"),
         (["tell", "--paper", "papyrus"], MISUSED, "papyrus"),
+        (["tell", "report.docx", "-n", "x"], CANNOT, "report.pdf"),
     ],
 )
 def test_mistakes_get_a_sentence_not_a_traceback(

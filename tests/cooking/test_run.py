@@ -122,10 +122,10 @@ def test_underside_dries_more_without_a_water_pan():
 
 def test_cores_boil_lower_up_a_mountain():
     high = Conditions(site=Site(altitude_m=2500.0))
-    low = run(stage(surround_c=150.0, ends=(hours(5),)))
+    low = run(stage(surround_c=150.0, ends=(hours(8),)))
     up = simulate(
         BRISKET,
-        Protocol(stages=(stage(surround_c=150.0, ends=(hours(5),)),)),
+        Protocol(stages=(stage(surround_c=150.0, ends=(hours(8),)),)),
         high,
         whole_body=False,
     )

@@ -61,7 +61,15 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
     outcome = course.cook(
         constant_table(),
         par,
-        stepping.Shape(fixed, face[None], np.ones(1), np.zeros((0, cells))),
+        stepping.Shape(
+            fixed,
+            face[None],
+            np.ones(1),
+            np.zeros((2, 1, cells)),
+            np.zeros((1, cells)),
+            np.ones(1),
+            1,
+        ),
         probes[:1],
         probes,
         stage,
@@ -146,3 +154,70 @@ def test_textbook_slabs_to_60_c_in_107_c_air(half_m, h, hours):
     found, _ = heat_up(0.0, half_m, h, times)
     reached = np.interp((60.0 - 5.0) / (107.0 - 5.0) * AIR_C, found[:, 0], times) / scale
     assert reached / 3600.0 == pytest.approx(hours, rel=0.01)
+
+
+def box_left(size_m, h, times_s, across_m):
+    """Excess left in the middle plane `across_m` off the axis of a box: the product of slabs."""
+    left = 1.0
+    for full, off in zip(size_m, (0.0, across_m, 0.0), strict=True):
+        half = full / 2.0
+        left = left * slab_left(off / half, ALPHA * times_s / half**2, h * half / K_W_MK)
+    return left
+
+
+def heat_box(size_m, h, times_s, along=None, across=None):
+    """Core temperatures of the solver's own brick with constant properties."""
+    length, width, thick = size_m
+    piece = body.Piece("brick", 1050.0 * length * width * thick, length, width, thick, thick)
+    made = body.two_dimensional(piece, along=along, across=across)
+    volume = made.shape.fixed[:, AREA] * np.diff(body.spacing(body.CELLS)) * thick / 2.0
+    mass = RHO_KG_M3 * volume
+    fixed = made.shape.fixed.copy()
+    fixed[:, SOLIDS], fixed[:, RAW_WATER] = 0.25 * mass, 0.7 * mass
+    columns = mass.shape[0]
+    state = np.zeros((stepping.STATE, columns, body.CELLS))
+    state[stepping.WATER], state[stepping.FAT], state[stepping.HOLDS] = 0.7 * mass, 0.05 * mass, 1
+    plan = made.shape.plan_m2 * length * width / np.sum(made.shape.plan_m2)
+    rim = made.shape.rim * (made.shape.plan_m2 / plan)[:, None]
+    par = parameters(DEFAULT)
+    par[[PAR.boil, PAR.drain]] = 0.0
+    stage = np.zeros((1, stages.STAGE_LENGTH))
+    stage[0, ROW.air_c] = AIR_C
+    stage[0, [ROW.convection_above, ROW.convection_below]] = h
+    stage[0, [ROW.resistance_above, ROW.resistance_below]] = 1e30
+    stage[0, [ROW.gap_above, ROW.gap_below]] = 1.0
+    stage[0, ROW.end_core_c], stage[0, ROW.end_clock_s] = 1e9, 1e12
+    stage[0, ROW.end_elapsed_s] = times_s[-1]
+    strips = made.shape.across
+    assert (columns // strips) % 2
+    probes = np.array([(strips * (columns // strips // 2), body.CELLS // 2)], dtype=float)
+    book = book_of.make_book(1, np.zeros(0), times_s, 1)
+    outcome = course.cook(
+        constant_table(),
+        par,
+        made.shape._replace(fixed=fixed, plan_m2=plan, rim=rim),
+        probes,
+        probes,
+        stage,
+        np.zeros((3, 2)),
+        np.zeros((0, 3)),
+        np.array([101325.0, 0.0, 1e9]),
+        np.array([0.1, 0.01, 600.0, 1e6]),
+        state,
+        np.zeros((changes.CHANGES, columns, body.CELLS)),
+        stepping.make_room(columns, body.CELLS, 0.0, True),
+        book,
+    )
+    assert outcome == course.OK
+    return book.samples[:, 0], 0.25 * made.strip_m[0]
+
+
+BOXES = [(0.40, 0.28, 0.08), (0.10, 0.08, 0.06), (0.12, 0.12, 0.12), (0.20, 0.12, 0.10)]
+
+
+@pytest.mark.parametrize("size_m", BOXES)
+@pytest.mark.parametrize("h", [10.0, 20.0])
+def test_brick_meets_the_product_of_three_slabs(size_m, h):
+    times = np.linspace(0.05, 2.0, 30) * (size_m[2] / 2.0) ** 2 / ALPHA
+    found, off = heat_box(size_m, h, times)
+    assert np.max(np.abs(found / AIR_C - (1.0 - box_left(size_m, h, times, off)))) < 0.002

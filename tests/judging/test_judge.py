@@ -1,127 +1,22 @@
 """Judging whole records: what is said when there is one pair, no draw, a missing value."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, found, record_of, weighed
 
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.verdict import VerdictKind
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.telling.as_json import finding_json
 from fairsmoke.telling.text import finding_text
-from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece, Position, Spot
+from fairsmoke.trial.cook import Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
-from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
-from fairsmoke.trial.question import Arm, Better, Draw, Measure, MeasureKind, Trial
-from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.question import Draw
 from fairsmoke.trial.tasting import Ballot, Sample, Score, Taster
-from fairsmoke.trial.weighing import Part, Scale, Weighing
-
-MADE = datetime(2026, 6, 1, tzinfo=UTC)
-YIELD = Measure(
-    id="yield", name="Yield", kind=MeasureKind.YIELD, better=Better.HIGHER, worthwhile=0.02
-)
-SHEAR = Measure(
-    id="shear",
-    name="Shear force",
-    kind=MeasureKind.MEASURED,
-    better=Better.LOWER,
-    worthwhile=0.5,
-    unit="kgf",
-)
-LIKING = Measure(
-    id="liking",
-    name="Liking",
-    kind=MeasureKind.SCORE,
-    better=Better.HIGHER,
-    worthwhile=1.0,
-    scale_low=0.0,
-    scale_high=10.0,
-)
-TIME = Measure(
-    id="time", name="Time", kind=MeasureKind.COOK_TIME, better=Better.LOWER, worthwhile=1800.0
-)
-
-
-def trial(measures: Sequence[Measure], arms: int = 2, draw: Draw | None = None) -> Trial:
-    names = ("bare", "paper", "foil")[:arms]
-    stage = Stage(id="smoke", name="Smoke", ends=(EndCondition(core_c=94.0),))
-    return Trial(
-        id="t",
-        title="Paper or bare",
-        question="Does paper keep more?",
-        differs="wrap",
-        protocol=Protocol(stages=(stage,)),
-        arms=tuple(Arm(id=name, name=name.title()) for name in names),
-        measures=tuple(measures),
-        draw=draw or Draw(how="drawn", within="pair"),
-    )
-
-
-def weighed(piece: str, state: str, kg: float) -> Weighing:
-    return Weighing(
-        id=f"{piece}-{state}",
-        piece=piece,
-        scale="s",
-        reading_kg=kg,
-        sum=(Part.parse(f"{state} meat"),),
-    )
-
-
-def record_of(
-    yields: Sequence[tuple[float, ...]],
-    measures: Sequence[Measure] = (YIELD,),
-    draw: Draw | None = None,
-    figures: Sequence[Figure] = (),
-) -> TrialRecord:
-    """A cook a row, with one piece of each arm whose yield stands in the row (NaN: not weighed)."""
-    arms = ("bare", "paper", "foil")[: len(yields[0])]
-    cooks, pieces, weighings = [], [], []
-    for number, row in enumerate(yields):
-        cook = f"c{number}"
-        start = datetime(2026, 5, 1 + number, 18, tzinfo=UTC)
-        cooks.append(Cook(id=cook, name=cook, time_zone="UTC", starts=start, cookers=("barrel",)))
-        for place, (arm, share) in enumerate(zip(arms, row, strict=True)):
-            handle = f"{cook}-{arm}"
-            spot = Spot(cooker="barrel", position=("left", "right", "top")[(place + number) % 3])
-            pieces.append(
-                Piece(
-                    id=handle,
-                    name=handle,
-                    cut="shoulder",
-                    species="pork",
-                    cook=cook,
-                    arm=arm,
-                    pair=f"p{number}",
-                    spot=spot,
-                )
-            )
-            weighings.append(weighed(handle, "trimmed", 4.0))
-            if not np.isnan(share):
-                weighings.append(weighed(handle, "cooked", round(4.0 * share, 3)))
-    positions = tuple(Position(id=p, name=p) for p in ("left", "right", "top"))
-    return TrialRecord(
-        trial=trial(measures, len(arms), draw),
-        cookers=(Cooker(id="barrel", name="Barrel", positions=positions),),
-        scales=(Scale(id="s", name="S", resolution_kg=0.005, repeatability_kg=0.002),),
-        cooks=tuple(cooks),
-        pieces=tuple(pieces),
-        weighings=tuple(weighings),
-        figures=tuple(figures),
-    )
-
-
-def found(record: TrialRecord) -> Finding:
-    finding = judge(record, made=MADE)
-    # Whatever was found can be said and written down.
-    assert finding_text(finding)
-    assert finding_json(finding)["trial"] == "t"
-    return finding
 
 
 def test_one_pair_says_plainly_what_it_can_tell() -> None:
@@ -206,12 +101,16 @@ def test_an_arm_without_values_is_no_answer_but_no_error() -> None:
     assert "nothing to compare" in finding.main.notes[0]
 
 
-def test_three_arms_are_each_compared_with_the_first() -> None:
+def test_three_arms_are_compared_with_the_first_and_then_each_other() -> None:
     finding = found(record_of([(0.56, 0.58, 0.62), (0.55, 0.57, 0.61), (0.57, 0.60, 0.63)]))
     pairs = [(d.arm, d.base) for d in finding.main.differences]
-    assert pairs == [("paper", "bare"), ("foil", "bare")]
-    first, second = finding.main.differences
+    assert pairs == [("paper", "bare"), ("foil", "bare"), ("foil", "paper")]
+    first, second, third = finding.main.differences
     assert second.believed.value > first.believed.value
+    # Of the same three levels: what foil has over bare is what paper has and foil over paper.
+    expected = second.believed.value - first.believed.value
+    assert third.believed.value == pytest.approx(expected, abs=1e-9)
+    assert "Foil less Paper" in finding_text(finding)
 
 
 def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
@@ -233,9 +132,18 @@ def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
     heavier = weighed("c0-bare", "held", 9.0)
     broken = replace(record, events=events, weighings=(*record.weighings, heavier))
     finding = found(broken)
-    assert finding.ledger is None
-    assert "c0-bare" in finding.ledger_problem
-    assert finding.main.differences == ()
+    assert finding.ledger_aside == ("c0-bare",)
+    assert "c0-bare-held" in finding.ledger_problem
+    told = finding_text(finding)
+    assert "WEIGHINGS THAT CANNOT ALL BE TRUE" in told
+    assert "c0-bare-held" in told
+    rows = {row.piece: row for row in finding.main.responses.rows}
+    assert rows["c0-bare"].value is None
+    assert "c0-bare-held" in rows["c0-bare"].note
+    # The innocent keep their yields, 2.44 of 4 kg; so the measure still has an answer.
+    assert rows["c0-paper"].value == pytest.approx(0.61, abs=0.001)
+    assert finding.main.differences
+    assert finding_json(finding)["ledger_aside"] == ["c0-bare"]
     (faster,) = finding.measures[1].differences
     assert faster.believed.value < 0
     assert faster.observed == pytest.approx(-3600, rel=0.01)

@@ -198,3 +198,11 @@ def test_bad_contrasts_are_named() -> None:
         reml_arm_difference(Y, ARM, {}, second=5)
     with pytest.raises(ComparisonError, match="one arm for each"):
         reml_arm_difference(Y, ARM[:3], {})
+
+
+def test_a_layout_that_leaves_nothing_is_refused_rather_than_answered() -> None:
+    # Five pieces, three cooks and two sides: after the arms there is nothing left to tell by.
+    arms = [0, 1, 0, 1, 1]
+    factors = {"cook": [1, 2, 0, 1, 1], "position": [0, 1, 1, 1, 0]}
+    with pytest.raises(ComparisonError, match="degrees of freedom"):
+        reml_arm_difference([0.534, 0.609, 0.584, 0.629, 0.560], arms, factors)

@@ -9,6 +9,7 @@ import pytest
 
 from fairsmoke.notebook import FolderError, Notebook
 from fairsmoke.notebook.folder import import_folder, notebook_of_folder, read_folder
+from fairsmoke.trial.cook import Event
 
 BY_HAND = Path(__file__).parent / "data" / "by-hand"
 DOCS = Path(__file__).parents[2] / "docs" / "recording-by-hand.md"
@@ -233,6 +234,25 @@ def test_a_folder_written_further_is_imported_again(folder: Path, tmp_path: Path
             import_folder(notebook, folder)
         assert import_folder(notebook, folder, why="remembered wrongly").records == 1
         assert notebook.history("cook", "first-fire")[-1].why == "remembered wrongly"
+
+
+def test_a_line_more_does_not_shift_the_others(folder: Path, tmp_path: Path) -> None:
+    cook = (folder / COOK).read_text()
+    start = cook.index("events:\n") + len("events:\n")
+    forgotten = "  - at: 2026-05-02 21:45\n    kind: note\n    note: moths\n"
+    with notebook_of_folder(tmp_path / "a.db", folder) as notebook:
+        before = {e.id: e for e in notebook.list(Event, trial="paper-or-bare")}
+        (folder / COOK).write_text(cook[:start] + forgotten + cook[start:])
+        # One thing is new and nothing is corrected, so no reason is asked for.
+        assert import_folder(notebook, folder).records == 1
+        after = {e.id: e for e in notebook.list(Event, trial="paper-or-bare")}
+        assert {handle: after[handle] for handle in before} == before
+        # An edited line is a correction of the one that it was.
+        edit(folder / COOK, "note: moths", "note: a bat")
+        with pytest.raises(ValueError, match="already recorded"):
+            import_folder(notebook, folder)
+        assert import_folder(notebook, folder, why="looked again").records == 1
+        assert len(notebook.list("event", trial="paper-or-bare")) == len(after)
 
 
 def test_an_unsound_folder_makes_no_notebook(folder: Path, tmp_path: Path) -> None:

@@ -58,8 +58,8 @@ def test_an_export_says_what_it_is_and_adds_up(out: Path) -> None:
         assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest
     cook = (out / "paper-or-bare/cooks/first-fire.yaml").read_text(encoding="utf-8")
     assert "at: 2026-05-03 11:20+01:00" in cook
-    assert "reading: 3.41 kg" in cook
-    assert "written: 7 lb 6 oz" in cook
+    assert "reading: 3.410 kg" in cook
+    assert "reading: 7 lb 6 oz" in cook
     readings = (out / "paper-or-bare/readings/first-fire/pit-1.csv").read_text(encoding="utf-8")
     assert readings.splitlines()[0] == "time,°F,flags"
     assert readings.splitlines()[-1] == "2026-05-03T07:00:00+01:00,999,open probe"

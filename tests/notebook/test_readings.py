@@ -82,6 +82,10 @@ def test_a_stretch_is_read_without_the_rest(notebook: Notebook) -> None:
     assert found.same_as(Readings.joined([by_hand, long]).between(start, end))
     assert len(found) == 5001 + 1
     assert len(notebook.readings(TRIAL, COOK, "core-1", 0, 1)) == 0
+    # The last reading of one block and the first of the next.
+    for place in (BLOCK_READINGS - 1, BLOCK_READINGS):
+        one_ms = START_MS + 1000 * place
+        assert notebook.readings(TRIAL, COOK, "core-1", one_ms, one_ms + 1).raw[-1] == place
     assert len(notebook.readings(TRIAL, COOK, "pit-1", START_MS)) == 4
     assert len(notebook.readings(TRIAL, "nowhere", "pit-1")) == 0
 

@@ -270,11 +270,35 @@ def test_a_notebook_altered_behind_its_back_is_found_out(tmp_path: Path) -> None
     with closing(sqlite3.connect(path)) as raw:
         raw.execute("DROP TRIGGER keep_event_update")
         raw.execute("UPDATE event SET note = 'never happened' WHERE id = 'first-fire-event-1'")
+        raw.execute("DROP TRIGGER keep_revision_update")
+        raw.execute("UPDATE revision SET number = 2 WHERE record_id = 'shoulder-1'")
+        raw.execute("DROP TRIGGER keep_reading_block_update")
+        raw.execute("UPDATE reading_block SET number = 2 WHERE probe = 'pit-1'")
         raw.commit()
     with Notebook.open(path) as notebook:
         found = "\n".join(notebook.check())
     assert "guards against changing the past were taken away" in found
     assert "event 'first-fire-event-1': it is not what its history says last" in found
+    assert "piece 'shoulder-1': revision 1 is missing from its history" in found
+    assert (
+        "probe 'pit-1' in cook 'first-fire' of trial 'paper-or-bare': block 1 is missing" in found
+    )
+
+
+def test_the_database_itself_refuses_what_points_at_nothing(notebook: Notebook) -> None:
+    link = "INSERT INTO event_pieces VALUES ('paper-or-bare', 'first-fire-event-1', 9, 'rib')"
+    with (
+        pytest.raises(NotebookError, match="points at what is not there"),
+        notebook.writing() as connection,
+    ):
+        connection.exec_driver_sql(link)
+
+
+def test_what_was_acknowledged_was_flushed(notebook: Notebook) -> None:
+    # 2 is FULL: https://www.sqlite.org/pragma.html#pragma_synchronous (from memory).
+    with notebook.writing() as connection:
+        assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
+        assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
 
 
 def test_what_is_no_notebook_is_refused_and_left_alone(tmp_path: Path) -> None:
@@ -329,6 +353,20 @@ def test_one_file_is_left_and_can_be_copied(tmp_path: Path) -> None:
             assert copy.check() == ()
 
 
+def test_closing_brings_all_into_the_file_though_another_program_has_it_open(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "a.db"
+    notebook = notebook_of_folder(path, BY_HAND)
+    with Notebook.open(path) as other:
+        assert len(other.list(Event, trial=TRIAL)) == 4
+        notebook.save(spritz(), trial=TRIAL)
+        notebook.close()
+        (tmp_path / "copy.db").write_bytes(path.read_bytes())
+    with Notebook.open(tmp_path / "copy.db") as copy:
+        assert len(copy.list(Event, trial=TRIAL)) == 5
+
+
 def test_a_file_may_have_any_name(tmp_path: Path) -> None:
     path = tmp_path / "100% hall?a=b#c é.db"
     Notebook.create(path, Kitchen(name="Hall")).close()
@@ -348,11 +386,13 @@ def test_settling_says_when_someone_is_still_reading(notebook: Notebook) -> None
 
 def test_many_threads_write_and_read_at_once(notebook: Notebook) -> None:
     failed: list[BaseException] = []
+    # Another program with its own notebook on the same file.
+    other = Notebook.open(notebook.path)
 
     def work(name: int) -> None:
         try:
             for number in range(10):
-                notebook.save(spritz(f"e-{name}-{number}"), trial=TRIAL)
+                (other if name % 2 else notebook).save(spritz(f"e-{name}-{number}"), trial=TRIAL)
                 assert notebook.load_trial(TRIAL).problems() == []
         except BaseException as error:
             failed.append(error)
@@ -362,6 +402,7 @@ def test_many_threads_write_and_read_at_once(notebook: Notebook) -> None:
         thread.start()
     for thread in threads:
         thread.join()
+    other.close()
     assert failed == []
     assert len(notebook.list(Event, trial=TRIAL)) == 4 + 60
 

@@ -73,6 +73,22 @@ def test_differences_spell_their_sign() -> None:
     assert numbers.show_difference_interval(TIME, -6600.0, 300.0) == "−1 h 50 min to +5 min"
 
 
+def test_an_interval_has_one_number_of_decimals_and_keeps_its_side_of_nought() -> None:
+    assert numbers.show_difference_interval(YIELD, 0.0003, 0.0919) == (
+        "just above 0 to +9.2 points"
+    )
+    assert numbers.show_difference_interval(YIELD, -0.09, -0.0002) == (
+        "−9.0 to just below 0 points"
+    )
+    # Rows of one measure stand beside each other, so a wide one does not lose the decimal.
+    assert numbers.show_difference(YIELD, 0.04, -0.02, 0.11) == "+4.0 points"
+    assert numbers.show_difference_interval(YIELD, -0.02, 0.11) == "−2.0 to +11.0 points"
+    # One that is narrower than what matters shows that it is.
+    assert numbers.show_difference_interval(YIELD, 0.0231, 0.0235) == "+2.31 to +2.35 points"
+    assert numbers.show_difference_interval(TIME, 20.0, 9000.0) == ("just above 0 to +2 h 30 min")
+    assert numbers.show_difference_interval(YIELD, -math.inf, 0.02) == "below 2.00 points"
+
+
 def test_differences_in_words_name_their_side() -> None:
     assert numbers.show_difference_words(YIELD, 0.029, -0.008, 0.065) == "2.9 points more"
     assert numbers.show_difference_words(TIME, -2700.0) == "45 min shorter"

@@ -13,6 +13,7 @@ from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import US
 from fairsmoke.telling.blocks import tied, unbroken
 from fairsmoke.telling.report import report_pdf, write_report
+from fairsmoke.telling.report_front import against_first
 from fairsmoke.telling.report_words import caution_lines
 from fairsmoke.trial.protocol import Cover, Wrap
 from fairsmoke.trial.record import TrialRecord
@@ -179,7 +180,7 @@ def test_large_and_odd_trials_keep_the_answer_on_one_page(
     found = finding_of(record)
     pages = pages_of(report_pdf(found))
     assert "Every measure" in pages[1]
-    for one in found.main.differences:
+    for one in against_first(found):
         assert one.verdict.sentence in pages[0]
 
 

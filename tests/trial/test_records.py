@@ -185,7 +185,24 @@ def test_a_weighing_keeps_what_was_written() -> None:
     # International pound of 1959: exactly 0.45359237 kg; 4 oz is a quarter of it.
     assert weighing.reading_kg == pytest.approx(12.25 * 0.45359237, rel=1e-12)
     assert weighing.written == "12 lb 4 oz"
+    assert weighing.to_file()["reading"] == "12 lb 4 oz"
+    assert "written" not in weighing.to_file()
     assert Weighing.from_file(weighing.to_file()) == weighing
+
+
+def test_a_sum_may_be_one_text() -> None:
+    content = {"id": "w", "piece": "p", "scale": "s", "reading": "1 kg"}
+    found = Weighing.from_file({**content, "sum": "trimmed meat + green tray"})
+    assert [part.text for part in found.sum] == ["trimmed meat", "green tray"]
+
+
+def test_what_was_written_cannot_say_something_else() -> None:
+    content = {"id": "w", "piece": "p", "scale": "s", "sum": ["trimmed meat"]}
+    with pytest.raises(ValidationError, match="make them agree"):
+        Weighing.from_file({**content, "reading": "10 lb 2 oz", "written": "10 lb 0.5 oz"})
+    # Words that are no mass are a remark and stay.
+    kept = Weighing.from_file({**content, "reading": "5 kg", "written": "five, by the hall scale"})
+    assert Weighing.from_file(kept.to_file()) == kept
 
 
 @pytest.mark.parametrize(
@@ -327,6 +344,13 @@ def test_readings_join_in_order_without_losing_digits() -> None:
         Readings.joined([readings([1], [1]), readings([2], [2], "degF")])
     with pytest.raises(ValueError, match="order of time"):
         readings([2, 1], [1, 1])
+
+
+@pytest.mark.parametrize("name", ["Shoulder\x00 1", "a\x1b[31mb", "a\ud800"])
+def test_names_hold_no_control_characters(name: str) -> None:
+    with pytest.raises(ValidationError, match=r"control character|unicode"):
+        Piece(id="p", name=name, cut="shoulder", species="pork")
+    assert Piece(id="p", name="Épaule ½", cut="shoulder", species="pork").name == "Épaule ½"
 
 
 def test_protocol_needs_stages() -> None:

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, recording, simulating
+from fairsmoke.cli import finding, keeping, looking, recording, simulating
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -39,13 +39,15 @@ app.command("start")(keeping.start)
 app.command("read")(recording.read)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
-app.command("show")(keeping.show)
+app.command("show")(looking.show)
 app.command("judge")(finding.judge)
 app.command("tell")(finding.tell)
 app.command("write")(recording.write)
 app.command("correct")(keeping.correct)
 app.command("strike")(keeping.strike)
-app.command("history")(keeping.history)
+app.command("bring-back")(keeping.bring_back)
+app.command("list")(looking.list_records)
+app.command("history")(looking.history)
 app.command("copy")(keeping.copy)
 app.command("check")(keeping.check)
 app.command("simulate")(simulating.simulate)
@@ -61,7 +63,9 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        complain(f"Cannot do that: {message_of(error)}")
+        message = message_of(error)
+        # Several problems stand under one another, so that each can be ticked off.
+        complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
         return CANNOT
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""

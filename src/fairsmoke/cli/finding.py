@@ -49,7 +49,8 @@ def demo(
 
 
 def judge(
-    trial: Annotated[str, typer.Argument(help="Which trial.", show_default=False)] = "",
+    which: Annotated[str, typer.Argument(help="Which trial.", metavar="[TRIAL]")] = "",
+    trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     units: UnitsOption = None,
     as_json: JsonOption = False,
@@ -61,7 +62,7 @@ def judge(
     from fairsmoke.telling.text import finding_text
 
     with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, trial))
+        record = book.load_trial(trial_meant(book, which or trial))
         shown = Units.named(units or book.kitchen.units)
     found = judge_record(record, made=datetime.now(UTC))
     if as_json:
@@ -86,6 +87,10 @@ def tell(
     from fairsmoke.quantity import Units
     from fairsmoke.telling.report import write_report
 
+    if report.suffix.lower() != ".pdf":
+        raise JobError(f"the report is a PDF; call it '{report.with_suffix('.pdf').name}'")
+    if not report.parent.is_dir():
+        raise JobError(f"there is no folder {report.parent}; make it first")
     if report.exists() and not over:
         raise JobError(f"{report} is there already; give another name, or --replace")
     with opened(notebook) as book:

@@ -1,7 +1,7 @@
-"""Keep the notebook: start, show, correct, strike, history, copy, check."""
+"""Keep the notebook: start, correct, strike, bring-back, copy, check."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
@@ -14,22 +14,14 @@ from fairsmoke.cli.screen import (
     TrialOption,
     WhyOption,
     opened,
-    out,
+    owner_of,
     pairs,
     say,
     show_json,
-    table,
-    trial_meant,
 )
-from fairsmoke.jobs.errors import JobError
-
-if TYPE_CHECKING:
-    from fairsmoke.notebook import Notebook
 
 KindArgument = Annotated[str, typer.Argument(help="What kind of record: event, weighing, piece …")]
 HandleArgument = Annotated[str, typer.Argument(help="Its handle (id).")]
-
-OF_KITCHEN = ("kitchen", "cooker", "scale", "probe", "taster", "known_layout", "trial")
 
 
 def start(
@@ -53,28 +45,6 @@ def start(
     say(f"Started {notebook}. Next: fairsmoke read FOLDER -n {notebook}")
 
 
-def show(
-    trial: Annotated[str, typer.Argument(help="Which trial; without one, all of them.")] = "",
-    notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    as_json: JsonOption = False,
-) -> None:
-    """Show what the notebook holds, or one trial in it."""
-    from fairsmoke.cli.overview import (
-        notebook_overview,
-        print_notebook,
-        print_trial,
-        trial_overview,
-    )
-
-    with opened(notebook) as book:
-        if not trial:
-            content = notebook_overview(book)
-            show_json(content) if as_json else print_notebook(content)
-            return
-        content = trial_overview(book, trial_meant(book, trial))
-        show_json(content) if as_json else print_trial(content)
-
-
 def correct(
     kind: KindArgument,
     handle: HandleArgument,
@@ -87,11 +57,19 @@ def correct(
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Correct a record; the old value, the time and the reason are kept."""
+    from fairsmoke.trial.clock import time_zone
+
     fields = pairs(changes, "the change")
     with opened(notebook) as book:
-        owner = _owner(book, kind, trial)
-        book.correct(kind, handle, fields, why=why, by=by, trial=owner)
-    say(f"Corrected {kind} {handle}: {', '.join(fields)}.")
+        owner = owner_of(book, kind, trial)
+        zone = time_zone(book.kitchen.time_zone)
+        before = book.get(kind, handle, trial=owner).to_file(zone)
+        after = book.correct(kind, handle, fields, why=why, by=by, trial=owner).to_file(zone)
+    changed = [key for key in dict.fromkeys((*before, *after)) if before.get(key) != after.get(key)]
+    if not changed:
+        say(f"{kind} {handle} says that already; nothing was changed.")
+    for key in changed:
+        say(f"{kind} {handle}, {key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}")
 
 
 def strike(
@@ -104,32 +82,22 @@ def strike(
 ) -> None:
     """Strike a record out; it stays in the history."""
     with opened(notebook) as book:
-        book.strike(kind, handle, why=why, by=by, trial=_owner(book, kind, trial))
+        book.strike(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
     say(f"Struck out {kind} {handle}.")
 
 
-def history(
-    kind: Annotated[str, typer.Argument(help="What kind of record; without one, all.")] = "",
-    handle: Annotated[str, typer.Argument(help="Its handle (id).")] = "",
+def bring_back(
+    kind: KindArgument,
+    handle: HandleArgument,
+    why: WhyOption,
+    by: ByOption = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    as_json: JsonOption = False,
 ) -> None:
-    """Show every state that records had: when, by whom and why they were changed."""
-    from fairsmoke.telling.as_json import plain
-
+    """Bring back a record that was struck out."""
     with opened(notebook) as book:
-        owner = _owner(book, kind, trial) if kind else (trial or None)
-        found = book.history(kind or None, handle or None, trial=owner)
-    if as_json:
-        show_json(plain(found))
-        return
-    shown = table("recorded", "what", "state", "by", "why")
-    for one in found:
-        what = f"{one.key.kind} {one.key.handle}"
-        state = "struck out" if one.struck else f"no. {one.number}"
-        shown.add_row(f"{one.recorded_at:%Y-%m-%d %H:%M} UTC", what, state, one.by, one.why)
-    out.print(shown)
+        book.bring_back(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
+    say(f"Brought back {kind} {handle}.")
 
 
 def copy(
@@ -156,11 +124,3 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
         say("Something has to be mended." if found else "The notebook is whole.")
     if found:
         raise typer.Exit(CANNOT)
-
-
-def _owner(book: "Notebook", kind: str, trial: str) -> str:
-    if kind in OF_KITCHEN:
-        if trial:
-            raise JobError(f"a {kind} belongs to the whole notebook; leave --trial out")
-        return ""
-    return trial_meant(book, trial)

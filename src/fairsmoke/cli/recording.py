@@ -1,11 +1,9 @@
 """Bring records in and out: ``read``, ``write``, ``look``, ``take-in``."""
 
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.progress import Progress
 
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
@@ -15,7 +13,7 @@ from fairsmoke.cli.screen import (
     NotebookOption,
     TrialOption,
     WhyOption,
-    err,
+    at_keyboard,
     opened,
     out,
     pairs,
@@ -24,10 +22,16 @@ from fairsmoke.cli.screen import (
     table,
     trial_meant,
 )
-from fairsmoke.jobs.errors import JobError
 
 if TYPE_CHECKING:
+    from fairsmoke.cli.asking import Told
     from fairsmoke.jobs.take_in import Taken
+    from fairsmoke.notebook import Notebook
+
+MappingOutOption = Annotated[
+    Path | None,
+    typer.Option("--mapping-out", help="Write the layout found there, to be mended by hand."),
+]
 
 
 def read(
@@ -67,14 +71,18 @@ def write(
 
 def look(
     file: Annotated[Path, typer.Argument(help="A logger's file.")],
+    mapping_out: MappingOutOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say how a logger's file seems to be laid out, and what only a person can tell."""
-    from fairsmoke.cli.asking import show_recognition
-    from fairsmoke.intake.recognise import recognise
+    from fairsmoke.cli.asking import recognised
+    from fairsmoke.cli.layouts import check_is_new, show_recognition, write_mapping
     from fairsmoke.telling.as_json import plain
 
-    found = recognise(file.read_bytes())
+    check_is_new(mapping_out)
+    found = recognised(file)
+    if mapping_out is not None:
+        write_mapping(mapping_out, found.mapping, {})
     if as_json:
         content = {"mapping": found.mapping.to_dict(), "layout": found.layout}
         show_json(
@@ -87,6 +95,8 @@ def look(
         )
         return
     show_recognition(found)
+    if mapping_out is not None:
+        say(f"Written: {mapping_out}; mend it, then say --mapping {mapping_out} to 'take-in'.")
 
 
 def take_in(
@@ -96,7 +106,10 @@ def take_in(
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     answer: Annotated[
         list[str] | None,
-        typer.Option(help="Answer a question of 'look': date_order=day-month-year, unit=degF."),
+        typer.Option(
+            help="Answer a question of 'look': date_order=day-month-year, unit=°F, "
+            "zone=Europe/London."
+        ),
     ] = None,
     probe: Annotated[
         list[str] | None,
@@ -105,66 +118,125 @@ def take_in(
     mapping: Annotated[
         Path | None, typer.Option(help="A YAML file that says how the file is laid out.")
     ] = None,
+    mapping_out: MappingOutOption = None,
     starts: Annotated[
         str, typer.Option("--start", help="When a log of elapsed times began, local time.")
     ] = "",
     yes: Annotated[bool, typer.Option("--yes", help="Take the layout as recognised.")] = False,
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Take it in though it hardly belongs to the cook."),
+    ] = False,
+    why: WhyOption = "",
     by: ByOption = "",
     as_json: JsonOption = False,
 ) -> None:
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
-    from fairsmoke.cli.asking import answer_for, mapping_of
-    from fairsmoke.intake.recognise import recognise
-    from fairsmoke.jobs.take_in import Answer, known_answer
-    from fairsmoke.jobs.take_in import take_in as take_in_file
+    from fairsmoke.cli.asking import Told, start_of
+    from fairsmoke.cli.layouts import check_is_new, mapping_of
     from fairsmoke.telling.as_json import plain
 
-    data = file.read_bytes()
+    check_is_new(mapping_out)
+    answers = pairs(answer or [], "the answer")
+    told = Told(
+        answers={about: text for about, text in answers.items() if about != "start"},
+        probes=pairs(probe or [], "the probe"),
+        start=start_of(starts or answers.get("start", "")),
+        mapping=mapping_of(mapping) if mapping else None,
+        yes=yes,
+        mapping_out=mapping_out,
+    )
     with opened(notebook) as book:
         owner = trial_meant(book, trial)
-        answers, probes = pairs(answer or [], "the answer"), pairs(probe or [], "the probe")
-        if mapping is not None:
-            found: Answer | None = Answer(mapping_of(mapping), probes)
-        else:
-            known = known_answer(book, recognise(data).layout)
-            found = answer_for(data, known, answers, probes, yes=yes)
-        if found is None:
-            raise typer.Exit(NEEDS_ANSWER)
-        if starts:
-            found = Answer(found.layout, found.probes, _start(starts))
-        with Progress(console=err, transient=True) as progress:
-            task = progress.add_task("Reading", total=None)
-            taken = take_in_file(
-                book,
-                owner,
-                cook,
-                data,
-                file.name,
-                found,
-                by=by,
-                progress=lambda done, of: progress.update(task, completed=done, total=of),
-            )
-    show_json(plain(taken)) if as_json else _show_taken(taken)
+        ask = at_keyboard() and not as_json
+        taken = _taken(book, owner, cook, file, told, ask=ask, anyway=anyway, why=why, by=by)
+    if taken is None:
+        raise typer.Exit(NEEDS_ANSWER)
+    if as_json:
+        show_json({**plain(taken), "source": taken.source.model_dump(mode="json")})
+    else:
+        _show_taken(taken, notebook)
 
 
-def _start(text: str) -> datetime:
+def _taken(
+    book: "Notebook",
+    trial: str,
+    cook: str,
+    file: Path,
+    told: "Told",
+    *,
+    ask: bool,
+    anyway: bool,
+    why: str,
+    by: str,
+) -> "Taken | None":
+    """Take a file in, None when something is left to be answered."""
+    from fairsmoke.cli.asking import Home, agrees, answer_for
+    from fairsmoke.jobs.doubts import DoubtError
+    from fairsmoke.jobs.layouts import check_not_struck, known_answer
+    from fairsmoke.jobs.take_in import Answer
+    from fairsmoke.jobs.take_in import take_in as take_in_file
+    from fairsmoke.trial.cook import Cook
+    from fairsmoke.trial.probe import Probe
+
+    def known(layout: str) -> Answer | None:
+        check_not_struck(book, layout, why)
+        return known_answer(book, layout)
+
+    home = Home(book.get(Cook, cook, trial=trial), book.list(Probe), known)
+    settled = answer_for(file, told, home, ask=ask)
+    if settled is None:
+        return None
+    answer, read = settled
+    data = file.read_bytes()
+
+    def take(anyway: bool) -> "Taken":
+        return take_in_file(
+            book,
+            trial,
+            cook,
+            data,
+            file.name,
+            answer,
+            by=by,
+            why=why,
+            anyway=anyway,
+            found=read,
+        )
+
     try:
-        return datetime.fromisoformat(text)
-    except ValueError as error:
-        raise JobError(f"--start {text!r}: write it as '2026-05-02 18:30'") from error
+        return take(anyway)
+    except DoubtError as error:
+        if not ask:
+            raise
+        say(f"{error}.")
+        return take(True) if agrees("Take it in all the same?", default="no") else None
 
 
-def _show_taken(taken: "Taken") -> None:
+def _show_taken(taken: "Taken", notebook: Path) -> None:
     source = taken.source
+    book = "" if notebook == DEFAULT_NOTEBOOK else f" -n {notebook}"
+    wrong = (
+        f"Wrong? fairsmoke strike source {source.id}{book} --why '…', then take the file in again "
+        "with what is right and --why '…'."
+    )
     if taken.already:
-        say(f"{source.file_name} was taken in before; nothing was added.")
+        say(f"{source.file_name} was taken in before, as {source.id}; nothing was added.")
+        say(wrong)
         return
     shown = table(
-        "probe", "in the file", "new", "there already", "conflicting", "no value", "flags"
+        "probe",
+        "in the file",
+        "new",
+        "there already",
+        "conflicting",
+        "no value",
+        "unplugged",
+        "flags",
     )
     for one in taken.probes:
         flags = ", ".join(f"{many} {_FLAG_WORDS[name]}" for name, many in one.flagged.items())
-        counts = (one.new, one.repeated, one.conflicting, one.no_value)
+        counts = (one.new, one.repeated, one.conflicting, one.no_value, one.open_probe)
         shown.add_row(
             one.probe, one.file_name, *(f"{count:,}" for count in counts), flags or "none"
         )
@@ -181,6 +253,7 @@ def _show_taken(taken: "Taken") -> None:
         say(note)
     if taken.layout_was_new:
         say("Files laid out like this one will be taken in without a question from now on.")
+    say(f"Taken in as {source.id}. {wrong}")
 
 
 _BAD_ROWS_SHOWN = 10

@@ -49,8 +49,14 @@ ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in 
 
 @contextmanager
 def opened(path: Path) -> Iterator["Notebook"]:
-    """Open a notebook that must exist."""
+    """Open a notebook that must exist; raises JobError that says how to come by one."""
     from fairsmoke.notebook import Notebook
+
+    if not path.exists():
+        raise JobError(
+            f"there is no notebook {path}; name yours with -n, or start one with "
+            "'fairsmoke read FOLDER' or 'fairsmoke start'"
+        )
 
     with Notebook.open(path) as notebook:
         yield notebook
@@ -69,8 +75,20 @@ def trial_meant(notebook: "Notebook", given: str) -> str:
     if not known:
         raise JobError("this notebook has no trial yet; read one in with 'fairsmoke read FOLDER'")
     if len(known) > 1:
-        raise JobError(f"say which trial with --trial: {', '.join(known)}")
+        raise JobError(f"say which trial with --trial (-t): {', '.join(known)}")
     return known[0]
+
+
+OF_KITCHEN = ("kitchen", "cooker", "scale", "probe", "taster", "known_layout", "trial")
+
+
+def owner_of(notebook: "Notebook", kind: str, trial: str) -> str:
+    """Return the trial that a kind of record belongs to, "" for the kitchen's own."""
+    if kind in OF_KITCHEN:
+        if trial:
+            raise JobError(f"a {kind} belongs to the whole notebook; leave --trial out")
+        return ""
+    return trial_meant(notebook, trial)
 
 
 def show_json(content: Any) -> None:

@@ -1,6 +1,6 @@
 """From what a cook can measure on a piece to columns of cells that the solver works on."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -8,12 +8,14 @@ import numpy as np
 from fairsmoke.cooking.cells import AREA, FIXED, PLACE, RAW_WATER, RENDERS, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
+from fairsmoke.cooking.outline import Column, Outline, columns_of, core_curvature
 from fairsmoke.cooking.stepping import FAT, HEAT, HOLDS, STATE, WATER, Shape
 from fairsmoke.cooking.tables import H_F, H_S, H_W, LOW_C, ROWS, STEP_K, V_F, V_S, V_W, build
 from fairsmoke.physics.ranges import FloatArray
 
 CELLS = 25
-COLUMNS = 12
+# Columns along the length and across half the width, by how the sides of a cut are.
+GRID = {"slab": (1, 1), "bar": (1, 1), "box": (17, 9), "rounded": (8, 3)}
 # How much finer the cells are at the surface than in the middle (β of the tanh spacing).
 STRETCH = 1.5
 COLDEST_START_C, HOTTEST_START_C = -1.5, 60.0
@@ -43,7 +45,10 @@ class Piece:
 
 
 class Body(NamedTuple):
-    """A piece cut into cells: the solver's shape and starting state, and where its regions are."""
+    """A piece cut into cells: the solver's shape and starting state, and where its regions are.
+
+    `strip_m`: width of each strip, both halves of the piece together, from the middle outwards.
+    """
 
     shape: Shape
     state: FloatArray
@@ -53,41 +58,42 @@ class Body(NamedTuple):
     probe_names: tuple[str, ...]
     cap: FloatArray
     cut: Cut
-    column_m: FloatArray
-
-
-@dataclass(frozen=True)
-class _Section:
-    """One column before it is cut up: thickness, volume and surface."""
-
-    thick_m: float
-    volume_m3: float
-    surface_m2: float
-    long_m: float = field(default=0.0)
+    strip_m: FloatArray
 
 
 def one_column(piece: Piece, constants: Constants = DEFAULT, cells: int = CELLS) -> Body:
-    """Return the reduced body: one column through the thick part with the whole piece's surface.
+    """Return the reduced body: one column through the thick part.
 
-    Its curvature is chosen so that thickness, mass and surface of the piece are all kept.
+    Its curvature is chosen so that the core warms as the piece's does, and it keeps thickness and
+    mass. Edges and thin ends are not in it: losses are those of the thick part.
     """
-    cut, flesh, volume = _checked(piece, constants)
-    sections = _sections(piece, cut, volume, 8)
-    surface = sum(section.surface_m2 for section in sections)
-    whole = _Section(piece.thick_m, volume, surface)
-    return _assemble(piece, cut, flesh, [whole], constants, cells)
+    outline, flesh = _checked(piece, constants)
+    curvature = core_curvature(outline)
+    # The surface that goes with thickness, mass and curvature; less than the piece's own where
+    # edges and thin ends add some.
+    surface = (curvature + 1.0) * outline.volume_m3 / (0.5 * piece.thick_m)
+    whole = Column(
+        piece.thick_m, outline.volume_m3, surface, 0.0, 1.0, piece.length_m, piece.width_m, 0.0, 0.0
+    )
+    return _assemble(piece, outline, flesh, [whole], 1, constants, cells)
 
 
 def two_dimensional(
     piece: Piece,
     constants: Constants = DEFAULT,
-    columns: int = COLUMNS,
+    along: int | None = None,
+    across: int | None = None,
     cells: int = CELLS,
 ) -> Body:
-    """Return the body as a row of columns from its thick to its thin end."""
-    cut, flesh, volume = _checked(piece, constants)
-    sections = _sections(piece, cut, volume, columns)
-    return _assemble(piece, cut, flesh, sections, constants, cells)
+    """Return the body as a grid of columns, from the thick to the thin end and middle to edge.
+
+    The two halves of the width are alike and stand as one.
+    """
+    outline, flesh = _checked(piece, constants)
+    usual = GRID[outline.cut.sides]
+    strips = across or usual[1]
+    columns = columns_of(outline, along or usual[0], strips)
+    return _assemble(piece, outline, flesh, columns, strips, constants, cells)
 
 
 def spacing(cells: int, stretch: float = STRETCH) -> FloatArray:
@@ -110,7 +116,7 @@ def curved(faces: FloatArray, curvature: float) -> tuple[FloatArray, FloatArray,
     return np.abs(faces) ** curvature, volume / np.diff(faces), volume
 
 
-def _checked(piece: Piece, constants: Constants) -> tuple[Cut, Flesh, float]:
+def _checked(piece: Piece, constants: Constants) -> tuple[Outline, Flesh]:
     if piece.cut not in CUTS:
         raise BodyError(f'no cut is called "{piece.cut}". There are: {", ".join(CUTS)}.')
     cut = CUTS[piece.cut]
@@ -129,19 +135,16 @@ def _checked(piece: Piece, constants: Constants) -> tuple[Cut, Flesh, float]:
             )
     flesh = piece.flesh or cut.flesh
     volume = piece.mass_kg * _volume_per_kg(flesh, piece.start_c, constants)
-    box = piece.length_m * piece.width_m * _mean_thickness(piece, cut)
-    filled = volume / box
+    thin = piece.thin_m if piece.thin_m is not None else cut.thin_share * piece.thick_m
+    thin = min(thin, piece.thick_m)
+    outline = Outline(piece.length_m, piece.width_m, piece.thick_m, thin, volume, cut)
+    filled = volume / outline.box_m3
     if not 0.3 <= filled <= 1.1:
         raise BodyError(
             f"{piece.mass_kg:g} kg would fill {100 * filled:.0f} % of a box of the measured "
             "length, width and thickness; 40 to 100 % is usual. Measure again."
         )
-    return cut, flesh, volume
-
-
-def _mean_thickness(piece: Piece, cut: Cut) -> float:
-    thin = piece.thin_m if piece.thin_m is not None else cut.thin_share * piece.thick_m
-    return 0.5 * (piece.thick_m + min(thin, piece.thick_m))
+    return outline, flesh
 
 
 def _volume_per_kg(flesh: Flesh, temp_c: float, constants: Constants) -> float:
@@ -152,56 +155,29 @@ def _volume_per_kg(flesh: Flesh, temp_c: float, constants: Constants) -> float:
     return float(solids * row[V_S] + water * row[V_W] + fat * row[V_F])
 
 
-def _sections(piece: Piece, cut: Cut, volume_m3: float, columns: int) -> list[_Section]:
-    """Return columns from thick to thin whose volumes add up to the piece's."""
-    thin = piece.thin_m if piece.thin_m is not None else cut.thin_share * piece.thick_m
-    thin = min(thin, piece.thick_m)
-    middle = (np.arange(columns) + 0.5) / columns
-    thick = piece.thick_m + (thin - piece.thick_m) * middle
-    long = piece.length_m / columns
-    box = float(np.sum(thick)) * long * piece.width_m
-    filled = min(volume_m3 / box, 1.0)
-    width = piece.width_m * volume_m3 / box / filled
-    if cut.sides == "none":
-        perimeter = np.full(columns, 2.0 * width)
-    else:
-        # Rounder sections have a shorter rim: a circle fills π/4 of its box and has π/4 of its rim.
-        perimeter = 2.0 * (width + thick) * filled
-    surface = perimeter * long
-    section = thick * width * filled
-    if cut.sides == "all":
-        surface[0] += section[0]
-        surface[-1] += section[-1]
-    volumes = section * long
-    return [
-        _Section(float(t), float(v), float(s), long)
-        for t, v, s in zip(thick, volumes, surface, strict=True)
-    ]
-
-
 def _assemble(
     piece: Piece,
-    cut: Cut,
+    outline: Outline,
     flesh: Flesh,
-    sections: list[_Section],
+    columns: list[Column],
+    across: int,
     constants: Constants,
     cells: int,
 ) -> Body:
     if cells % 2 == 0 or cells < 5:
         raise BodyError(f"{cells} cells through the thickness: give an odd number, 5 or more.")
-    columns = len(sections)
+    cut, count = outline.cut, len(columns)
     table = build(constants, cut.species)
     faces = spacing(cells)
-    fixed = np.zeros((columns, FIXED, cells))
-    face, plan = np.zeros((columns, cells + 1)), np.zeros(columns)
-    state = np.zeros((STATE, columns, cells))
-    cap_share = np.zeros((columns, cells))
+    fixed = np.zeros((count, FIXED, cells))
+    face, plan = np.zeros((count, cells + 1)), np.zeros(count)
+    state, cap_share = np.zeros((STATE, count, cells)), np.zeros((count, cells))
     cap_m = piece.cap_m if piece.cap_m is not None else cut.cap_m
-    for c, section in enumerate(sections):
-        half = section.thick_m / 2.0
-        curvature = max(0.0, half * section.surface_m2 / section.volume_m3 - 1.0)
+    for c, column in enumerate(columns):
+        half = column.thick_m / 2.0
+        curvature = max(0.0, half * column.surface_m2 / column.volume_m3 - 1.0)
         face[c], area, volume = curved(faces, min(curvature, 2.0))
-        plan[c] = section.volume_m3 / (half * float(np.sum(volume)))
+        plan[c] = column.volume_m3 / (half * float(np.sum(volume)))
         depth = half * (faces + 1.0)
         in_cap = np.clip((cap_m - depth[:-1]) / np.diff(depth), 0.0, 1.0)
         _fill(fixed[c], state[:, c], half * volume, in_cap, flesh, cut, constants, table, piece)
@@ -211,11 +187,14 @@ def _assemble(
     mass = float(np.sum(plan * np.sum(fixed[:, SOLIDS] + state[WATER] + state[FAT], axis=1)))
     # A cap of other density than the lean moves the mass a little; the surface takes it up.
     plan *= piece.mass_kg / mass
-    lateral = _lateral(sections, fixed, plan)
-    shape = Shape(fixed, face, plan, lateral)
-    core, probes, names = _regions(sections, cells)
-    column_m = np.array([section.long_m for section in sections])
-    return Body(shape, state, piece.mass_kg, core, probes, names, cap_share, cut, column_m)
+    # Layers follow each column's thickness.
+    layer = np.repeat(np.diff(faces)[None] / 2.0, count, axis=0)
+    rim = layer * np.array([c.rim_m2 for c in columns])[:, None] / plan[:, None]
+    reach = np.array([column.rim_half_m for column in columns])
+    shape = Shape(fixed, face, plan, _lateral(columns, layer, across), rim, reach, across)
+    core, probes, names = _regions(count // across, across, cells)
+    strip_m = np.array([column.wide_m for column in columns[:across]])
+    return Body(shape, state, piece.mass_kg, core, probes, names, cap_share, cut, strip_m)
 
 
 def _fill(
@@ -243,34 +222,38 @@ def _fill(
     state[HEAT] = amounts[0] * mixed[H_S] + amounts[1] * mixed[H_W] + amounts[2] * mixed[H_F]
 
 
-def _lateral(sections: list[_Section], fixed: FloatArray, plan: FloatArray) -> FloatArray:
-    """Return cross-section over distance (m) between neighbouring columns, layer by layer."""
-    columns, cells = plan.size, fixed.shape[2]
-    lateral = np.zeros((max(columns - 1, 0), cells))
-    layer = fixed[:, RAW_WATER] / np.sum(fixed[:, RAW_WATER], axis=1, keepdims=True)
-    for c in range(columns - 1):
-        one = layer[c] * sections[c].volume_m3 / sections[c].long_m
-        two = layer[c + 1] * sections[c + 1].volume_m3 / sections[c + 1].long_m
-        apart = 0.5 * (sections[c].long_m + sections[c + 1].long_m)
-        lateral[c] = 0.5 * (one + two) / apart
+def _lateral(columns: list[Column], layer: FloatArray, across: int) -> FloatArray:
+    """Return cross-section over distance (m) to the next column along (0) and across (1)."""
+    count = len(columns)
+    lateral = np.zeros((2, count, layer.shape[1]))
+    for c, one in enumerate(columns):
+        if c + across < count:
+            two = columns[c + across]
+            section = 0.5 * (one.volume_m3 / one.long_m + two.volume_m3 / two.long_m)
+            lateral[0, c] = section * layer[c] / (two.at_m - one.at_m)
+        if (c + 1) % across:
+            two = columns[c + 1]
+            # Both halves of the width: two such faces side by side.
+            section = 2.0 * one.volume_m3 / one.wide_m
+            section = 0.5 * (section + 2.0 * two.volume_m3 / two.wide_m)
+            lateral[1, c] = section * layer[c] / (two.across_m - one.across_m)
     return lateral
 
 
-def _regions(
-    sections: list[_Section], cells: int
-) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+def _regions(along: int, across: int, cells: int) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
     """Return the core's cells and the probes: thick part, middle, thin part, under the surface."""
-    columns, centre = len(sections), cells // 2
+    centre = cells // 2
     reach = max(1, cells // 6)
     rows = range(centre - reach, centre + reach + 1)
-    if columns == 1:
+    if along * across == 1:
         core = [(0, i) for i in rows]
         probes = [(0, centre), (0, 2), (0, cells - 3)]
         names: tuple[str, ...] = ("thick", "top", "underside")
     else:
-        thick, thin = columns // 4, columns - 1 - columns // 6
-        core = [(c, i) for c in range(1, max(2, columns // 2)) for i in rows]
-        probes = [(thick, centre), (columns // 2, centre), (thin, centre)]
+        thick, thin = across * (along // 4), across * (along - 1 - along // 6)
+        first = range(along // 6, max(along // 6 + 1, (along + 1) // 2))
+        core = [(a * across, i) for a in first for i in rows]
+        probes = [(thick, centre), (across * (along // 2), centre), (thin, centre)]
         probes += [(thick, 2), (thick, cells - 3)]
         names = ("thick", "middle", "thin", "top", "underside")
     return np.array(core, dtype=float), np.array(probes, dtype=float), names

@@ -204,6 +204,8 @@ def exchange(
     table: FloatArray,
     par: FloatArray,
     fixed: FloatArray,
+    rim: FloatArray,
+    rim_half_m: float,
     sides: FloatArray,
     liquid: FloatArray,
     held: FloatArray,
@@ -216,46 +218,65 @@ def exchange(
     cell: FloatArray,
     out: FloatArray,
 ) -> bool:
-    """Add what passes the top (0) and bottom (1) surface; return whether both were solved.
+    """Add what passes top (0), bottom (1) and rim; return whether all faces were solved.
 
-    `liquid` is the share of each surface under liquid kept in a wrap. `slopes` per side: heat in
-    by cell temperature and by water (kg), vapour by the same, water drawn by the same. `cell` and
-    `out` are room for solve_side.
+    Face 2 + i is the rim of cell i, of area `rim` per m² of the column's side and `rim_half_m`
+    from the middle of the cell; it counts with the top in the totals. `liquid` is the share of
+    each face under liquid kept in a wrap. `slopes` per face: heat in by cell temperature and by
+    water (kg), vapour by the same, water drawn by the same. `cell`, `out`: room for solve_side.
     """
     cells = d_heat.size
     fine = True
-    for s in range(2):
-        i = 0 if s == 0 else cells - 1
+    for f in range(slopes.shape[0]):
+        i, s, area, reach = f - 2, 0, 1.0, 1.0
+        if f == 0:
+            i = 0
+        elif f == 1:
+            i, s = cells - 1, 1
+        else:
+            area = rim[i]
+            if area <= 0.0:
+                continue
+            reach = 2.0 * rim_half_m / work[DEPTH, i]
         moisture = work[SHARE, i] * fixed[RAW_WATER, i] / fixed[SOLIDS, i]
         dry = max(0.0, 1.0 - moisture / par[PAR.crust_moisture])
         cell[0], cell[1] = work[TEMP, i], work[SHARE, i]
-        cell[2], cell[3] = 1.0 / work[HEAT_R, i], 1.0 / work[WATER_R, i]
+        cell[2], cell[3] = 1.0 / (reach * work[HEAT_R, i]), 1.0 / (reach * work[WATER_R, i])
         cell[4] = fixed[RAW_WATER, i] / fixed[SOLIDS, i]
-        stays = totals[JUICE_TOP + s] * (1.0 - par[PAR.juice_falls])
-        cell[5], cell[6] = stays + sides[s, SIDE.wetting_kg_m2s], liquid[s]
-        cell[7] = par[PAR.crust_resistance] * work[DEPTH, i] * dry
+        stays = 0.0 if f > 1 else totals[JUICE_TOP + s] * (1.0 - par[PAR.juice_falls])
+        cell[5], cell[6] = stays + sides[min(f, 2), SIDE.wetting_kg_m2s], liquid[s]
+        crust = par[PAR.crust_resistance] * reach * work[DEPTH, i]
+        cell[7] = crust * dry
         cell[8], cell[9] = par[PAR.lewis], 0.0
         if dry > 0.0:
-            cell[9] = (
-                -par[PAR.crust_resistance] * work[DEPTH, i] * cell[4] / par[PAR.crust_moisture]
-            )
-        fine = solve_side(table, sides[s], cell, guesses[s], out) and fine
+            cell[9] = -crust * cell[4] / par[PAR.crust_moisture]
+        own, own_slope = 1.0, 0.0
+        if liquid[s] > 0.0:
+            # Liquid and meat share the evaporation by what each would give off.
+            activity, by_moisture = water_activity(moisture)
+            wet = liquid[s] + (1.0 - liquid[s]) * activity
+            own = (1.0 - liquid[s]) * activity / wet
+            own_slope = (1.0 - liquid[s]) * liquid[s] * by_moisture / (wet * wet)
+        cell[10] = own
+        fine = solve_side(table, sides[min(f, 2)], cell, guesses[f], out) and fine
         rate, raw = out[3], fixed[RAW_WATER, i]
-        slopes[s, 0], slopes[s, 1] = out[1], out[2] / raw
-        slopes[s, 2], slopes[s, 3] = out[4], out[5] / raw
-        drawn, slopes[s, 4], slopes[s, 5] = 0.0, 0.0, 0.0
+        slopes[f, 0], slopes[f, 1] = area * out[1], area * out[2] / raw
+        slopes[f, 2], slopes[f, 3] = area * out[4], area * out[5] / raw
+        drawn, slopes[f, 4], slopes[f, 5] = 0.0, 0.0, 0.0
         if rate > cell[5]:
-            bare = 1.0 - liquid[s]
-            drawn = bare * (rate - cell[5])
-            slopes[s, 4], slopes[s, 5] = bare * slopes[s, 2], bare * slopes[s, 3]
+            drawn = area * own * (rate - cell[5])
+            slopes[f, 4], slopes[f, 5] = own * slopes[f, 2], own * slopes[f, 3]
+            slopes[f, 5] += area * (rate - cell[5]) * own_slope / fixed[SOLIDS, i]
         if liquid[s] > 0.0 and work[SHARE, i] < held[i]:
-            soaks = par[PAR.soak] * liquid[s] * cell[3]
+            # A crust near boiling spits liquid out again rather than drink it.
+            cool = 1.0 - look_up(table, cell[0], VAPOUR_PA)[0] / sides[0, SIDE.pressure_pa]
+            soaks = min(1.0, max(0.0, 4.0 * cool)) * area * par[PAR.soak] * liquid[s] * cell[3]
             drawn -= soaks * (held[i] - work[SHARE, i])
-            slopes[s, 5] += soaks / raw
-        d_heat[i] += out[0] - drawn * work[WATER_HEAT, i]
+            slopes[f, 5] += soaks / raw
+        d_heat[i] += area * out[0] - drawn * work[WATER_HEAT, i]
         d_water[i] -= drawn
-        totals[IN_TOP + s] = out[0]
-        totals[DRAWN_TOP + s] = drawn
-        totals[VAPOUR_TOP + s] = rate
+        totals[IN_TOP + s] += area * out[0]
+        totals[DRAWN_TOP + s] += drawn
+        totals[VAPOUR_TOP + s] += area * rate
         totals[OUT_HEAT] += drawn * work[WATER_HEAT, i]
     return fine

@@ -78,7 +78,7 @@ def cook(
     for c in range(shape.plan_m2.size):
         area += 2.0 * shape.plan_m2[c]
     pooled = np.zeros(2)
-    sides, liquid, before = np.zeros((2, SIDE_LENGTH)), np.zeros(2), np.zeros(RESULT)
+    sides, liquid, before = np.zeros((3, SIDE_LENGTH)), np.zeros(2), np.zeros(RESULT)
     fill_temperatures(table, shape, state, room)
     t, dt, sample, flow = 0.0, 1.0, 0, 0.0
     ratio = stages[0, ROW.ratio]
@@ -184,6 +184,9 @@ def cook_many(
     face: FloatArray,
     plan_m2: FloatArray,
     lateral_m: FloatArray,
+    rim: FloatArray,
+    rim_half_m: FloatArray,
+    across: int,
     core: FloatArray,
     probes: FloatArray,
     stages: FloatArray,
@@ -210,7 +213,7 @@ def cook_many(
     """
     for m in range(first, last):
         for c in range(plan_m2.shape[1]):
-            for s in range(2):
+            for s in range(room.guesses.shape[1]):
                 room.guesses[c, s, 0], room.guesses[c, s, 1] = start_c, 0.0
             for i in range(fixed.shape[3]):
                 room.works[0, c, TEMP, i] = start_c
@@ -219,7 +222,7 @@ def cook_many(
         answers[m] = cook(
             table,
             pars[m],
-            Shape(fixed[m], face, plan_m2[m], lateral_m[m]),
+            Shape(fixed[m], face, plan_m2[m], lateral_m[m], rim, rim_half_m, across),
             core,
             probes,
             stages[m],

@@ -1,7 +1,7 @@
 """The linear solves of one time step: heat and water of a column together, heat along the length.
 
-With A the slopes of all rates and γ·τ = g, a stage solves (1 − g·A_z)(1 − g·A_x)·k = r, where A_z
-holds what happens through the thickness, surfaces included, and A_x heat between columns.
+With A the slopes of all rates and γ·τ = g, a stage solves (1 − g·A_z)(1 − g·A_y)(1 − g·A_x)·k = r:
+A_z holds what happens through the thickness, surfaces included, A_y and A_x heat between columns.
 """
 
 from fairsmoke.cooking.cells import (
@@ -44,12 +44,14 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
         d12 = water_heat + g * water_heat * work[DRAIN_SLOPE, i]
         d21 = g * work[BOIL_SLOPE, i]
         d22 = 1.0 + g * work[DRAIN_SLOPE, i]
-        for s in range(2):
-            if i == (0 if s == 0 else cells - 1):
-                d11 += g * (water_heat * slopes[s, 4] - slopes[s, 0])
-                d12 += g * (water_heat * slopes[s, 5] - slopes[s, 1])
-                d21 += g * slopes[s, 4]
-                d22 += g * slopes[s, 5]
+        for turn in range(3):
+            f = turn if turn < 2 else 2 + i
+            if (f == 0 and i > 0) or (f == 1 and i < cells - 1) or f >= slopes.shape[0]:
+                continue
+            d11 += g * (water_heat * slopes[f, 4] - slopes[f, 0])
+            d12 += g * (water_heat * slopes[f, 5] - slopes[f, 1])
+            d21 += g * slopes[f, 4]
+            d22 += g * slopes[f, 5]
         if i < cells - 1:
             d11 += g * work[HEAT_G, i]
             d12 += g * work[FACE_HEAT, i] * work[WATER_G, i] * p
@@ -127,18 +129,25 @@ def total_slopes(
         k_totals[JUICE_BOTTOM] += drain * down
         k_totals[STEAM] += boil
         k_totals[OUT_HEAT] += drain * work[WATER_HEAT, i] + boil * work[BOIL_HEAT, i]
-    for s in range(2):
-        i = 0 if s == 0 else cells - 1
-        drawn = g * (slopes[s, 4] * k_temp[i] + slopes[s, 5] * k_water[i])
-        k_totals[IN_TOP + s] += g * (slopes[s, 0] * k_temp[i] + slopes[s, 1] * k_water[i])
+    for f in range(slopes.shape[0]):
+        i, s = f - 2, 0
+        if f == 0:
+            i = 0
+        elif f == 1:
+            i, s = cells - 1, 1
+        drawn = g * (slopes[f, 4] * k_temp[i] + slopes[f, 5] * k_water[i])
+        k_totals[IN_TOP + s] += g * (slopes[f, 0] * k_temp[i] + slopes[f, 1] * k_water[i])
         k_totals[DRAWN_TOP + s] += drawn
-        k_totals[VAPOUR_TOP + s] += g * (slopes[s, 2] * k_temp[i] + slopes[s, 3] * k_water[i])
+        k_totals[VAPOUR_TOP + s] += g * (slopes[f, 2] * k_temp[i] + slopes[f, 3] * k_water[i])
         k_totals[OUT_HEAT] += drawn * work[WATER_HEAT, i]
 
 
 @kernel
-def solve_length(
+def solve_line(
     g: float,
+    first: int,
+    stride: int,
+    count: int,
     plan_m2: FloatArray,
     across_w_k: FloatArray,
     lu: FloatArray,
@@ -148,24 +157,29 @@ def solve_length(
     k_temp: FloatArray,
     upper: FloatArray,
 ) -> None:
-    """Solve heat between columns for every layer, in place; `across_w_k` is W/K between columns."""
-    columns, cells = k_heat.shape
-    for i in range(cells):
-        for c in range(columns):
+    """Solve heat along one line of columns for every layer, in place.
+
+    The line is `count` columns from `first` in steps of `stride`; `across_w_k` is the conductance
+    (W/K) from each column to the next of the line.
+    """
+    for i in range(k_heat.shape[1]):
+        for m in range(count):
+            c = first + m * stride
             diagonal = lu[c, 11, i] * plan_m2[c]
             carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
             right = plan_m2[c] * (k_heat[c, i] - carried)
-            after = g * across_w_k[c, i] if c < columns - 1 else 0.0
+            after = g * across_w_k[c, i] if m < count - 1 else 0.0
             diagonal += after
-            if c > 0:
-                before = g * across_w_k[c - 1, i]
-                diagonal += before
-                diagonal -= before * upper[c - 1]
-                right += before * k_temp[c - 1, i]
-            upper[c] = after / diagonal
+            if m > 0:
+                before = g * across_w_k[c - stride, i]
+                diagonal += before - before * upper[m - 1]
+                right += before * k_temp[c - stride, i]
+            upper[m] = after / diagonal
             k_temp[c, i] = right / diagonal
-        for c in range(columns - 2, -1, -1):
-            k_temp[c, i] += upper[c] * k_temp[c + 1, i]
-        for c in range(columns):
+        for m in range(count - 2, -1, -1):
+            c = first + m * stride
+            k_temp[c, i] += upper[m] * k_temp[c + stride, i]
+        for m in range(count):
+            c = first + m * stride
             carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
             k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + carried

@@ -173,7 +173,8 @@ def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Re
     lean = body.cap < 0.5
     masks = {"whole": lean}
     if columns > 1:
-        half = np.arange(columns)[:, None] < columns / 2
+        strips = body.shape.across
+        half = (np.arange(columns) // strips)[:, None] < columns / strips / 2
         masks["thick half"], masks["thin half"] = lean & half, lean & ~half
     depth = np.minimum(np.arange(cells), np.arange(cells)[::-1])[None, :]
     masks["surface"] = np.broadcast_to(depth < 2, lean.shape)

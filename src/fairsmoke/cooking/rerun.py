@@ -27,6 +27,8 @@ _SAMPLE_WIDE_M, _SAMPLE_LONG_M = 0.08, 0.12
 _BATH_W_M2K = 250.0
 # The least that rising air gives, however small the difference.
 _STILL_W_M2K = 3.0
+# Columns along and across: coarser than usual, the sizes themselves are known to 10 %.
+_COARSE = (7, 3)
 _LONGEST_S = 60 * 3600.0
 
 
@@ -51,7 +53,7 @@ def run_experiment(
     case: Case,
     drawn: dict[str, float] | None = None,
     *,
-    whole_body: bool = False,
+    whole_body: bool = True,
     control: Control | None = None,
 ) -> Outcome:
     """Cook a case and return its outcome. `drawn` replaces the middle of assumed ranges by name.
@@ -60,7 +62,10 @@ def run_experiment(
     """
     value = _values(case, drawn or {})
     piece = _piece(case, value)
-    body = (two_dimensional if whole_body else one_column)(piece, constants)
+    if whole_body:
+        body = two_dimensional(piece, constants, *_COARSE)
+    else:
+        body = one_column(piece, constants)
     protocol = _protocol(case, value)
     conditions = Conditions(cooker=_cooker(case, value), site=Site())
     rows = stage_rows(protocol, conditions, 2.0 * float(np.sum(body.shape.plan_m2)))
@@ -70,7 +75,7 @@ def run_experiment(
 
 
 def compare(
-    constants: Constants = DEFAULT, use: str | None = None, *, whole_body: bool = False
+    constants: Constants = DEFAULT, use: str | None = None, *, whole_body: bool = True
 ) -> list[Compared]:
     """Return every measured number of the library that the model gives too, with both values."""
     found: list[Compared] = []
@@ -81,7 +86,7 @@ def compare(
 
 
 def compare_source(
-    constants: Constants, source: Source, *, whole_body: bool = False
+    constants: Constants, source: Source, *, whole_body: bool = True
 ) -> list[Compared]:
     """Return the comparisons of one source; cases that never end in the model give NaN."""
     found = []

@@ -144,3 +144,8 @@ def set_sides(
         sides[s, SIDE.air_ratio] = ratio
         sides[s, SIDE.pressure_pa] = pressure_pa
     sides[0, SIDE.wetting_kg_m2s] = row[ROW.wetting_kg_m2s]
+    for k in range(sides.shape[1]):
+        sides[2, k] = sides[0, k]
+    # A rim sees as much of the walls above as of those below.
+    sides[2, SIDE.wall_c] = 0.5 * (sides[0, SIDE.wall_c] + sides[1, SIDE.wall_c])
+    sides[2, SIDE.wetting_kg_m2s] = 0.0

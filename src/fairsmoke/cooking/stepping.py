@@ -11,6 +11,7 @@ import numpy as np
 
 from fairsmoke.cooking.cells import (
     CONDUCTIVITY,
+    DEPTH,
     RAW_WATER,
     SCRATCH,
     TEMP,
@@ -21,7 +22,7 @@ from fairsmoke.cooking.cells import (
 )
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import PAR
-from fairsmoke.cooking.implicit import FACTOR, factor, solve_column, solve_length, total_slopes
+from fairsmoke.cooking.implicit import FACTOR, factor, solve_column, solve_line, total_slopes
 from fairsmoke.cooking.surface import SIDE, look_up
 from fairsmoke.cooking.tables import HELD, SETTLE
 from fairsmoke.physics.ranges import FloatArray
@@ -34,20 +35,27 @@ STATE = 4
 
 # A step that changes any cell by more than this in its first stage is cut without further work.
 _JUMP_C = 60.0
+_FULL_WEIGHT_M = 0.0015
 _REFUSED = 1e6
 
 
 class Shape(NamedTuple):
     """What of a piece does not change: columns × rows of cells.FIXED × cells, and its areas.
 
-    `face` (columns × cells + 1): area between cells as a share of the surface; `plan_m2`: surface
-    of one side of each column; `lateral_m`: cross-section over distance between columns, per cell.
+    Columns stand in a grid of `across` strips over the width by any number along the length, strip
+    by strip. `face` (columns × cells + 1): area between cells as a share of the surface; `plan_m2`:
+    surface of one side of each column; `lateral_m` (2 × columns × cells): cross-section over
+    distance to the next column along the length (0) and across (1), nothing at the last. `rim`:
+    open area beside each cell per m² of one side; `rim_half_m`: how far from it the middle lies.
     """
 
     fixed: FloatArray
     face: FloatArray
     plan_m2: FloatArray
     lateral_m: FloatArray
+    rim: FloatArray
+    rim_half_m: FloatArray
+    across: int
 
 
 class Room(NamedTuple):
@@ -68,10 +76,11 @@ class Room(NamedTuple):
     out: FloatArray
 
 
-def make_room(columns: int, cells: int, start_c: float) -> Room:
+def make_room(columns: int, cells: int, start_c: float, rimmed: bool = False) -> Room:
     """Return working space for a piece that starts near `start_c`."""
     works = np.full((2, columns, SCRATCH, cells), start_c)
-    guesses = np.zeros((columns, 2, 2))
+    faces = 2 + cells if rimmed else 2
+    guesses = np.zeros((columns, faces, 2))
     guesses[:, :, 0] = start_c
     return Room(
         np.zeros((STATE, columns, cells)),
@@ -81,11 +90,11 @@ def make_room(columns: int, cells: int, start_c: float) -> Room:
         works,
         guesses,
         np.zeros((3, columns, TOTALS)),
-        np.zeros((2, columns, 2, 6)),
-        np.zeros((columns, cells)),
+        np.zeros((2, columns, faces, 6)),
+        np.zeros((2, columns, cells)),
         np.zeros((columns, FACTOR, cells)),
         np.zeros(columns),
-        np.zeros(10),
+        np.zeros(11),
         np.zeros(6),
     )
 
@@ -117,6 +126,8 @@ def evaluate(
             table,
             par,
             fixed,
+            shape.rim[c],
+            shape.rim_half_m[c],
             sides,
             liquid,
             held,
@@ -130,14 +141,17 @@ def evaluate(
             room.out,
         ):
             fine = False
-    for c in range(columns - 1):
-        for i in range(cells):
-            conductivity = 0.5 * (works[c, CONDUCTIVITY, i] + works[c + 1, CONDUCTIVITY, i])
-            across = shape.lateral_m[c, i] * conductivity
-            heat_w = across * (works[c, TEMP, i] - works[c + 1, TEMP, i])
-            rate[HEAT, c, i] -= heat_w / shape.plan_m2[c]
-            rate[HEAT, c + 1, i] += heat_w / shape.plan_m2[c + 1]
-            room.lateral_w_k[c, i] = across
+    for way in range(2):
+        stride = shape.across if way == 0 else 1
+        for c in range(columns - stride):
+            for i in range(cells):
+                n = c + stride
+                conductivity = 0.5 * (works[c, CONDUCTIVITY, i] + works[n, CONDUCTIVITY, i])
+                conducts = shape.lateral_m[way, c, i] * conductivity
+                heat_w = conducts * (works[c, TEMP, i] - works[n, TEMP, i])
+                rate[HEAT, c, i] -= heat_w / shape.plan_m2[c]
+                rate[HEAT, n, i] += heat_w / shape.plan_m2[n]
+                room.lateral_w_k[way, c, i] = conducts
     return fine
 
 
@@ -160,18 +174,27 @@ def solve_stage(
             k[WATER, c],
             room.totals[stage, c],
         )
-    if columns > 1:
-        solve_length(
-            g,
-            shape.plan_m2,
-            room.lateral_w_k,
-            room.lu,
-            k[HEAT],
-            k[WATER],
-            k[FAT],
-            k_temp,
-            room.upper,
-        )
+    across = shape.across
+    along = columns // across
+    for way in range(2):
+        count, lines = (along, across) if way == 0 else (across, along)
+        if count == 1:
+            continue
+        for line in range(lines):
+            solve_line(
+                g,
+                line if way == 0 else line * across,
+                across if way == 0 else 1,
+                count,
+                shape.plan_m2,
+                room.lateral_w_k[way],
+                room.lu,
+                k[HEAT],
+                k[WATER],
+                k[FAT],
+                k_temp,
+                room.upper,
+            )
 
 
 @kernel
@@ -209,7 +232,7 @@ def first_stage(dt_s: float, state: FloatArray, room: Room) -> bool:
                 room.new[layer, c, i] = state[layer, c, i] + dt_s * room.one[layer, c, i]
             moved = dt_s * room.temps[0, c, i]
             end[c, TEMP, i] = start[c, TEMP, i] + moved
-            if room.new[WATER, c, i] <= 0.0 or not abs(moved) < _JUMP_C:
+            if not abs(moved) < _JUMP_C:
                 return False
     return True
 
@@ -228,9 +251,11 @@ def second_stage(
                 new[layer, c, i] = state[layer, c, i] + dt_s * change
             if new[WATER, c, i] <= 0.0 or new[FAT, c, i] < 0.0:
                 return _REFUSED
-            off_c = 0.5 * dt_s * abs(room.temps[0, c, i] + room.temps[1, c, i])
+            # Skins thinner than a millimetre and a half hold little: they count by their depth.
+            weight = min(1.0, room.works[0, c, DEPTH, i] / _FULL_WEIGHT_M)
+            off_c = 0.5 * dt_s * abs(room.temps[0, c, i] + room.temps[1, c, i]) * weight
             off_kg = 0.5 * dt_s * abs(one[WATER, c, i] + two[WATER, c, i])
-            off_share = off_kg / shape.fixed[c, RAW_WATER, i]
+            off_share = off_kg / shape.fixed[c, RAW_WATER, i] * weight
             worst = max(worst, off_c / tolerances[0], off_share / tolerances[1])
         for m in range(TOTALS):
             mean = 1.5 * room.totals[0, c, m] + 0.5 * room.totals[1, c, m]

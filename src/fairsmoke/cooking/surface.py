@@ -17,6 +17,7 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 # The dry end of the isotherm is a straight line through nothing.
 _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
+_BOUND_KG_KG, _BOUND_SPAN, _BOUND_REACH, _BOUND_SOFT = 0.02, 0.04, 0.4, 0.003
 
 # Newton's turns before the search that cannot fail.
 _TURNS = 14
@@ -43,16 +44,34 @@ SIDE_LENGTH = 9
 
 @kernel
 def water_activity(moisture: float) -> tuple[float, float]:
-    """Return water activity and its slope at kg water per kg fat-free dry matter."""
+    """Return water activity and its slope at kg water per kg fat-free dry matter.
+
+    The isotherm of physics.surface, but the last 0.01 kg/kg stay bound: no cook drives them off,
+    and a step that dries a crust too far finds them there (assumed; 0.13 kg/kg moves by 0.001).
+    """
+    steep = 1.0
+    if moisture < _BOUND_REACH:
+        wet = max(moisture, 0.0)
+        tied = _BOUND_KG_KG * math.exp(-wet / _BOUND_SPAN)
+        z = (moisture - tied) / _BOUND_SOFT
+        if wet > 0.0:
+            steep += tied / _BOUND_SPAN
+        # Rounded so that activity never falls below nothing, however dry a trial is.
+        if z < 30.0:
+            grown = math.exp(max(z, -60.0))
+            moisture = _BOUND_SOFT * math.log1p(grown)
+            steep *= grown / (1.0 + grown)
+        else:
+            moisture -= tied
     if moisture < _DRY_KG_KG:
-        return _DRY_SLOPE * moisture, _DRY_SLOPE
+        return _DRY_SLOPE * moisture, _DRY_SLOPE * steep
     layers = moisture / MONOLAYER_KG_KG
     half = 0.5 * (GAB_C - layers * (GAB_C - 2.0))
     root = math.sqrt(half * half + layers * layers * (GAB_C - 1.0))
     u = (root - half) / (layers * (GAB_C - 1.0))
     above = 1.0 - (GAB_C - 1.0) * u * u + (GAB_C - 2.0) * u
     slope = above / (2.0 * layers * (GAB_C - 1.0) * u + GAB_C - layers * (GAB_C - 2.0))
-    return u / GAB_K, slope / (MONOLAYER_KG_KG * GAB_K)
+    return u / GAB_K, slope * steep / (MONOLAYER_KG_KG * GAB_K)
 
 
 @kernel
@@ -97,7 +116,7 @@ def bisect_side(table: FloatArray, side: FloatArray, cell: FloatArray) -> tuple[
     for _ in range(_HALVINGS):
         rate = 0.5 * (low + high)
         surface = surface_at(table, side, cell, rate, LOW_C, LOW_C + STEP_K * (ROWS - 1))
-        dry = max(rate - cell[5], 0.0) * (1.0 - cell[6])
+        dry = max(rate - cell[5], 0.0) * cell[10]
         activity, _ = water_activity((cell[1] - dry / cell[3]) * cell[4])
         wet = cell[6] + (1.0 - cell[6]) * activity
         at_film = side[6] + air_side * (math.exp(rate / scale * cell[8]) - 1.0)
@@ -123,7 +142,8 @@ def solve_side(
     `cell`: temperature (°C), water as a share of raw, heat conductance to the surface (W/m²K),
     water conductance (kg/m²s per share), raw water per dry matter (kg/kg), juice arriving
     (kg/m²s), share of the surface under liquid, vapour resistance of the crust (Pa·m²·s/kg), Lewis
-    factor, slope of that resistance by water share.
+    factor, slope of that resistance by water share, share of the
+    evaporation that the meat's own water gives.
     `guess` holds surface temperature and evaporation and is overwritten with the answer.
     `out`: heat into the cell (W/m²) and its slopes by cell temperature and water share,
     evaporation (kg/m²s) and the same two slopes.
@@ -145,9 +165,9 @@ def solve_side(
         latent, latent_t = look_up(table, surface, LATENT)
         liquid_heat, liquid_t = look_up(table, surface, H_W)
         taken = latent + liquid_heat - cell_heat
-        dry = max(rate - juice, 0.0) * (1.0 - liquid)
+        dry = max(rate - juice, 0.0) * cell[10]
         activity, slope = water_activity((share - dry / water_g) * raw)
-        slope_rate = -slope * raw / water_g * (1.0 - liquid) if rate > juice else 0.0
+        slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
         wet = liquid + (1.0 - liquid) * activity
         wet_rate = (1.0 - liquid) * slope_rate
         x = rate * inverse_h

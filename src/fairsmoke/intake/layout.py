@@ -3,10 +3,18 @@
 import hashlib
 import re
 from collections.abc import Mapping as Dict
-from typing import Any, Literal, Self
+from typing import Any, Literal, Self, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    field_validator,
+    model_validator,
+)
 
+from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.text import Encoding
 from fairsmoke.intake.times import DateOrder, TimeForm
@@ -32,6 +40,13 @@ class Column(BaseModel):
     probe: str = ""
     unit: ReadingUnit | None = None
 
+    @field_validator("unit", mode="before")
+    @classmethod
+    def _as_people_write_it(cls, unit: object) -> object:
+        return (
+            (choice_meant(unit, get_args(ReadingUnit)) or unit) if isinstance(unit, str) else unit
+        )
+
 
 class Mapping(BaseModel):
     """How to read one logger's files. Made by ``recognise``, or written by hand.
@@ -56,6 +71,13 @@ class Mapping(BaseModel):
     lines_above: int = Field(default=0, ge=0)
     lines_below: int = Field(default=0, ge=0)
     no_value: tuple[str, ...] = ()
+
+    @field_validator("date_order", mode="before")
+    @classmethod
+    def _as_people_write_it(cls, order: object) -> object:
+        return (
+            (choice_meant(order, get_args(DateOrder)) or order) if isinstance(order, str) else order
+        )
 
     @model_validator(mode="after")
     def _columns_make_sense(self) -> Self:
@@ -139,10 +161,17 @@ class Mapping(BaseModel):
             return cls.model_validate(content)
         except ValidationError as error:
             wrong = "; ".join(
-                f"{'.'.join(str(part) for part in entry['loc']) or 'mapping'}: {entry['msg']}"
+                f"{_place(entry['loc'])}: {entry['msg'].removeprefix('Value error, ')}"
                 for entry in error.errors(include_url=False)
             )
             raise IntakeError(f"the mapping of a logger's file is wrong: {wrong}") from error
+
+
+def _place(loc: tuple[int | str, ...]) -> str:
+    """Name an entry of a mapping as a person counts: ("columns", 0, "unit") is "column 1, unit"."""
+    if len(loc) > 1 and loc[0] == "columns" and isinstance(loc[1], int):
+        return ", ".join([f"column {loc[1] + 1}", *map(str, loc[2:])])
+    return ", ".join(map(str, loc)) or "as a whole"
 
 
 def layout_digest(mapping: Mapping, time_cell: str) -> str:

@@ -32,6 +32,9 @@ class LoggerFile:
     A row is bad when it could not be used, or when one of its cells could not; its other cells
     are then still in the series. Blank rows are empty or comments. ``layout`` is the digest
     of how the file is laid out (see ``layout_digest``). ``notes`` are worth showing to a person.
+    ``zone`` is the time zone that was needed to read the times, "" when they carry their offset.
+    ``first_time`` is the first row's time as written, ``first_ms`` what it was read as
+    (milliseconds since 1970 UTC), None when no row could be used.
     """
 
     series: tuple[ProbeSeries, ...]
@@ -42,6 +45,9 @@ class LoggerFile:
     header_line: int
     layout: str
     notes: tuple[str, ...]
+    zone: str = ""
+    first_time: str = ""
+    first_ms: int | None = None
 
     @property
     def rows_bad(self) -> int:
@@ -100,7 +106,10 @@ def read(
         if progress:
             progress(block.lines_done, len(lines) - first)
     rows = Rows.joined(parts, len(mapping.numbers("value")))
-    series, notes = _all_series(rows, clock, list(names), reasons)
+    series, notes, first_ms = _all_series(rows, clock, list(names), reasons)
+    first_time = _first_time(rows, lines, mapping)
+    local_start = mapping.needs_start and start is not None and start.tzinfo is None
+    local = local_start or bool(rows.local[rows.usable].any())
     bad = _bad_rows(odd, reasons, lines, lines[header] if mapping.has_header else None)
     rows_read = rows.lines.size + len(odd) + blank
     return LoggerFile(
@@ -110,8 +119,11 @@ def read(
         rows_good=rows_read - len(bad) - blank,
         rows_blank=blank,
         header_line=header + 1 if mapping.has_header else 0,
-        layout=layout_digest(mapping, _first_time(rows, lines, mapping)),
+        layout=layout_digest(mapping, first_time),
         notes=tuple(notes),
+        zone=zone.key if zone and local else "",
+        first_time=first_time,
+        first_ms=first_ms,
     )
 
 
@@ -181,11 +193,12 @@ def time_text(fields: Sequence[str], mapping: Mapping) -> str:
 
 def _all_series(
     rows: Rows, clock: _Clock, names: Sequence[str], reasons: Reasons
-) -> tuple[list[ProbeSeries], list[str]]:
-    """Sort the rows by probe, then each probe's rows by time."""
+) -> tuple[list[ProbeSeries], list[str], int | None]:
+    """Sort the rows by probe, then each probe's rows by time; also tell the first row's time."""
     mapping = clock.mapping
     series: list[ProbeSeries] = []
     twice = backward = 0
+    first_ms: int | None = None
     usable = np.flatnonzero(rows.usable)
     by_probe = usable[np.argsort(rows.probe[usable], kind="stable")]
     ends = np.flatnonzero(np.diff(rows.probe[by_probe])) + 1
@@ -196,6 +209,8 @@ def _all_series(
             stream, backward = stream[::-1], backward + 1
         utc_ms, never, doubled = _instants(rows, stream, clock, reasons)
         twice += doubled
+        for at in np.flatnonzero(np.isin(stream, usable[:1])).tolist():
+            first_ms = int(utc_ms[at])
         happened = stream[~never]
         for at, number in enumerate(mapping.numbers("value")):
             name = (
@@ -212,7 +227,7 @@ def _all_series(
             f"{twice} readings lie in the hour that the clocks went through twice; which of the "
             "two is taken from the order of the rows."
         )
-    return series, notes + _minute_notes(series)
+    return series, notes + _minute_notes(series), first_ms
 
 
 def _instants(

@@ -8,6 +8,7 @@ from typing import Literal, get_args
 
 import polars as pl
 
+from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.columns import ColumnGuess, guess_columns, unit_hint
 from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import SEPARATORS, Column, Mapping, layout_digest
@@ -48,13 +49,21 @@ class Question:
     suggestion: str | None = None
     hint: str = ""
 
+    @property
+    def asked(self) -> str:
+        """The question with its choices and its hint, in one line."""
+        choices = f" [{', '.join(self.choices)}]" if self.choices else ""
+        return f"{self.text}{choices}" + (f" ({self.hint})" if self.hint else "")
+
 
 @dataclass(frozen=True)
 class Recognition:
     """How a file seems to be laid out. ``mapping`` is complete once ``questions`` are answered.
 
     ``layout`` is the digest by which a mapping that was confirmed before can be found again;
-    ``header`` and ``preview`` are the first rows, split into their fields.
+    ``header`` and ``preview`` are the first rows, split into their fields. ``names`` are those of
+    the probes, as far as rows that were looked at name them. ``zone_matters`` unless each time
+    carries its offset: a "zone" can then be answered, even if it is not asked.
     """
 
     mapping: Mapping
@@ -63,6 +72,8 @@ class Recognition:
     questions: tuple[Question, ...]
     header: tuple[str, ...]
     preview: tuple[tuple[str, ...], ...]
+    names: tuple[str, ...]
+    zone_matters: bool
 
     def answered(self, answers: Dict[str, str]) -> Mapping:
         """Return the mapping with the questions answered.
@@ -72,16 +83,17 @@ class Recognition:
         mapping = self.mapping
         asked = {question.about: question for question in self.questions}
         for about, answer in answers.items():
-            question = asked.get(about)
-            if question is None or about == "start":
+            if about == "start" or (
+                about not in asked and not (about == "zone" and self.zone_matters)
+            ):
                 raise IntakeError(
                     f"{about!r} is not asked here; asked are: {', '.join(asked) or 'nothing'}"
                 )
-            if question.choices and answer not in question.choices:
-                raise IntakeError(
-                    f"{about}: {answer!r} is not one of {', '.join(question.choices)}"
-                )
-            mapping = _with_answer(mapping, about, answer)
+            choices = asked[about].choices if about in asked else ()
+            meant = choice_meant(answer, choices) if choices else answer
+            if meant is None:
+                raise IntakeError(f"{about}: {answer!r} is not one of {', '.join(choices)}")
+            mapping = with_answer(mapping, about, meant)
         return mapping
 
 
@@ -121,7 +133,16 @@ def recognise(data: bytes) -> Recognition:
         ),
         header=structure.header,
         preview=tuple(fields for _, fields in structure.rows[:PREVIEW_ROWS]),
+        names=_names(mapping, structure),
+        zone_matters=not times.has_offset,
     )
+
+
+def _names(mapping: Mapping, structure: Structure) -> tuple[str, ...]:
+    if not mapping.one_reading_a_row:
+        return tuple(mapping.probe_name(index) for index in mapping.numbers("value"))
+    (at,) = mapping.numbers("probe name")
+    return tuple(dict.fromkeys(f[at].strip() for _, f in structure.rows if f[at].strip()))
 
 
 def _sure(certain: bool) -> Sureness:
@@ -248,7 +269,11 @@ def _time_questions(times: TimeGuess, mapping: Mapping) -> list[Question]:
     local = times.form in ("date and clock", "clock") or "clock" in times.form_choices
     if local and not times.has_offset and mapping.zone is None:
         questions.append(
-            Question("zone", "In which time zone was the logger's clock set?", (), None)
+            Question(
+                "zone",
+                "In which time zone was the logger's clock set?",
+                hint="that of the cook, unless you say otherwise",
+            )
         )
     counted = times.form is None or times.form.startswith(("elapsed", "clock"))
     if counted:
@@ -287,8 +312,11 @@ def _column_questions(
     return questions
 
 
-def _with_answer(mapping: Mapping, about: str, answer: str) -> Mapping:
-    """Return the mapping with one answer put in."""
+def with_answer(mapping: Mapping, about: str, answer: str) -> Mapping:
+    """Return the mapping with one answer put in; ``about`` is that of a ``Question``.
+
+    Raises IntakeError when the mapping would then be wrong.
+    """
     content = mapping.to_dict()
     columns = content["columns"]
     if about in ("time_form", "date_order"):

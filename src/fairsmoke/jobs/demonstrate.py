@@ -39,10 +39,13 @@ def demonstrate(out: Path, *, seed: int = 2026, paper: Paper = "a4") -> Demonstr
     """Make the demo notebook, its finding, report and exported folder inside ``out``.
 
     What an earlier demo left there is replaced. The finding is dated at the end of the last cook,
-    so that the same seed gives the same files. Raises JobError when ``out`` is a file.
+    so that the same seed gives the same files. Raises JobError when ``out`` is a file or holds
+    anything but an earlier demo.
     """
     if out.exists() and not out.is_dir():
         raise JobError(f"{out} is a file; give a folder for the demo")
+    if out.exists() and any(out.iterdir()) and not (out / NOTEBOOK_NAME).exists():
+        raise JobError(f"{out} holds something else; give a new or empty folder for the demo")
     out.mkdir(parents=True, exist_ok=True)
     _clear(out)
     demo = demo_trial(seed)

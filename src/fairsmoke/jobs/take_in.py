@@ -1,48 +1,40 @@
 """Take a logger's file into a notebook: each reading once, flagged, with its source."""
 
 import hashlib
-import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.flags import ProbeKind, flag_readings
-from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.merge import new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.series import ProbeSeries
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.doubts import check_apart, check_belongs
+from fairsmoke.jobs.layouts import Answer, known_answer, layout_to_keep
+from fairsmoke.jobs.probe_names import probes_of, require
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
-from fairsmoke.trial.kitchen import KnownLayout
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.reading import Flag, Readings
 from fairsmoke.trial.source import BadRow, Source
+
+__all__ = ["Answer", "Taken", "TakenProbe", "known_answer", "read_for", "take_in", "zone_notes"]
 
 SHOWN_TEXT = 2000
 """Longest text of a bad row that is kept; a damaged file may hold megabytes in one line."""
 
 
 @dataclass(frozen=True)
-class Answer:
-    """All that reading a logger's file needs from a person.
-
-    ``probes`` tells which probe each of the file's names is; a name that is a probe's own handle
-    or name need not be there. A name given as "" is not taken in.
-    """
-
-    layout: Layout
-    probes: Mapping[str, str] = field(default_factory=dict)
-    start: datetime | None = None
-
-
-@dataclass(frozen=True)
 class TakenProbe:
-    """What came in for one probe."""
+    """What came in for one probe.
+
+    ``no_value`` cells held nothing, ``open_probe`` ones a word for an unplugged probe.
+    """
 
     probe: str
     file_name: str
@@ -50,12 +42,16 @@ class TakenProbe:
     repeated: int
     conflicting: int
     no_value: int
+    open_probe: int
     flagged: Mapping[str, int]
 
 
 @dataclass(frozen=True)
 class Taken:
-    """What came of taking a file in. ``already`` is True when that very file was in before."""
+    """What came of taking a file in. ``already`` is True when that very file was in before.
+
+    ``layout_was_new`` when files laid out alike need no answer from now on.
+    """
 
     source: Source
     probes: tuple[TakenProbe, ...]
@@ -73,19 +69,25 @@ def take_in(
     answer: Answer,
     *,
     by: str = "",
+    why: str = "",
+    anyway: bool = False,
+    found: LoggerFile | None = None,
     now: datetime | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Taken:
     """Take a logger's file in for a cook, wholly or not at all.
 
     Readings that are there already add nothing; flags are worked out from each probe's placements.
-    The layout, once used, is known: files laid out alike need no answer again.
-    Raises IntakeError when the file cannot be read so, JobError when a probe is not known.
+    The layout, once used, is known: files laid out alike need no answer again. ``why`` corrects a
+    layout that was known otherwise. ``found`` is the file as ``read_for`` read it, if it was.
+    Raises IntakeError when the file cannot be read so, JobError when a probe is not known,
+    DoubtError when the readings hardly belong to the cook, unless ``anyway``.
     """
     cook = notebook.get(Cook, cook_id, trial=trial)
-    zone = time_zone(cook.time_zone)
-    found = read(data, answer.layout, zone=zone, start=answer.start, progress=progress)
-    names = _probe_ids(notebook, found, answer)
+    found = found or read_for(cook, data, file_name, answer, progress=progress)
+    probes = notebook.list(Probe)
+    names = require(probes_of([one.probe for one in found.series], answer.probes, probes), probes)
+    check_apart(found, names)
     stays = [s for s in notebook.list(Placement, trial=trial) if s.cook == cook_id]
     ready: dict[str, list[Readings]] = {}
     counts: list[TakenProbe] = []
@@ -97,57 +99,60 @@ def take_in(
         new, count = _new_readings(series, probe, earlier, stays)
         counts.append(count)
         ready.setdefault(probe, []).append(new)
+    notes = (*zone_notes(found, cook), *found.notes)
     source = _source(cook_id, file_name, data, found, counts, now or datetime.now(UTC))
     known = notebook.source_of_file(trial, cook_id, source.sha256)
     if known is not None:
         first = notebook.get(Source, known, trial=trial)
-        return Taken(first, tuple(counts), found.notes, True, False)
-    is_new = _remember_layout(notebook, found, answer, by, source.taken_in)
-    notebook.add_source(trial, source, {p: parts[0] for p, parts in ready.items()}, by=by)
-    for probe, parts in ready.items():
-        # A logger whose unit was switched in the middle gives a second stretch in the other unit.
-        for part in parts[1:]:
-            notebook.add_readings(trial, cook_id, {probe: part}, source=source.id)
-    return Taken(source, tuple(counts), found.notes, False, is_new)
+        return Taken(first, tuple(counts), notes, True, False)
+    if not anyway:
+        check_belongs(cook, stays, ready)
+    layout = layout_to_keep(notebook, found, answer, by=by, why=why, now=source.taken_in)
+    source = source.model_copy(update={"id": _free_handle(notebook, trial, source.id)})
+    notebook.add_source(trial, source, ready, by=by)
+    if layout is not None:
+        notebook.save(layout.record, by=by, why=layout.why)
+    return Taken(source, tuple(counts), notes, False, layout is not None)
 
 
-def known_answer(notebook: Notebook, layout: str) -> Answer | None:
-    """Return how files of that layout were read before, None when there was none."""
-    for known in notebook.list(KnownLayout):
-        if known.id == layout:
-            content = json.loads(known.mapping)
-            return Answer(Layout.from_dict(content["layout"]), content["probes"])
-    return None
+def read_for(
+    cook: Cook,
+    data: bytes,
+    file_name: str,
+    answer: Answer,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> LoggerFile:
+    """Read a file by the clocks of the cook, unless the layout names another zone.
+
+    Raises IntakeError, which names the file, when it cannot be read so.
+    """
+    zone = time_zone(cook.time_zone)
+    try:
+        return read(data, answer.layout, zone=zone, start=answer.start, progress=progress)
+    except IntakeError as error:
+        raise IntakeError(f"{file_name}: {error}") from error
 
 
-def _remember_layout(
-    notebook: Notebook, found: LoggerFile, answer: Answer, by: str, now: datetime
-) -> bool:
-    if any(known.id == found.layout for known in notebook.list(KnownLayout)):
-        return False
-    content = {"layout": answer.layout.to_dict(), "probes": dict(answer.probes)}
-    name = ", ".join(series.probe for series in found.series)[:200] or "no probes"
-    mapping = json.dumps(content, ensure_ascii=False)
-    known = KnownLayout(id=found.layout, name=name, mapping=mapping, confirmed=now, by=by)
-    notebook.save(known, by=by)
-    return True
+def zone_notes(found: LoggerFile, cook: Cook) -> tuple[str, ...]:
+    """Return by the clocks of which zone the times were read, if they do not say it themselves."""
+    if not found.zone:
+        return ()
+    whose = ", the cook's time zone" if found.zone == cook.time_zone else ""
+    return (
+        f"The times carry no offset and are read by the clocks of {found.zone}{whose}; "
+        "--answer zone=… says otherwise.",
+    )
 
 
-def _probe_ids(notebook: Notebook, found: LoggerFile, answer: Answer) -> dict[str, str]:
-    probes = notebook.list(Probe)
-    own = {probe.id.casefold(): probe.id for probe in probes}
-    own |= {probe.name.casefold(): probe.id for probe in probes}
-    names: dict[str, str] = {}
-    for name in dict.fromkeys(series.probe for series in found.series):
-        given = answer.probes.get(name, own.get(name.casefold()))
-        if given is None or (given and given not in {probe.id for probe in probes}):
-            known = ", ".join(probe.id for probe in probes) or "none recorded yet"
-            raise JobError(
-                f"which probe is {name!r} of this file? Known probes: {known}. "
-                f"Say --probe '{name}=HANDLE', or '{name}=' to leave it out"
-            )
-        names[name] = given
-    return names
+def _free_handle(notebook: Notebook, trial: str, handle: str) -> str:
+    """Return the handle, numbered when an earlier source has it, struck out or of another cook."""
+    taken = {revision.key.handle for revision in notebook.history(Source, trial=trial)}
+    number, free = 1, handle
+    while free in taken:
+        number += 1
+        free = f"{handle}-{number}"
+    return free
 
 
 def _new_readings(
@@ -169,7 +174,14 @@ def _new_readings(
         if (many := int(np.count_nonzero(incoming.flags & int(flag))))
     }
     return incoming, TakenProbe(
-        probe, series.probe, len(incoming), repeated, conflicting, series.no_value, flagged
+        probe,
+        series.probe,
+        len(incoming),
+        repeated,
+        conflicting,
+        series.no_value,
+        series.open_probe,
+        flagged,
     )
 
 

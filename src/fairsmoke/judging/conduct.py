@@ -1,6 +1,8 @@
 """How the cooks were really run, as the readings and events show it: no verdicts, only facts."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -19,7 +21,8 @@ from fairsmoke.judging.traces import (
 )
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, EventKind, Piece
-from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.protocol import Place
+from fairsmoke.trial.record import FAR_FUTURE_MS, TrialRecord
 
 COME_UP_FROM_C = 10.0
 COME_UP_TO_C = 54.4
@@ -30,6 +33,53 @@ COME_UP_LIMIT_S = 6 * 3600.0
 
 HOLD_CODE_C = 57.0
 """Lowest hot holding temperature of the FDA Food Code 3-501.16(A)(1), 135 °F."""
+
+
+COOL_MIDDLE_C = 21.0
+COOL_END_C = 5.0
+COOL_MIDDLE_LIMIT_S = 2 * 3600.0
+COOL_END_LIMIT_S = 6 * 3600.0
+"""Cooling of the FDA Food Code 3-501.14(A): 57 to 21 °C within 2 h, to 5 °C within 6 h in all."""
+
+CORE_NEVER_C = 110.0
+"""No core of meat that still holds water gets so warm: common practice, no source."""
+
+AIR_NEVER_C = 400.0
+"""No cooker for large cuts runs so hot on average: common practice, no source."""
+
+AIR_OFF_PLAN_K = 60.0
+"""Further from every planned temperature on average than a cook would let a pit run: own choice."""
+
+
+@dataclass(frozen=True)
+class Implausible:
+    """A temperature that meat or a cooker cannot have had, so that a unit may be wrong.
+
+    ``what`` is "core" or "air"; ``where`` the piece or the spot; ``value_c`` the highest believed
+    core reading or the average of the air; ``planned_c`` what was planned for the air, if that is
+    what it is far from; ``probes`` those that read it.
+    """
+
+    cook: str
+    what: Literal["core", "air"]
+    where: str
+    value_c: float
+    planned_c: tuple[float, float] | None
+    probes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Cooling:
+    """How a core cooled after the cook, as far as it was read; None where readings end before.
+
+    ``to_middle_s`` from 57 to 21 °C, ``to_end_s`` from 57 to 5 °C; ``read_s`` from 57 °C to the
+    last reading, and ``last_c`` what that was.
+    """
+
+    to_middle_s: float | None
+    to_end_s: float | None
+    read_s: float
+    last_c: float
 
 
 @dataclass(frozen=True)
@@ -72,6 +122,7 @@ class PieceConduct:
     hold_s: float | None
     hold_lowest_c: float | None
     core_hours_without: float
+    cooling: Cooling | None
 
 
 @dataclass(frozen=True)
@@ -81,6 +132,7 @@ class Conduct:
     spots: tuple[SpotConduct, ...]
     contrasts: tuple[SpotContrast, ...]
     pieces: tuple[PieceConduct, ...]
+    implausible: tuple[Implausible, ...]
 
 
 def conduct_of(record: TrialRecord) -> Conduct:
@@ -98,7 +150,56 @@ def conduct_of(record: TrialRecord) -> Conduct:
                 spots.append(found)
         contrasts.extend(_contrasts(cook, traces))
     pieces = tuple(_piece(record, piece) for piece in record.units)
-    return Conduct(tuple(spots), tuple(contrasts), pieces)
+    doubts = (*_air_doubts(record, spots), *_core_doubts(record, pieces))
+    return Conduct(tuple(spots), tuple(contrasts), pieces, doubts)
+
+
+def _air_doubts(record: TrialRecord, spots: list[SpotConduct]) -> Iterator[Implausible]:
+    planned = _planned_air(record)
+    for spot in spots:
+        off = planned is not None and not (
+            planned[0] - AIR_OFF_PLAN_K <= spot.mean_c <= planned[1] + AIR_OFF_PLAN_K
+        )
+        if off or spot.mean_c > AIR_NEVER_C:
+            probes = [
+                stay.probe
+                for stay in placements_for(record, "pit", cook=spot.cook)
+                if stay.spot is not None and stay.spot.text == spot.spot
+            ]
+            yield Implausible(
+                spot.cook,
+                "air",
+                spot.spot,
+                spot.mean_c,
+                planned if off else None,
+                tuple(dict.fromkeys(probes)),
+            )
+
+
+def _planned_air(record: TrialRecord) -> tuple[float, float] | None:
+    """Return the coolest and hottest that any cooker was meant to run, °C; None if nobody said."""
+    trial = record.trial
+    stages = [stage for arm in trial.arms for stage in trial.protocol_of(arm.id).stages]
+    meant = [s.surround_c for s in stages if s.place is Place.COOKER and s.surround_c is not None]
+    if not meant:
+        return None
+    meant += [event.set_c for event in record.events if event.set_c is not None]
+    return min(meant), max(meant)
+
+
+def _core_doubts(record: TrialRecord, pieces: tuple[PieceConduct, ...]) -> Iterator[Implausible]:
+    for found in pieces:
+        if found.core_highest_c is not None and found.core_highest_c > CORE_NEVER_C:
+            probes = [stay.probe for stay in placements_for(record, "core", piece=found.piece)]
+            cook = record.piece(found.piece).cook or ""
+            yield Implausible(
+                cook,
+                "core",
+                found.piece,
+                found.core_highest_c,
+                None,
+                tuple(dict.fromkeys(probes)),
+            )
 
 
 def _while_cooking(record: TrialRecord, cook: Cook, trace: Trace) -> Trace:
@@ -175,6 +276,26 @@ def _piece(record: TrialRecord, piece: Piece) -> PieceConduct:
         hold_s=hold_s,
         hold_lowest_c=hold_low,
         core_hours_without=_hours_without(cooking),
+        cooling=_cooling(core.between(off, FAR_FUTURE_MS)) if off is not None else None,
+    )
+
+
+def _cooling(after: Trace) -> Cooling | None:
+    """Return how the core cooled after it was last above 57 °C, from readings after the pull."""
+    hot = np.flatnonzero(after.value_c > HOLD_CODE_C)
+    if not hot.size:
+        return None
+    tail = after.between(int(after.time_ms[hot[-1]]), FAR_FUTURE_MS)
+    falling = Trace(tail.time_ms, -tail.value_c)
+    start = first_reached_ms(falling, -HOLD_CODE_C)
+    if start is None:
+        return None
+    middle, end = (first_reached_ms(falling, -level) for level in (COOL_MIDDLE_C, COOL_END_C))
+    return Cooling(
+        to_middle_s=None if middle is None else (middle - start) / 1000,
+        to_end_s=None if end is None else (end - start) / 1000,
+        read_s=(float(tail.time_ms[-1]) - start) / 1000,
+        last_c=float(tail.value_c[-1]),
     )
 
 

@@ -73,15 +73,18 @@ class Judged:
         return self.record.trial.verdict.sure
 
 
-def difference_of(judged: Judged, number: int, ledger: Solution | None) -> Difference:
-    """Return all that was found of arm ``number`` (1, 2, …) against the first.
+def difference_of(
+    judged: Judged, number: int, ledger: Solution | None, *, against: int = 0
+) -> Difference:
+    """Return all that was found of arm ``number`` against arm ``against``, counted from 0.
 
     ``ledger`` is looked at for yields only, to say which differences the scales can tell.
     """
     measure, scaling = judged.responses.measure, judged.scaling
-    base, arm = judged.compared.layout.arm_names[0], judged.compared.layout.arm_names[number]
+    names = judged.compared.layout.arm_names
+    base, arm = names[against], names[number]
     posterior = judged.compared.difference(arm, base)
-    each = block_differences(judged.data, 0, number)
+    each = block_differences(judged.data, against, number)
     observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
     found = verdict(
         posterior,
@@ -92,7 +95,7 @@ def difference_of(judged: Judged, number: int, ledger: Solution | None) -> Diffe
         sure=judged.sure,
     )
     trial = judged.record.trial
-    names = (trial.arm(arm).name, trial.arm(base).name)
+    shown = (trial.arm(arm).name, trial.arm(base).name)
     return Difference(
         arm=arm,
         base=base,
@@ -100,14 +103,14 @@ def difference_of(judged: Judged, number: int, ledger: Solution | None) -> Diffe
         believed=_out(posterior, scaling),
         density=_density(posterior, scaling),
         ratio=_ratio(judged.compared, arm, base, measure),
-        verdict=_in_fixed_words(found, names, judged.sure),
+        verdict=_in_fixed_words(found, shown, judged.sure),
         shares=tuple(judged.compared.variance_shares(arm, base).items()),
         sensitivity=tuple(
             _sensitivity(times, answer.difference(arm, base), judged)
             for times, answer in judged.at_spread.items()
         ),
-        classical=tuple(counterparts(judged.data, 0, number, scaling)),
-        one_pair=_one_pair(judged, number),
+        classical=tuple(counterparts(judged.data, against, number, scaling)),
+        one_pair=_one_pair(judged, against, number),
         notes=tuple(_scale_notes(judged, arm, base, ledger)),
     )
 
@@ -184,9 +187,9 @@ def _in_fixed_words(found: Verdict, names: tuple[str, str], sure: float) -> Verd
     )
 
 
-def _one_pair(judged: Judged, number: int) -> OnePair | None:
+def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
     """Say what one pair can tell when there is just one, from the two pieces as they stood."""
-    pairs = complete_pairs(judged.data, 0, number)
+    pairs = complete_pairs(judged.data, against, number)
     if len(pairs) != 1:
         return None
     first, second = pairs[0]

@@ -95,7 +95,7 @@ class OnePair:
 
 @dataclass(frozen=True)
 class Difference:
-    """One arm against the first arm, for one measure.
+    """One arm against another (the first arm, or an earlier one), for one measure.
 
     ``believed`` is the posterior mean and interval; ``density`` its curve as (x, y) points for a
     chart; ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer
@@ -129,8 +129,10 @@ class SpreadFound:
 class MeasureFinding:
     """All that was found about one measure.
 
-    ``differences`` is empty when the data cannot answer; ``notes`` then says why.
-    ``prior_lines`` tell in words what was believed before the data.
+    ``differences`` has every pair of arms, those against the first arm before the others; it is
+    empty when the data cannot answer, and ``notes`` then says why. ``caveats`` are what must stand
+    beside the answer itself: what ran with the arms, and what was never weighed. ``prior_lines``
+    tell in words what was believed before the data.
     """
 
     measure: Measure
@@ -140,6 +142,7 @@ class MeasureFinding:
     spreads: tuple[SpreadFound, ...]
     prior_lines: tuple[str, ...]
     notes: tuple[str, ...]
+    caveats: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -156,8 +159,9 @@ class LeftOut:
 class Finding:
     """The finding of a whole trial; ``measures`` has the main measure first.
 
-    ``ledger`` is None when the weighings cannot be right as they stand; ``ledger_problem`` then
-    says which and why.
+    ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
+    ``ledger_problem`` says which weighings cannot be and why, ``ledger_aside`` the pieces that are
+    out for it. ``remarks`` name what was left open in the record and how to mend it.
     """
 
     record: TrialRecord
@@ -165,6 +169,8 @@ class Finding:
     measures: tuple[MeasureFinding, ...]
     ledger: Solution | None
     ledger_problem: str
+    ledger_aside: tuple[str, ...]
+    remarks: tuple[str, ...]
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool

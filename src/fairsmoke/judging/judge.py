@@ -1,10 +1,13 @@
 """Judge a whole trial: from its record to the finding."""
 
+from collections.abc import Iterator
 from datetime import datetime
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import Layout
@@ -19,7 +22,7 @@ from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import LedgerError, Solution, solve_ledger
+from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
@@ -41,48 +44,53 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    ledger, problem = _solved(record, seed)
+    weighed = _solved(record, seed)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    measures = tuple(_judge_measure(record, measure, ledger) for measure in ordered)
+    measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
     return Finding(
         record=record,
         made=made,
         measures=measures,
-        ledger=ledger,
-        ledger_problem=problem,
+        ledger=weighed.solution,
+        ledger_problem=weighed.problem,
+        ledger_aside=tuple(piece.id for piece in record.pieces if piece.id in weighed.aside),
+        remarks=tuple(record.remarks()),
         conduct=conduct_of(record),
         left_out=tuple(left_out_of(record, measures)),
         exploratory=record.registration is None,
     )
 
 
-def _solved(record: TrialRecord, seed: int) -> tuple[Solution | None, str]:
+def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
-        return None, "Nothing was weighed."
-    try:
-        return solve_ledger(record.weighings, record.scales, record.estimates, seed=seed), ""
-    except LedgerError as error:
-        return None, str(error)
+        return PartSolved(None, "", {})
+    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
-def _judge_measure(
-    record: TrialRecord, measure: Measure, ledger: Solution | None
-) -> MeasureFinding:
-    responses = responses_of(record, measure, ledger)
+def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
+    responses = responses_of(record, measure, weighed.solution, weighed.aside)
     arms = tuple(arm.id for arm in record.trial.arms)
     arm = np.array([arms.index(piece.arm or "") for piece in record.units], dtype=np.intp)
     empty = [a for i, a in enumerate(arms) if np.isnan(responses.values[arm == i]).all()]
     if empty:
-        note = f"No piece of {' or of '.join(repr(a) for a in empty)} has a value, so there is "
-        return _unanswered(responses, note + "nothing to compare.")
+        names = " or of ".join(f"“{record.trial.arm(a).name}”" for a in empty)
+        note = f"No piece of {names} has a value, so there is "
+        return _unanswered(record, responses, note + "nothing to compare.")
     try:
-        return _answered(record, responses, arm, arms, ledger)
+        return _answered(record, responses, arm, arms, weighed.solution)
     except ComparisonError as error:
-        return _unanswered(responses, f"This measure cannot be judged: {error}")
+        return _unanswered(record, responses, f"This measure cannot be judged: {error}")
 
 
-def _unanswered(responses: Responses, note: str) -> MeasureFinding:
+def _open_values(record: TrialRecord, responses: Responses) -> Iterator[str]:
+    """Yield a line for each value that nothing pins down, whatever else is known of it."""
+    for piece, row in zip(record.units, responses.rows, strict=True):
+        if row.caution and row.note == Known.BOUNDED:
+            yield f"The {responses.measure.name.lower()} of {piece.name} is open: {row.caution}."
+
+
+def _unanswered(record: TrialRecord, responses: Responses, note: str) -> MeasureFinding:
     return MeasureFinding(
         measure=responses.measure,
         responses=responses,
@@ -91,6 +99,7 @@ def _unanswered(responses: Responses, note: str) -> MeasureFinding:
         spreads=(),
         prior_lines=(),
         notes=(note, *responses.notes),
+        caveats=tuple(_open_values(record, responses)),
     )
 
 
@@ -116,15 +125,19 @@ def _answered(
 
     halved = {times: compared if times == 1.0 else at_spread(times) for times in SPREAD_TIMES}
     judged = Judged(record, responses, scaling, known, data, compared, halved)
-    differences = tuple(difference_of(judged, number, ledger) for number in range(1, len(arms)))
+    told = mix_ups(record, (~np.isnan(responses.values)).tolist())
     return MeasureFinding(
         measure=measure,
         responses=responses,
         arm_levels=tuple((a, _level(compared.arm_level(a), measure)) for a in arms),
-        differences=differences,
+        differences=tuple(
+            difference_of(judged, number, ledger, against=against)
+            for against, number in combinations(range(len(arms)), 2)
+        ),
         spreads=tuple(_spreads(compared, scaling)),
         prior_lines=tuple(priors.described()),
-        notes=(*(found.sentence for found in compared.not_separable), *responses.notes),
+        notes=(*plain_notes(compared.not_separable, told), *responses.notes),
+        caveats=(*(one.sentence for one in told), *_open_values(record, responses)),
     )
 
 

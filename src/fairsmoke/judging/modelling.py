@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.judging.prior_table import Shown
+from fairsmoke.judging.prior_table import SHARES, Shown, within_reason
 from fairsmoke.judging.priors import Priors, Reason, SpreadPrior, defaults_for
 from fairsmoke.trial.question import Measure, MeasureKind
 
@@ -90,11 +90,37 @@ def priors_for(
         )
     else:
         return _for_other_measures(measure, values, names)
+    found = _split(found)
     if measure.spread is None:
         return found
     stated = scaling.difference_in(measure.spread)
     reasons = {**found.reasons, "piece": Reason("Stated in the trial.", "the person's own.")}
     return replace(found, piece=SpreadPrior.log_normal(stated, 1.4), reasons=reasons)
+
+
+def _split(priors: Priors) -> Priors:
+    """Split the variance between whole pieces into what they share and the rest within it.
+
+    Halves of one piece, or pieces of one animal, differ less than unrelated pieces do; all parts
+    together keep the variance that whole pieces have.
+    """
+    shares = SHARES[frozenset(priors.groups) & {"animal", "parent"}]
+    if not shares:
+        return priors
+    whole = priors.piece.size
+    groups = {
+        name: replace(prior, size=whole * math.sqrt(shares[name])) if name in shares else prior
+        for name, prior in priors.groups.items()
+    }
+    why, source = within_reason(shares)
+    old = priors.reasons["piece"]
+    reason = Reason(f"{old.why} {why}", f"{old.source.rstrip('.')}; {source}")
+    return replace(
+        priors,
+        piece=priors.piece.scaled(math.sqrt(1 - sum(shares.values()))),
+        groups=groups,
+        reasons={**priors.reasons, "piece": reason},
+    )
 
 
 def _for_other_measures(measure: Measure, values: FloatArray, names: tuple[str, ...]) -> Priors:
@@ -111,7 +137,7 @@ def _for_other_measures(measure: Measure, values: FloatArray, names: tuple[str, 
         ),
         **{name: Reason("Half the spread between pieces.", guess) for name in names},
     }
-    return Priors(
+    priors = Priors(
         mu_mean=float(np.nanmean(values)),
         mu_sd=wide,
         difference_sd=3 * max(spread, measure.worthwhile),
@@ -120,3 +146,4 @@ def _for_other_measures(measure: Measure, values: FloatArray, names: tuple[str, 
         reasons=reasons,
         shown=Shown(measure.unit, measure.unit),
     )
+    return priors if stated else _split(priors)

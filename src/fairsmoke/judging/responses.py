@@ -1,6 +1,6 @@
 """The numbers that a measure compares: one a piece, each with how it was come by."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,9 +11,12 @@ from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, we
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import Basis, LedgerError, Solution, covariance, yield_of
+from fairsmoke.weighing import Basis, Known, LedgerError, Solution, Yield, covariance, yield_of
 
 FloatArray = NDArray[np.float64]
+
+_MOSTLY = 0.5
+"""Share of a yield's variance from what was not weighed, from which that is worth saying."""
 
 
 @dataclass(frozen=True)
@@ -22,13 +25,15 @@ class Response:
 
     ``value`` is a fraction for yield, seconds for times, points for scores, else the measure's
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
-    the standard uncertainty of measuring it, None where that cannot be told.
+    the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
+    standard error of the panel's mean. ``caution`` says what would pin down a value that is open.
     """
 
     piece: str
     value: float | None
     uncertainty: float | None
     note: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,14 +55,21 @@ class Responses:
         return np.array([np.nan if row.value is None else row.value for row in self.rows])
 
 
-def responses_of(record: TrialRecord, measure: Measure, ledger: Solution | None) -> Responses:
+def responses_of(
+    record: TrialRecord,
+    measure: Measure,
+    ledger: Solution | None,
+    aside: Mapping[str, str] | None = None,
+) -> Responses:
     """Find what every unit of the trial gave for a measure.
 
-    ``ledger`` is the solved mass ledger of the whole record, None when its weighings contradict
-    each other beyond hope; only yields look at it.
+    ``ledger`` is the solved mass ledger, None when nothing could be solved; ``aside`` says why a
+    piece is not in it. Only yields look at them.
     """
-    find = _FINDERS[measure.kind]
-    found = find(record, measure, ledger)
+    if measure.kind is MeasureKind.YIELD:
+        found = _yields(record, measure, ledger, aside or {})
+    else:
+        found = _FINDERS[measure.kind](record, measure)
     rows = tuple(
         _unless_excluded(record, measure, piece, row)
         for piece, row in zip(record.units, found.rows, strict=True)
@@ -74,28 +86,45 @@ def _unless_excluded(
     return row
 
 
-def _yields(record: TrialRecord, measure: Measure, ledger: Solution | None) -> Responses:
-    if ledger is None:
-        lost = "the weighings cannot be right as they stand"
-        none = tuple(Response(piece.id, None, None, lost) for piece in record.units)
-        return Responses(measure, none, np.zeros((len(none), len(none))))
-    rows: list[Response] = []
-    for piece in record.units:
-        try:
-            found = yield_of(ledger, piece.id, measure.state, Basis.TRIMMED)
-        except LedgerError as error:
-            rows.append(Response(piece.id, None, None, str(error)))
-        else:
-            rows.append(Response(piece.id, found.value, found.standard_uncertainty, str(found.how)))
+def _yields(
+    record: TrialRecord, measure: Measure, ledger: Solution | None, aside: Mapping[str, str]
+) -> Responses:
+    rows = [_yield(piece.id, measure, ledger, aside.get(piece.id)) for piece in record.units]
     known = [i for i, row in enumerate(rows) if row.value is not None]
     cov = np.zeros((len(rows), len(rows)))
     if known:
+        assert ledger is not None
         pieces = [rows[i].piece for i in known]
         cov[np.ix_(known, known)] = covariance(ledger, pieces, measure.state)
     return Responses(measure, tuple(rows), cov)
 
 
-def _cook_times(record: TrialRecord, measure: Measure, _: Solution | None) -> Responses:
+def _yield(piece: str, measure: Measure, ledger: Solution | None, why: str | None) -> Response:
+    if why is not None:
+        return Response(piece, None, None, f"its weighings cannot all be true: {why}")
+    if ledger is None:
+        return Response(piece, None, None, "nothing of it was weighed")
+    try:
+        found = yield_of(ledger, piece, measure.state, Basis.TRIMMED)
+    except LedgerError as error:
+        return Response(piece, None, None, str(error))
+    unsure = found.standard_uncertainty
+    return Response(piece, found.value, unsure, str(found.how), yield_caution(found))
+
+
+def yield_caution(found: Yield) -> str:
+    """Say what would pin a yield down, where it is open or rests mostly on estimates."""
+    if found.how is Known.BOUNDED:
+        parts = ", ".join(dict.fromkeys(part.text for part in found.open_parts))
+        return f"not weighed: {parts}; weigh it to pin this down"
+    guessed = [source for source in found.sources if source.unweighed]
+    if sum(source.share for source in guessed) < _MOSTLY:
+        return ""
+    parts = ", ".join(dict.fromkeys(p.part.text for source in guessed for p in source.unweighed))
+    return f"rests mostly on the estimate of the {parts}; weigh it to pin this down"
+
+
+def _cook_times(record: TrialRecord, measure: Measure) -> Responses:
     rows: list[Response] = []
     for piece in record.units:
         on, off = went_on_ms(record, piece), pulled_ms(record, piece)
@@ -107,7 +136,7 @@ def _cook_times(record: TrialRecord, measure: Measure, _: Solution | None) -> Re
     return _independent(measure, rows)
 
 
-def _times_to_core(record: TrialRecord, measure: Measure, _: Solution | None) -> Responses:
+def _times_to_core(record: TrialRecord, measure: Measure) -> Responses:
     assert measure.core_c is not None
     rows: list[Response] = []
     for piece in record.units:
@@ -122,7 +151,7 @@ def _times_to_core(record: TrialRecord, measure: Measure, _: Solution | None) ->
     return _independent(measure, rows)
 
 
-def _scores(record: TrialRecord, measure: Measure, _: Solution | None) -> Responses:
+def _scores(record: TrialRecord, measure: Measure) -> Responses:
     samples = {sample.id: sample for sample in record.samples}
     units = {piece.id: i for i, piece in enumerate(record.units)}
     tasters = {taster.id: i for i, taster in enumerate(record.tasters)}
@@ -145,7 +174,7 @@ def _scores(record: TrialRecord, measure: Measure, _: Solution | None) -> Respon
             piece.id,
             None if np.isnan(found.value[i]) else float(found.value[i]),
             None if np.isnan(found.uncertainty[i]) else float(found.uncertainty[i]),
-            f"{counts[i]} tasters" if counts[i] else "no taster scored it",
+            _tasters(int(counts[i])),
         )
         for i, piece in enumerate(record.units)
     ]
@@ -153,6 +182,12 @@ def _scores(record: TrialRecord, measure: Measure, _: Solution | None) -> Respon
     # tasters' noise; counting that again would make the answer too unsure.
     size = len(rows)
     return Responses(measure, tuple(rows), np.zeros((size, size)), _score_notes(record, measure))
+
+
+def _tasters(count: int) -> str:
+    if not count:
+        return "no taster scored it"
+    return "1 taster" if count == 1 else f"{count} tasters"
 
 
 def _score_notes(record: TrialRecord, measure: Measure) -> tuple[str, ...]:
@@ -166,7 +201,7 @@ def _score_notes(record: TrialRecord, measure: Measure) -> tuple[str, ...]:
     return ()
 
 
-def _figures(record: TrialRecord, measure: Measure, _: Solution | None) -> Responses:
+def _figures(record: TrialRecord, measure: Measure) -> Responses:
     rows: list[Response] = []
     for piece in record.units:
         found = [f for f in record.figures if f.piece == piece.id and f.measure == measure.id]
@@ -186,8 +221,7 @@ def _independent(measure: Measure, rows: list[Response]) -> Responses:
     return Responses(measure, tuple(rows), np.diag(u**2))
 
 
-_FINDERS: dict[MeasureKind, Callable[[TrialRecord, Measure, Solution | None], Responses]] = {
-    MeasureKind.YIELD: _yields,
+_FINDERS: dict[MeasureKind, Callable[[TrialRecord, Measure], Responses]] = {
     MeasureKind.COOK_TIME: _cook_times,
     MeasureKind.TIME_TO_CORE: _times_to_core,
     MeasureKind.SCORE: _scores,

@@ -22,6 +22,10 @@ from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.reml import RemlFit, fit_reml
 
 FloatArray = NDArray[np.float64]
+
+FEWEST_DF = 1.0
+"""With fewer degrees of freedom the t distribution is so wide that an interval says nothing."""
+
 DfMethod = Literal["kenward-roger", "satterthwaite"]
 
 
@@ -76,7 +80,8 @@ def contrast_test(
 
     Variances estimated as zero are treated as known to be zero by Satterthwaite's method and as
     uncertain by Kenward and Roger's, which is the more cautious.
-    Raises ComparisonError for weights of the wrong length or all zero.
+    Raises ComparisonError for weights of the wrong length or all zero, and when fewer than
+    ``FEWEST_DF`` degrees of freedom are left.
     """
     if not 0.0 < level < 1.0:
         raise ComparisonError(f"level is {level}: it must lie between 0 and 1, such as 0.95.")
@@ -88,6 +93,11 @@ def contrast_test(
     else:
         variance = float(row @ fit.covariance @ row)
         df = _satterthwaite_df(fit, row)
+    if not df >= FEWEST_DF:
+        raise ComparisonError(
+            f"the layout leaves {max(df, 0.0):.1f} degrees of freedom for this difference: too few "
+            "to say how sure it is. More pieces, or fewer factors, are needed."
+        )
     se = math.sqrt(variance)
     half = float(stdtrit(df, 0.5 + level / 2)) * se
     t = estimate / se

@@ -1,5 +1,6 @@
 """How a notebook's file is connected to: what SQLite is told, and how transactions begin."""
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -98,6 +99,8 @@ def plain_errors(path: Path) -> Iterator[None]:
         raise NotebookError(f"{path}: {_mend(str(error.orig))}") from error
     except sqlite3.Error as error:
         raise NotebookError(f"{path}: {_mend(str(error))}") from error
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise NotebookError(f"{path}: {_mend('malformed')} ({error})") from error
     except OverflowError as error:
         raise NotebookError(f"{path}: a number is too large to be kept: {error}") from error
 
@@ -110,6 +113,8 @@ def _mend(message: str) -> str:
         return "the file is damaged; keep it, and go on from a backup copy"
     if "readonly" in low or "unable to open" in low:
         return "it cannot be opened for writing; check the permissions of the file and its folder"
+    if "foreign key" in low:
+        return "a record points at what is not there; nothing was written"
     if "full" in low:
         return "the disk is full; make room, nothing was written"
     return message

@@ -24,7 +24,7 @@ Records = Mapping[Kind, tuple[Record, ...]]
 class TrialContent:
     """One trial: its records, its readings by source, and its history.
 
-    ``struck`` when the whole trial was struck out.
+    ``struck`` when the whole trial was struck out. ``numbered`` are the handles that nobody wrote.
     """
 
     trial: Trial
@@ -32,6 +32,7 @@ class TrialContent:
     series: tuple[Series, ...] = ()
     history: tuple[Revision, ...] = ()
     struck: bool = False
+    numbered: Mapping[Kind, frozenset[str]] = field(default_factory=dict)
 
     def readings(self) -> dict[ReadingKey, Readings]:
         """Return the readings that count, by cook and probe, all sources together."""

@@ -7,6 +7,7 @@ from sqlalchemy import Connection
 
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.folder_content import FolderContent, Records, TrialContent
+from fairsmoke.notebook.folder_handles import with_known_handles
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import Series, add_blocks, all_series
@@ -38,6 +39,7 @@ def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp)
     records = _take_in(connection, "", _shared_changes(shared), history, stamp)
     readings = 0
     for trial in content.trials:
+        trial = with_known_handles(connection, trial)
         changes = list(_trial_changes(trial))
         records += _take_in(connection, trial.trial.id, changes, trial.history, stamp)
         readings += _take_in_series(connection, trial.trial.id, trial.series)

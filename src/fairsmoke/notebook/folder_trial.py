@@ -34,6 +34,7 @@ class TrialReader:
         self._cook_files = self._load_cook_files()
         self._pieces_file = files.load(f"{folder}/{layout.PIECES_FILE}")
         self._taken = self._written_handles()
+        self._unwritten: dict[Kind, set[str]] = {}
         self._records: dict[Kind, list[Record]] = {}
         self._zones: dict[str, ZoneInfo] = {}
 
@@ -49,7 +50,8 @@ class TrialReader:
         series = tuple(self._series())
         if trial is None or len(self._files.problems) > before:
             return None
-        return TrialContent(trial, self._in_order(history), series, history, struck)
+        numbered = {kind: frozenset(handles) for kind, handles in self._unwritten.items()}
+        return TrialContent(trial, self._in_order(history), series, history, struck, numbered)
 
     def _check_names(self) -> None:
         names = (
@@ -206,6 +208,7 @@ class TrialReader:
             while (handle := _handle(cook_id, kind.name, number)) in taken:
                 number += 1
             taken.add(handle)
+            self._unwritten.setdefault(kind, set()).add(handle)
             return {"id": handle, **content}
 
         return prepare

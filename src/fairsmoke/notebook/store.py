@@ -17,6 +17,7 @@ from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
+from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import (
     LazyReadings,
     Span,
@@ -154,7 +155,10 @@ class Notebook:
             kept = _found(connection, kind_of(kind), handle, trial)
             zone = _zone(connection, kept)
             record = corrected(kept.key, kept.record, changes, zone)
+            whose = handle if kept.key.kind == "trial" else trial
+            before = _problems(connection, whose)
             write(connection, [Change(kept.key, record)], _stamp(by, why))
+            _refuse_new_problems(before, _problems(connection, whose))
             return record
 
     def strike(
@@ -167,9 +171,28 @@ class Notebook:
         """
         if not why.strip():
             raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+        if kind_of(kind).name == "kitchen":
+            raise CorrectionError("a notebook needs its kitchen; correct it instead")
         with self.writing() as connection:
             kept = _found(connection, kind_of(kind), handle, trial)
             write(connection, [Change(kept.key, kept.record, struck=True)], _stamp(by, why))
+
+    def bring_back(
+        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
+    ) -> Record:
+        """Bring back a record that was struck out, as it was then, and return it.
+
+        Raises CorrectionError when no reason is given or it was not struck out.
+        """
+        found = kind_of(kind)
+        states = self.history(found.name, handle, trial=trial)
+        if not states or not states[-1].struck:
+            raise CorrectionError(f"{found.name} '{handle}' was not struck out")
+        if not why.strip():
+            raise CorrectionError("say why it is brought back (why='...'); that is kept too")
+        record = record_of_body(found, states[-1].key, states[-1].body)
+        self.save(record, trial=trial, by=by, why=why)
+        return record
 
     @overload
     def get(self, kind: type[R], handle: str, *, trial: str = "") -> R: ...
@@ -296,8 +319,11 @@ class Notebook:
 
     def check(self) -> tuple[str, ...]:
         """Return everything about the notebook that is not whole; empty when all is well."""
-        with self.reading() as connection:
-            return tuple(health.problems(connection))
+        try:
+            with self.reading() as connection:
+                return tuple(health.problems(connection))
+        except NotebookError as error:
+            return (str(error),)
 
     def digest(self) -> str:
         """Return the SHA-256 of all that the notebook holds, wherever it lies in the file."""
@@ -327,6 +353,16 @@ class Notebook:
 
 def _stamp(by: str, why: str) -> Stamp:
     return Stamp(datetime.now(UTC), by, why)
+
+
+def _problems(connection: Connection, trial: str) -> set[str]:
+    return set(load_trial_record(connection, trial, {}).problems()) if trial else set()
+
+
+def _refuse_new_problems(before: set[str], after: set[str]) -> None:
+    """What no longer fits together could not be exported and read back."""
+    if after - before:
+        raise CorrectionError("\n".join(sorted(after - before)))
 
 
 def _check_owner(kind: Kind, trial: str) -> None:

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
+from fairsmoke.quantity import METRIC
+from fairsmoke.telling.sentences import doubt_lines
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
@@ -35,6 +37,9 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "measures": [_measure(found, finding) for found in finding.measures],
         "ledger": _ledger(finding),
         "ledger_problem": finding.ledger_problem or None,
+        "ledger_aside": list(finding.ledger_aside),
+        "remarks": list(finding.remarks),
+        "check_units": doubt_lines(finding, METRIC),
         "disagreements": [
             {"between": list(one.ids), "text": one.text(), "p": one.p}
             for one in (finding.ledger.disagreements if finding.ledger else ())
@@ -69,6 +74,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "spreads": plain(found.spreads),
         "believed_before": list(found.prior_lines),
         "notes": list(found.notes),
+        "caveats": list(found.caveats),
     }
 
 

@@ -19,7 +19,7 @@ from fairsmoke.telling.numbers import (
     shown_times,
 )
 from fairsmoke.trial.cook import Piece
-from fairsmoke.trial.question import Better, Measure
+from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import MeatState, Part, PartKind
 from fairsmoke.weighing import Known, Solution
@@ -66,7 +66,9 @@ def dots_of(record: TrialRecord, found: MeasureFinding) -> Dots:
     for piece, response in zip(record.units, found.responses.rows, strict=True):
         dot = None
         if response.value is not None:
-            dot = _dot(measure, arms.index(piece.arm or ""), response.value, response.uncertainty)
+            # Tasters' disagreement is no error of measuring a piece, so a score is a bare dot.
+            unsure = None if measure.kind is MeasureKind.SCORE else response.uncertainty
+            dot = _dot(measure, arms.index(piece.arm or ""), response.value, unsure)
         key = piece.pair or piece.half_of or f"(own) {piece.id}"
         rows.setdefault(key, []).append((piece, dot))
     return Dots(
@@ -80,6 +82,8 @@ def _dot(measure: Measure, arm: int, value: float, uncertainty: float | None) ->
     times = shown_times(measure)
     half = _NORMAL_95 * (uncertainty or 0.0)
     low, high = ((value - half) * times, (value + half) * times)
+    if measure.kind is MeasureKind.YIELD:
+        low = max(low, 0.0)
     return Dot(arm, value * times, low, high, show_value(measure, value))
 
 
@@ -202,8 +206,8 @@ def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
         for difference in one.differences:
             name = measure.name
             if len(trial.arms) > 2:
-                arm = trial.arm(difference.arm).name
-                name = f"{shortened(name, 22)}: {shortened(arm, 22)}"
+                arm, base = trial.arm(difference.arm).name, trial.arm(difference.base).name
+                name = f"{shortened(name, 18)}: {shortened(arm, 14)} − {shortened(base, 14)}"
             believed = difference.believed
             scale = (-1 if measure.better is Better.LOWER else 1) / measure.worthwhile
             low, high = sorted((believed.low * scale, believed.high * scale))
@@ -239,12 +243,13 @@ class MassBar:
     parts: tuple[MassPart, ...]
 
 
+TRIMMED_OFF = "trimmed off"
 _STEPS = (
     (MeatState.SERVED, "served"),
     (MeatState.HELD, "bone and waste"),
     (MeatState.COOKED, "lost in the hold"),
     (MeatState.TRIMMED, "lost on the cooker"),
-    (MeatState.BOUGHT, "trimmed off"),
+    (MeatState.BOUGHT, TRIMMED_OFF),
 )
 
 

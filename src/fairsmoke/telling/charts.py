@@ -97,7 +97,17 @@ def _dot_words(sheet: Sheet, dots: Dots, keys: list[str], x: "alt.X", y: "alt.Y"
     import altair as alt
 
     numbers, missing = _dot_texts(dots, keys)
-    found = [
+    between = [n for n in numbers if n["align"] == "center"]
+    found = (
+        [
+            sheet.of(between)
+            .mark_text(align="center", baseline="bottom", dy=-6)
+            .encode(x=x, y=y, text=alt.Text("text:N"))
+        ]
+        if between
+        else []
+    )
+    found += [
         sheet.of([n for n in numbers if n["align"] == align])
         .mark_text(align=align, dx=8 if align == "left" else -8)
         .encode(x=x, y=y, text=alt.Text("text:N"))
@@ -149,9 +159,10 @@ def _label(label: tuple[str, ...], step: float) -> str:
 
 
 def _dot_texts(dots: Dots, rows: list[str]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return the numbers beside the outermost dots of each row, and what has no value."""
+    """Return the numbers beside the outermost dots of each row and above the others, and gaps."""
     numbers, missing = [], []
     for name, row in zip(rows, dots.rows, strict=True):
+        first = last = None
         if row.dots:
             first = min(row.dots, key=lambda dot: dot.value)
             last = max(row.dots, key=lambda dot: dot.value)
@@ -160,6 +171,11 @@ def _dot_texts(dots: Dots, rows: list[str]) -> tuple[list[dict[str, Any]], list[
                 numbers.append(
                     {"row": name, "value": first.low, "text": first.text, "align": "right"}
                 )
+        numbers += [
+            {"row": name, "value": dot.value, "text": dot.text, "align": "center"}
+            for dot in row.dots
+            if dot is not first and dot is not last
+        ]
         if row.missing:
             text = f"no value: {shortened(row.missing, 50)}"
             missing.append({"row": name, "text": text})
@@ -329,7 +345,7 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
     fill = alt.Color(
         "part:N",
         scale=alt.Scale(domain=kinds, range=fills),
-        legend=alt.Legend(columns=len(kinds), labelLimit=200),
+        legend=alt.Legend(columns=_legend_columns(kinds, width), labelLimit=0),
     )
     wide_enough = base.transform_filter(f"datum.end - datum.start > {0.06 * whole}")
     layers = [
@@ -345,6 +361,12 @@ def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerCha
     ]
     apart = alt.Resolve(scale=alt.ScaleResolveMap(color="independent"))
     return sheet.chart(layers, 40 + round(step * len(keys)), width, resolve=apart)
+
+
+def _legend_columns(names: list[str], width: int) -> int:
+    """Return how many names fit beside each other, so that none is cut."""
+    # A letter is about 5.5 pixels wide, the mark and the gap before it about 30.
+    return max(1, min(len(names), int(width / (5.5 * max(map(len, names), default=1) + 30))))
 
 
 def _mass_rows(key: str, bar: MassBar, kinds: list[str]) -> list[dict[str, Any]]:

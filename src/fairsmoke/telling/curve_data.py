@@ -209,7 +209,12 @@ def event_text(record: TrialRecord, event: Event, units: Units) -> str:
     if event.set_c is not None:
         words += f" to {show_temperature(event.set_c, units)}"
     if event.to is not None:
-        words += f" to {event.to.text}"
+        spots = {
+            f"{cooker.id}/{place.id}": place.name
+            for cooker in record.cookers
+            for place in cooker.positions
+        }
+        words += f" to {spots.get(event.to.text, event.to.text)}"
     about = [names.get(piece, piece) for piece in event.pieces]
     if event.cooker is not None and not about:
         about = [cookers.get(event.cooker, event.cooker)]

@@ -2,7 +2,8 @@
 
 Values come in a measure's own size: a fraction for yield, seconds for times, points for scores, the
 measure's unit else. Yields are shown in per cent and their differences in points, times in hours
-and minutes, everything else as it is. Digits follow the uncertainty where there is one.
+and minutes, everything else as it is. Levels and differences of one measure keep one number of
+decimals, a tenth of the difference that would matter, so that rows can be read beside each other.
 """
 
 import math
@@ -22,6 +23,8 @@ from fairsmoke.trial.question import Measure, MeasureKind
 NOT_KNOWN = "not known"
 TIMES = frozenset({MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE})
 
+_NARROW, _WIDE, _MOST_DIGITS = 3.0, 2000.0, 8
+"""Steps of the last decimal that an interval should at least, and at most, span."""
 _SMALL_KG = 0.5
 _NO_SPREAD_KG = 0.00005
 
@@ -58,8 +61,9 @@ def show_level(measure: Measure, value: float, low: float, high: float) -> str:
         ends = " to ".join(show_duration(_to_step(end, width)) for end in (low, high))
         return f"{show_duration(_to_step(value, width))} ({ends})"
     times, unit = shown_times(measure), level_unit(measure)
-    middle = _with_unit(sensible(value * times, width * times)[0], unit)
-    return f"{middle} ({show_interval(low * times, high * times, unit)})"
+    digits = decimals_of(measure, width)
+    middle, first, last = (_fixed(one * times, digits) for one in (value, low, high))
+    return f"{_with_unit(middle, unit)} ({_with_unit(f'{first} to {last}', unit)})"
 
 
 def show_difference(
@@ -75,14 +79,19 @@ def show_difference(
 
 
 def show_difference_interval(measure: Measure, low: float, high: float) -> str:
-    """Return "−0.8 to +6.5 points" or "−1 h 50 min to −10 min"."""
+    """Return "−0.8 to +6.5 points" or "−1 h 50 min to −10 min".
+
+    An end that would round to nought says on which side of it it lies, "just above 0".
+    """
+    width = high - low
     if measure.kind in TIMES:
-        ends = (_signed(end, _size(measure, end, high - low)) for end in (low, high))
-        return " to ".join(ends)
-    times = shown_times(measure)
-    text = show_interval(low * times, high * times)
-    ends = (f"+{end}" if _is_above_zero(end) else end for end in text.split(" to "))
-    return _with_unit(" to ".join(ends), difference_unit(measure))
+        return " to ".join(_end(end, _size(measure, end, width)) for end in (low, high))
+    times, unit = shown_times(measure), difference_unit(measure)
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return show_interval(low * times, high * times, unit)
+    digits = decimals_of(measure, width)
+    ends = (_end(end, _fixed(abs(end) * times, digits)) for end in (low, high))
+    return _with_unit(" to ".join(ends), unit)
 
 
 def show_difference_words(
@@ -115,10 +124,9 @@ def show_spread(measure: Measure, size: float, low: float, high: float) -> str:
 def show_ratio(ratio: float, low: float, high: float) -> str:
     """Return a ratio of levels as a change, "+4.9 % (−1.3 to +11.2 %)"."""
     change, ends = 100 * (ratio - 1), (100 * (low - 1), 100 * (high - 1))
-    middle = _signed(change, sensible(abs(change), ends[1] - ends[0])[0])
-    text = " to ".join(
-        f"+{end}" if _is_above_zero(end) else end for end in show_interval(*ends).split(" to ")
-    )
+    digits = _grown(0, ends[1] - ends[0])
+    middle = _signed(change, _fixed(abs(change), digits))
+    text = " to ".join(_end(end, _fixed(abs(end), digits)) for end in ends)
     return f"{middle} % ({text} %)"
 
 
@@ -200,6 +208,17 @@ def shown_times(measure: Measure) -> float:
     return 1 / 3600.0 if measure.kind in TIMES else 1.0
 
 
+def decimals_of(measure: Measure, width: float) -> int:
+    """Return the decimals of a measure's levels and differences, but for times.
+
+    Enough for a tenth of the worthwhile difference; more only where ``width``, of the interval in
+    the measure's own size, is narrower than that, fewer where it is very wide.
+    """
+    times = shown_times(measure)
+    digits = max(0, 1 - math.floor(math.log10(measure.worthwhile * times) + 1e-9))
+    return _grown(digits, width * times)
+
+
 def level_unit(measure: Measure) -> str:
     """Return the unit behind a value: "%" for yield, "h" for times on a chart, or the measure's."""
     if measure.kind is MeasureKind.YIELD:
@@ -248,7 +267,8 @@ def _size(measure: Measure, value: float, width: float) -> str:
         return show_duration(_to_step(abs(value), width))
     times = shown_times(measure)
     shown = abs(value) * times
-    text = sensible(shown, width * times)[0] if width > 0 else _plain(shown)
+    known = width > 0 and math.isfinite(width)
+    text = _fixed(shown, decimals_of(measure, width)) if known else _plain(shown)
     return _with_unit(text, difference_unit(measure))
 
 
@@ -264,8 +284,25 @@ def _signed(value: float, size: str) -> str:
     return f"+{size}" if value > 0 else f"−{size}"
 
 
-def _is_above_zero(text: str) -> bool:
-    return not text.startswith("−") and _is_seen(text)
+def _end(value: float, size: str) -> str:
+    """Return an end of an interval with its sign, which rounding must not hide."""
+    if _is_seen(size) or value == 0:
+        return _signed(value, size)
+    return "just above 0" if value > 0 else "just below 0"
+
+
+def _fixed(number: float, digits: int) -> str:
+    text = f"{number:.{digits}f}"
+    return text.replace("-", "−") if _is_seen(text) else text.lstrip("-")
+
+
+def _grown(digits: int, width: float) -> int:
+    """Return more decimals where an interval of that width would shrink to a digit, or fewer."""
+    while width > 0 and width * 10.0**digits < _NARROW and digits < _MOST_DIGITS:
+        digits += 1
+    while digits > 0 and width * 10.0**digits > _WIDE:
+        digits -= 1
+    return digits
 
 
 def _is_seen(text: str) -> bool:

@@ -16,11 +16,18 @@ from fairsmoke.telling.charts import believed_chart, dots_chart, masses_chart, s
 from fairsmoke.telling.curve_chart import curves_chart
 from fairsmoke.telling.curve_data import cook_curves
 from fairsmoke.telling.numbers import show_moment
-from fairsmoke.telling.report_front import ROWS_ON_FRONT, front_page, levels_alt, plan_words
+from fairsmoke.telling.report_front import (
+    CURVE_ON_FRONT,
+    ROWS_ON_FRONT,
+    front_page,
+    levels_alt,
+    plan_words,
+)
 from fairsmoke.telling.report_ledger import ledger_sections
 from fairsmoke.telling.report_measures import left_out_section, measure_sections, overview_section
 from fairsmoke.telling.report_run import conduct_section, cook_section, plan_section
 from fairsmoke.telling.report_words import cautions_section, check_section, methods_section
+from fairsmoke.telling.sentences import comparison_name
 from fairsmoke.trial.clock import time_zone
 
 if TYPE_CHECKING:
@@ -132,9 +139,11 @@ def _answer_pictures(
             believed = believed_of(measure, one)
             name = f"believed-{measure.id}-{number}"
             pictures[name] = believed_chart(believed)
-            places = on_front if main and len(found.differences) == 1 else own
+            first = main and number == 0 and len(found.differences) <= CURVE_ON_FRONT
+            places = on_front if first else own
             places[name] = (
-                f"Curve of what is believed of the difference in {measure.name}: {believed.text}. "
+                f"Curve of what is believed of the difference in {measure.name}, "
+                f"{comparison_name(finding.record, one)}: {believed.text}. "
                 + "; ".join(f"{zone.words}: {zone.chance}" for zone in believed.zones)
             )
         if _worth_drawing(dots):

@@ -13,13 +13,16 @@ from fairsmoke.telling.numbers import (
     show_difference_words,
     show_value,
 )
-from fairsmoke.telling.sentences import one_pair_sentence
+from fairsmoke.telling.sentences import comparison_name, counted, one_pair_lines
 from fairsmoke.trial.clock import time_zone
-from fairsmoke.trial.question import Better, Measure
+from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 
 ROWS_ON_FRONT = 6
 """Rows of the chart of pieces that still fit on the first page."""
+
+CURVE_ON_FRONT = 3
+"""Differences of the main measure (of three arms) beside which the first one's curve still fits."""
 
 OTHERS_ON_FRONT = 4
 
@@ -38,14 +41,50 @@ def front_page(finding: Finding, charts: dict[str, str]) -> dict[str, Any]:
         "tags": tags,
         "invented": trial.invented,
         "question": trial.question,
-        "answers": [_answer(finding, main, one) for one in main.differences] or [_no_answer(main)],
+        "answers": [_answer(finding, main, one) for one in against_first(finding)]
+        or [_no_answer(main)],
         "blocks": [
-            *_notes(main),
-            *_pictures(main, charts),
+            *_others(finding),
+            *_notes(finding),
+            *_pictures(finding, charts),
             *_beside(finding),
             _how_done(finding),
         ],
     }
+
+
+def against_first(finding: Finding) -> list[Difference]:
+    """Return the main measure's differences from the first arm, each an answer of its own."""
+    first = finding.record.trial.arms[0].id
+    return [one for one in finding.main.differences if one.base == first]
+
+
+def _others(finding: Finding) -> list[Block]:
+    """Return the other arms against each other, a line each."""
+    main, shown = finding.main, against_first(finding)
+    columns = [
+        blocks.Column("Against each other", width=5),
+        blocks.Column("Difference (95 % interval)", "right", 5),
+        blocks.Column("Verdict", width=4),
+    ]
+    rows = [
+        [
+            comparison_name(finding.record, one),
+            _with_interval(main.measure, one),
+            str(one.verdict.word),
+        ]
+        for one in main.differences
+        if one not in shown
+    ]
+    if len(main.differences) > CURVE_ON_FRONT:
+        return [blocks.small("The other arms against each other: see “Every measure”.")]
+    return [blocks.table(columns, rows)] if rows else []
+
+
+def _with_interval(measure: Measure, one: Difference) -> str:
+    believed = one.believed
+    mean = show_difference(measure, believed.value, believed.low, believed.high)
+    return f"{mean} ({show_difference_interval(measure, believed.low, believed.high)})"
 
 
 def plan_words(finding: Finding) -> str:
@@ -98,38 +137,53 @@ def chance_lines(measure: Measure, found: Difference) -> list[tuple[str, str]]:
     return [(zone.chance, zone.words) for zone in (outer[0], within, outer[1])]
 
 
-def _pictures(main: MeasureFinding, charts: dict[str, str]) -> list[Block]:
+def _pictures(finding: Finding, charts: dict[str, str]) -> list[Block]:
+    main = finding.main
+    several = len(main.differences) > 1
+    name_of_first = comparison_name(finding.record, main.differences[0]) if several else ""
     found: list[Block] = []
     for name, alt in charts.items():
-        caption = {"believed": believed_caption(), "dots": dots_caption()}[name.split("-")[0]]
+        if name.startswith("believed"):
+            between = name_of_first if several else ""
+            caption = believed_caption(between)
+        else:
+            caption = dots_caption(main.measure)
         found.append(blocks.figure(name, caption, alt))
     return found
 
 
-def believed_caption() -> str:
-    """Explain the chart of what is believed."""
+def believed_caption(between: str = "") -> str:
+    """Explain the chart of what is believed, of the arms named where there are more than two."""
+    of = f" ({between})" if between else ""
     return (
-        "What is believed of the difference after the trial: the higher the curve, the likelier. "
+        f"What is believed of the difference{of} after the trial: the higher, the likelier. "
         "Dashed lines mark the difference that would change what is done; the bar is the interval."
     )
 
 
-def dots_caption() -> str:
+def dots_caption(measure: Measure) -> str:
     """Explain the chart of every piece's value."""
+    if measure.kind is MeasureKind.SCORE:
+        return "Every piece: the panel's mean. Partners stand on one row, joined by a line."
     return (
         "Every piece. Partners stand on one row, joined by a line; a thick bar through a mark is "
         "the 95 % interval of measuring that piece, where it is wide enough to be seen."
     )
 
 
-def _notes(main: MeasureFinding) -> list[Block]:
-    """Return what one pair can and cannot tell, where the answer rests on no more."""
-    lines = [
-        one_pair_sentence(main.measure, found.one_pair)
-        for found in main.differences
-        if found.one_pair is not None
-    ]
-    return [blocks.strong(line) for line in dict.fromkeys(lines)]
+def _notes(finding: Finding) -> list[Block]:
+    """Return what must be minded with the answer, and what one pair can and cannot tell."""
+    main, record = finding.main, finding.record
+    lines = [*main.caveats, *one_pair_lines(finding, main.measure, main.differences)]
+    if finding.ledger_aside:
+        names = ", ".join(record.piece(piece).name for piece in finding.ledger_aside)
+        lines.append(
+            f"Some weighings cannot all be true, so {names} have no yield; which ones stands under "
+            "“Where the mass went”."
+        )
+    if finding.conduct.implausible:
+        lines.append("Some temperatures cannot be right: check the units, as the cautions say.")
+    return [blocks.strong(line) for line in lines]
 
 
 def _beside(finding: Finding) -> list[Block]:
@@ -148,11 +202,7 @@ def _beside(finding: Finding) -> list[Block]:
             rows.append([found.measure.name, "–", "no answer"])
             continue
         one = found.differences[0]
-        mean = show_difference(
-            found.measure, one.believed.value, one.believed.low, one.believed.high
-        )
-        ends = show_difference_interval(found.measure, one.believed.low, one.believed.high)
-        rows.append([found.measure.name, f"{mean} ({ends})", str(one.verdict.word)])
+        rows.append([found.measure.name, _with_interval(found.measure, one), str(one.verdict.word)])
     return [blocks.table(columns, rows)]
 
 
@@ -168,13 +218,9 @@ def _how_done(finding: Finding) -> Block:
     zone = time_zone(record.cooks[0].time_zone) if record.cooks else None
     made = f"Worked out {show_date(finding.made, zone)}. " if zone else ""
     return blocks.small(
-        f"{_counted(pieces, 'piece')} in {_counted(cooks, 'cook')}{_when(record)}; {how}. "
+        f"{counted(pieces, 'piece')} in {counted(cooks, 'cook')}{_when(record)}; {how}. "
         f"{made}How it was run, every number and what was left out stand on the pages behind."
     )
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def _when(record: TrialRecord) -> str:

@@ -1,11 +1,14 @@
 """The pages that tell where the mass went: every weighing as a sum, and what follows from them."""
 
+import re
 from collections.abc import Iterator
 
 from fairsmoke.judging.finding import Finding
+from fairsmoke.judging.responses import yield_caution
 from fairsmoke.quantity import METRIC, Units, show_mass, show_mass_small
 from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Block, Column, Section
+from fairsmoke.telling.chart_data import TRIMMED_OFF, MassBar, mass_bars
 from fairsmoke.telling.numbers import show_moment
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Piece
@@ -20,12 +23,13 @@ def ledger_sections(finding: Finding, picture: str | None, units: Units = METRIC
     """Return the mass ledgers: an overview, then each piece; ``picture`` names the chart."""
     record, ledger = finding.record, finding.ledger
     section = Section("Where the mass went")
+    section.blocks += _faults(finding)
     if ledger is None:
-        section.blocks.append(blocks.text(f"No mass ledger: {finding.ledger_problem}"))
         section.blocks += _weighings(record, list(record.weighings), units)
         return [section]
     if picture is not None:
-        section.blocks.append(blocks.figure(picture, _MASS_CAPTION, _mass_alt(finding)))
+        caption = _mass_caption(mass_bars(record, ledger, units))
+        section.blocks.append(blocks.figure(picture, caption, _mass_alt(finding)))
     section.blocks += _overview(finding, ledger)
     section.blocks += _scales(record, units)
     lines = [found.text(units) for found in ledger.disagreements]
@@ -37,15 +41,30 @@ def ledger_sections(finding: Finding, picture: str | None, units: Units = METRIC
     return [section, *(_piece_section(finding, ledger, piece, units) for piece in record.units)]
 
 
-_MASS_CAPTION = (
-    "Where the meat of each piece went, as bought. What is lost on the cooker is trimmed raw meat "
-    "less cooked meat; rub and added fat are not counted in it."
-)
+def _faults(finding: Finding) -> Iterator[Block]:
+    """Yield the weighings that cannot all be true, whose yields that takes, and what is open."""
+    if finding.ledger_problem:
+        yield blocks.heading("Weighings that cannot all be true")
+        yield blocks.items(finding.ledger_problem.splitlines())
+        names = ", ".join(finding.record.piece(one).name for one in finding.ledger_aside)
+        if names:
+            yield blocks.strong(f"Until that is mended there is no yield of {names}.")
+    if finding.remarks:
+        yield blocks.heading("Not weighed")
+        yield blocks.items([f"{line[0].upper()}{line[1:]}." for line in finding.remarks])
+
+
+def _mass_caption(bars: tuple[MassBar, ...]) -> str:
+    bought = all(bar.parts[-1].name.endswith(TRIMMED_OFF) for bar in bars)
+    return (
+        f"Where the meat of each piece went{', as bought' if bought else ''}. What is lost on the "
+        "cooker is trimmed raw meat less cooked meat; rub and added fat are not counted in it."
+    )
 
 
 def _mass_alt(finding: Finding) -> str:
     names = ", ".join(piece.name for piece in finding.record.units)
-    return f"Bars that split the bought mass of {names} into what is left and what each step took."
+    return f"Bars that split the raw mass of {names} into what is left and what each step took."
 
 
 def states_of(finding: Finding) -> list[MeatState]:
@@ -59,22 +78,38 @@ def _overview(finding: Finding, ledger: Solution) -> Iterator[Block]:
         Column("Piece", width=3),
         Column("Meat", width=2),
         Column("Yield ± half of 95 % interval", "right", 3),
-        Column("How known", width=2),
-        Column("What its uncertainty comes from", width=6),
+        Column("How known", width=4),
+        Column("What its uncertainty comes from", width=5),
     ]
     rows = []
     for piece in finding.record.units:
         for state in states_of(finding):
             try:
-                found = yields_of(ledger, piece.id, state)[0]
+                found = _yields_if_sound(finding, piece, state)[0]
             except LedgerError as error:
                 rows.append([piece.name, str(state), "not known", "–", str(error)])
                 continue
             sources = found.source_rows()[:3]
             shares = "; ".join(f"{_named(row.label, piece)} {row.value}" for row in sources)
-            rows.append([piece.name, str(state), found.text, str(found.how), shares])
+            how = yield_caution(found) or str(found.how)
+            rows.append([piece.name, str(state), _bare(found), how, shares])
     yield blocks.heading("Yields on the one basis that is compared: trimmed raw meat as put on")
     yield blocks.table(columns, rows)
+
+
+def _yields_if_sound(finding: Finding, piece: Piece, state: MeatState) -> tuple[Yield, ...]:
+    if finding.ledger is None or piece.id in finding.ledger_aside:
+        raise LedgerError("its weighings cannot all be true; see above", pieces=(piece.id,))
+    return yields_of(finding.ledger, piece.id, state)
+
+
+def _bare(found: Yield) -> str:
+    """Return a yield without what would pin it down, which stands in the next column."""
+    return found.text.partition(" (not weighed")[0]
+
+
+def _stated(mass_kg: float, units: Units, digits: int) -> str:
+    return show_mass_small(mass_kg, units, digits) if mass_kg else "not stated"
 
 
 def _scales(record: TrialRecord, units: Units) -> Iterator[Block]:
@@ -92,8 +127,8 @@ def _scales(record: TrialRecord, units: Units) -> Iterator[Block]:
         [
             scale.name,
             show_mass_small(scale.resolution_kg, units, digits),
-            show_mass_small(scale.repeatability_kg, units, digits),
-            show_mass_small(scale.max_error_kg, units, digits),
+            _stated(scale.repeatability_kg, units, digits),
+            _stated(scale.max_error_kg, units, digits),
             scale.note,
         ]
         for scale in record.scales
@@ -126,6 +161,11 @@ def _piece_section(finding: Finding, ledger: Solution, piece: Piece, units: Unit
             Column("How known", width=4),
         ]
         section.blocks.append(blocks.table(columns, rows))
+    if piece.id in finding.ledger_aside:
+        section.blocks.append(
+            blocks.text("Its weighings cannot all be true, so no yield is given.")
+        )
+        return section
     for state in states_of(finding):
         section.blocks += _yields(ledger, piece, state)
     return section
@@ -175,7 +215,13 @@ def _when(record: TrialRecord, weighing: Weighing) -> str:
 def _showed(weighing: Weighing, units: Units) -> str:
     own = show_mass(weighing.reading_kg, units)
     written = weighing.written
-    return own if not written or written == own else f"{own} (“{written}”)"
+    return own if not written or _plain(written) == _plain(own) else f"{own} (“{written}”)"
+
+
+def _plain(mass: str) -> str:
+    """Return a written mass without spaces and closing zeros, so that "2.0 oz" is "2 oz"."""
+    bare = re.sub(r"\s+", "", mass.lower())
+    return re.sub(r"\.(?!\d)", "", re.sub(r"(\.\d*?)0+(?!\d)", r"\1", bare))
 
 
 def _yields(ledger: Solution, piece: Piece, state: MeatState) -> Iterator[Block]:

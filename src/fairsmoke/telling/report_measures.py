@@ -19,7 +19,7 @@ from fairsmoke.telling.numbers import (
     show_spread,
 )
 from fairsmoke.telling.report_front import believed_caption, chance_lines, dots_caption
-from fairsmoke.telling.sentences import one_pair_sentence
+from fairsmoke.telling.sentences import comparison_name, counted, one_pair_sentence, unsure_of
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.record import TrialRecord
@@ -29,14 +29,13 @@ _BAD_ROWS_SHOWN = 20
 
 def overview_section(finding: Finding, picture: str | None) -> Section:
     """Return every measure's differences on one page; ``picture`` names the chart of them."""
-    trial = finding.record.trial
     section = Section("Every measure", fresh=True)
     if picture is not None:
         alt = "Interval of each difference in units of the difference that would matter."
         section.blocks.append(blocks.figure(picture, _STRIPES_CAPTION, alt))
     columns = [
         Column("Measure", width=4),
-        Column("Arm against first", width=4),
+        Column("Which", width=4),
         Column("Difference (95 % interval)", "right", 5),
         Column("Better", "right", 2),
         Column("No matter", "right", 2),
@@ -47,9 +46,9 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
     for found in finding.measures:
         for one in found.differences:
             chances = [_short(chance) for chance, _ in chance_lines(found.measure, one)]
-            arm = trial.arm(one.arm).name
+            which = comparison_name(finding.record, one)
             name = found.measure.name + (" (main)" if found is finding.main else "")
-            rows.append([name, arm, _difference(found, one), *chances, str(one.verdict.word)])
+            rows.append([name, which, _difference(found, one), *chances, str(one.verdict.word)])
         if not found.differences:
             rows.append([found.measure.name, "–", "no answer", "–", "–", "–", "–"])
     section.blocks.append(blocks.table(columns, rows))
@@ -97,10 +96,9 @@ def _measure_section(finding: Finding, found: MeasureFinding, pictures: dict[str
             ]
         )
     )
-    for name, alt in pictures.items():
-        caption = believed_caption() if name.startswith("believed") else dots_caption()
-        section.blocks.append(blocks.figure(name, caption, alt))
+    section.blocks += _pictures(finding, found, pictures)
     section.blocks.append(_values(finding, found))
+    section.blocks += [blocks.strong(caveat) for caveat in found.caveats]
     section.blocks += [blocks.text(note) for note in found.notes]
     if found.arm_levels:
         section.blocks.append(_levels(finding, found))
@@ -111,13 +109,24 @@ def _measure_section(finding: Finding, found: MeasureFinding, pictures: dict[str
     return section
 
 
+def _pictures(finding: Finding, found: MeasureFinding, pictures: dict[str, str]) -> Iterator[Block]:
+    several = len(found.differences) > 1
+    for name, alt in pictures.items():
+        if not name.startswith("believed"):
+            yield blocks.figure(name, dots_caption(found.measure), alt)
+            continue
+        one = found.differences[int(name.rsplit("-", 1)[1])]
+        between = comparison_name(finding.record, one) if several else ""
+        yield blocks.figure(name, believed_caption(between), alt)
+
+
 def _values(finding: Finding, found: MeasureFinding) -> Block:
     record = finding.record
     arms = {arm.id: arm.name for arm in record.trial.arms}
     columns = [
         Column("Piece", width=3),
         Column("Arm", width=4),
-        Column("Value ± standard uncertainty", "right", 3),
+        Column("Value", "right", 3),
         Column("How it was come by", width=5),
     ]
     rows = [
@@ -125,11 +134,18 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
             piece.name,
             arms.get(piece.arm or "", "–"),
             show_plus_minus(found.measure, row.value, row.uncertainty),
-            row.note,
+            "; ".join(part for part in (_how(row.note, row.caution), row.caution) if part),
         ]
         for piece, row in zip(record.units, found.responses.rows, strict=True)
     ]
+    if any(row.uncertainty for row in found.responses.rows):
+        columns[2] = Column(f"Value ± {unsure_of(found.measure)}", "right", 3)
     return blocks.table(columns, rows)
+
+
+def _how(note: str, caution: str) -> str:
+    """Return how a value was come by, unless the caution says so too."""
+    return "" if caution.startswith(note) else note
 
 
 def _levels(finding: Finding, found: MeasureFinding) -> Block:
@@ -143,8 +159,8 @@ def _levels(finding: Finding, found: MeasureFinding) -> Block:
 
 
 def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) -> Iterator[Block]:
-    trial, measure = finding.record.trial, found.measure
-    yield blocks.heading(f"{trial.arm(one.arm).name} against {trial.arm(one.base).name}")
+    measure = found.measure
+    yield blocks.heading(comparison_name(finding.record, one))
     yield blocks.strong(one.verdict.sentence)
     ratio = one.ratio
     chances = "; ".join(f"{words} ({chance})" for chance, words in chance_lines(measure, one))
@@ -308,4 +324,5 @@ def _logger_files(record: TrialRecord) -> Iterator[Block]:
         more = len(lines) - _BAD_ROWS_SHOWN
         yield blocks.items(lines[:_BAD_ROWS_SHOWN])
         if more > 0:
-            yield blocks.small(f"And {more:,} more bad rows; the exported folder lists them all.")
+            rows_more = counted(more, "more bad row")
+            yield blocks.small(f"And {rows_more}; the exported folder lists them all.")

@@ -17,6 +17,7 @@ from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Block, Column, Section
 from fairsmoke.telling.curve_data import CookCurves
 from fairsmoke.telling.numbers import show_clock, show_mass_plus_minus, show_moment
+from fairsmoke.telling.sentences import come_up_ends, doubt_lines
 from fairsmoke.trial.clock import instant_of_ms, time_zone
 from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.protocol import Cover, EndCondition, Humidity, Stage
@@ -245,6 +246,7 @@ def conduct_section(finding: Finding, units: Units = METRIC) -> Section:
     record, conduct = finding.record, finding.conduct
     cooks = {cook.id: cook for cook in record.cooks}
     section = Section("What the readings show of the pit and the pieces")
+    section.blocks += [blocks.strong(line) for line in doubt_lines(finding, units)]
     if conduct.spots:
         columns = [
             Column("Cook", width=3),
@@ -280,7 +282,7 @@ def conduct_section(finding: Finding, units: Units = METRIC) -> Section:
             blocks.heading("Pieces"),
             _piece_table(record, conduct.pieces, units),
             blocks.small(
-                "Come-up is the time that the core took from 10 to 54.4 °C (50 to 130 °F); "
+                f"Come-up is the time that the core took from {come_up_ends(units)}; "
                 "“over” where readings began later. Lowest in hold: the core, or the cabinet's "
                 "air where no probe was left in the meat. A dash: the record does not say."
             ),

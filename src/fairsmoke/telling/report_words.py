@@ -1,9 +1,11 @@
 """The pages that explain: methods and priors with their sources, cautions, and how to check."""
 
 from fairsmoke.judging.conduct import (
-    COME_UP_FROM_C,
     COME_UP_LIMIT_S,
-    COME_UP_TO_C,
+    COOL_END_C,
+    COOL_END_LIMIT_S,
+    COOL_MIDDLE_C,
+    COOL_MIDDLE_LIMIT_S,
     HOLD_CODE_C,
     PieceConduct,
 )
@@ -11,6 +13,7 @@ from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Section
+from fairsmoke.telling.sentences import come_up_ends, cooling_text, doubt_lines
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.protocol import Cover
 from fairsmoke.trial.record import TrialRecord
@@ -53,25 +56,26 @@ def cautions_section(finding: Finding, units: Units = METRIC) -> Section:
     """Return the cautions, and what the record shows and lacks about each piece's safety."""
     record = finding.record
     section = Section("Cautions")
-    section.blocks += [blocks.items(caution_lines(record, units))]
+    section.blocks += [blocks.items([*doubt_lines(finding, units), *caution_lines(record, units)])]
     rows = [
         [
             record.piece(found.piece).name,
             _come_up(found),
             _hold(found, _probe_error_k(record, found.piece), units),
+            cooling_text(found.cooling, units),
             _lacking(record, found),
         ]
         for found in finding.conduct.pieces
     ]
     if rows:
-        digits = 1 if units.temperature == "C" else 0
-        low, high = (show_temperature(c, units, digits) for c in (COME_UP_FROM_C, COME_UP_TO_C))
-        ends = f"{low} to {high}"
+        ends = come_up_ends(units)
+        middle, cold = (show_temperature(c, units) for c in (COOL_MIDDLE_C, COOL_END_C))
         columns = [
             blocks.Column("Piece", width=2.5),
             blocks.Column(f"Slow warming, core {ends}", width=4),
             blocks.Column("Hot holding", width=4),
-            blocks.Column("What the record lacks", width=5),
+            blocks.Column("Cooling, core", width=4),
+            blocks.Column("What the record lacks", width=4),
         ]
         section.blocks += [
             blocks.heading("What the record shows"),
@@ -81,7 +85,11 @@ def cautions_section(finding: Finding, units: Units = METRIC) -> Section:
                 "cooking guideline as quoted by Shrestha et al., J. Food Prot. 88:100445, 2025; "
                 f"and {show_temperature(HOLD_CODE_C, units)} or more in hot holding, FDA Food Code "
                 "3-501.16(A)(1), with the probe's own error counted against it. Holding is told by "
-                "the core, or by the air of the cabinet where no probe was left in the meat."
+                "the core, or by the air of the cabinet where no probe was left in the meat. "
+                f"Cooling: {show_temperature(HOLD_CODE_C, units)} to {middle} within "
+                f"{show_duration(COOL_MIDDLE_LIMIT_S)} and to {cold} within "
+                f"{show_duration(COOL_END_LIMIT_S)} in all, Food Code 3-501.14(A), as the core "
+                "probe read it after the pull."
             ),
         ]
     return section
@@ -165,6 +173,9 @@ def _hold(found: PieceConduct, error_k: float, units: Units) -> str:
     return text
 
 
+_NONE = "cooling and storage"
+
+
 def _lacking(record: TrialRecord, found: PieceConduct) -> str:
     lacks = []
     if found.core_highest_c is None:
@@ -175,7 +186,8 @@ def _lacking(record: TrialRecord, found: PieceConduct) -> str:
         lacks.append("surface readings")
     if found.hold_s is None and not record.events_of(found.piece, EventKind.HOLD):
         lacks.append("a hold")
-    lacks.append("cooling and storage")
+    cooled = found.cooling is not None and found.cooling.to_end_s is not None
+    lacks.append("storage" if cooled else "cooling to the end, storage" if found.cooling else _NONE)
     return ", ".join(lacks)
 
 

@@ -21,11 +21,20 @@ from fairsmoke.telling.numbers import (
     show_ratio,
     show_size,
 )
-from fairsmoke.telling.sentences import one_pair_sentence
-from fairsmoke.trial.question import Measure
+from fairsmoke.telling.report_run import spot_name
+from fairsmoke.telling.sentences import (
+    come_up_ends,
+    comparison_name,
+    cooling_text,
+    doubt_lines,
+    one_pair_lines,
+    unsure_of,
+)
+from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 
 WIDTH = 78
+_NAME_WIDTH = 22
 
 
 def finding_text(finding: Finding, units: Units = METRIC) -> str:
@@ -34,17 +43,14 @@ def finding_text(finding: Finding, units: Units = METRIC) -> str:
     lines = [
         *_heading(finding),
         "",
-        *_answer(finding.main, record),
+        *_answer(finding, units),
         "",
         *_pieces(finding.main, record),
     ]
     for found in finding.measures[1:]:
         lines += ["", *_other(found, record)]
-    lines += ["", *_conduct(finding, units)]
-    if finding.ledger is not None and finding.ledger.disagreements:
-        lines += ["", "WEIGHINGS THAT DISAGREE"]
-        for one in finding.ledger.disagreements:
-            lines += _wrapped(one.text(units), "  ")
+    lines += _run(finding, units)
+    lines += _weighings(finding, units)
     if finding.left_out:
         lines += ["", *_left_out(finding.left_out)]
     lines += ["", *_cautions()]
@@ -65,37 +71,54 @@ def _heading(finding: Finding) -> Iterator[str]:
         yield f"Registered {registration.at:%Y-%m-%d}, plan {registration.digest[:12]}…"
 
 
-def _answer(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
+def _answer(finding: Finding, units: Units) -> Iterator[str]:
+    """Yield the verdicts, what must be minded with them, and then what each rests on."""
+    found, record = finding.main, finding.record
     yield f"ANSWER ({found.measure.name})"
     for note in () if found.differences else found.notes:
         yield from _wrapped(note, "  ")
     for difference in found.differences:
-        yield from _difference(found, difference, record)
+        yield from _verdict(found.measure, difference, record)
+    for caveat in found.caveats:
+        yield from _wrapped(f"But: {caveat}", "  ")
+    for line in one_pair_lines(finding, found.measure, found.differences):
+        yield from _wrapped(line, "  ")
+    if finding.ledger_problem:
+        yield from _wrapped("But: some weighings cannot all be true; they stand below.", "  ")
+    for line in doubt_lines(finding, units)[:1]:
+        yield from _wrapped(f"But: some temperatures cannot be right. {line}", "  ")
+    for difference in found.differences:
+        if len(found.differences) > 1:
+            yield f"  {comparison_name(record, difference)}, what it rests on:"
+        yield from _behind(found.measure, difference)
     if found.differences:
         for note in found.notes:
             yield from _wrapped(f"Note: {note}", "  ")
 
 
-def _difference(
-    found: MeasureFinding, difference: Difference, record: TrialRecord
-) -> Iterator[str]:
-    measure, believed = found.measure, difference.believed
-    arm, base = record.trial.arm(difference.arm).name, record.trial.arm(difference.base).name
-    yield from _wrapped(difference.verdict.sentence, "  ")
-    middle = show_difference(measure, believed.value, believed.low, believed.high)
-    interval = show_difference_interval(measure, believed.low, believed.high)
-    yield f"  {arm} less {base}: {middle} (95 % interval {interval})"
+def _verdict(measure: Measure, difference: Difference, record: TrialRecord) -> Iterator[str]:
+    yield from _less(measure, difference, record)
     if difference.ratio is not None:
         ratio = difference.ratio
         yield f"  as a ratio: {show_ratio(ratio.value, ratio.low, ratio.high)}"
     for label, chance in difference.verdict.chances.items():
         yield f"  {show_chance(chance):>16}  {label}"
+
+
+def _less(measure: Measure, difference: Difference, record: TrialRecord) -> Iterator[str]:
+    believed = difference.believed
+    arm, base = record.trial.arm(difference.arm).name, record.trial.arm(difference.base).name
+    yield from _wrapped(difference.verdict.sentence, "  ")
+    middle = show_difference(measure, believed.value, believed.low, believed.high)
+    interval = show_difference_interval(measure, believed.low, believed.high)
+    yield f"  {arm} less {base}: {middle} (95 % interval {interval})"
+
+
+def _behind(measure: Measure, difference: Difference) -> Iterator[str]:
     yield from _sensitivity(measure, difference)
     yield "  Beside it:"
     for classical in difference.classical:
         yield from _wrapped(_classical(measure, classical), "    ")
-    if difference.one_pair is not None:
-        yield from _wrapped(one_pair_sentence(measure, difference.one_pair), "  ")
     for note in difference.notes:
         yield from _wrapped(note, "  ")
 
@@ -123,15 +146,29 @@ def _classical(measure: Measure, found: ClassicalResult) -> str:
 
 
 def _pieces(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
-    yield f"PIECES ({found.measure.name}; ± standard uncertainty of measuring)"
+    yield f"PIECES ({found.measure.name})"
     rows = []
+    cooks = {cook.id: cook.name for cook in record.cooks}
     for piece, row in zip(record.units, found.responses.rows, strict=True):
         value = show_plus_minus(found.measure, row.value, row.uncertainty)
         arm = record.trial.arm(piece.arm or "").name
-        spot = piece.spot.text if piece.spot else "not known"
-        note = row.note if row.value is None else ""
-        rows.append((piece.name, arm, piece.cook or "", spot, value, note))
-    yield from _columns(("piece", "arm", "cook", "position", "value", ""), rows)
+        spot = spot_name(record, piece.spot.text) if piece.spot else "not known"
+        cook = cooks.get(piece.cook or "", "")
+        rows.append((_short(piece.name), _short(arm), _short(cook), _short(spot), value))
+    yield from _columns(("piece", "arm", "cook", "position", "value"), rows)
+    if any(row.uncertainty for row in found.responses.rows):
+        yield from _wrapped(f"± is the {unsure_of(found.measure)}.", "  ")
+    said: dict[str, list[str]] = {}
+    for piece, row in zip(record.units, found.responses.rows, strict=True):
+        said.setdefault(row.note if row.value is None else row.caution, []).append(piece.name)
+    for words, names in said.items():
+        if words:
+            yield from _wrapped(f"{', '.join(names)}: {words}", "  ")
+
+
+def _short(name: str) -> str:
+    """Return a name that leaves room for the other columns."""
+    return textwrap.shorten(name.strip("“”"), _NAME_WIDTH, placeholder="…")
 
 
 def _other(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
@@ -142,29 +179,47 @@ def _other(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
     for note in () if found.differences else found.notes:
         yield from _wrapped(note, "  ")
     for difference in found.differences:
-        believed = difference.believed
-        middle = show_difference(found.measure, believed.value, believed.low, believed.high)
-        interval = show_difference_interval(found.measure, believed.low, believed.high)
-        arm, base = record.trial.arm(difference.arm).name, record.trial.arm(difference.base).name
-        yield from _wrapped(difference.verdict.sentence, "  ")
-        yield f"  {arm} less {base}: {middle} (95 % interval {interval})"
+        yield from _less(found.measure, difference, record)
+        for note in difference.notes:
+            yield from _wrapped(note, "  ")
+    if found.differences:
         yield f"  a difference matters from {show_size(found.measure, found.measure.worthwhile)}"
+    for caveat in found.caveats:
+        if found.measure.kind is MeasureKind.YIELD and "not weighed" in caveat:
+            yield from _wrapped(f"But: {caveat}", "  ")
 
 
-def _conduct(finding: Finding, units: Units) -> Iterator[str]:
-    yield "HOW IT WAS RUN"
-    names = {piece.id: piece.name for piece in finding.record.pieces}
+def _run(finding: Finding, units: Units) -> list[str]:
+    """Return how the cooks went, nothing at all where nothing was recorded of it."""
+    told = [*_spots(finding, units), *_ways(finding, units)]
+    doubts = [line for one in doubt_lines(finding, units) for line in _wrapped(one, "  ")]
+    return ["", "HOW IT WAS RUN", *doubts, *told] if doubts or told else []
+
+
+def _spots(finding: Finding, units: Units) -> list[str]:
+    record = finding.record
+    cooks = {cook.id: cook.name for cook in record.cooks}
     spots = [
         (
-            spot.cook,
-            spot.spot,
+            _short(cooks[spot.cook]),
+            _short(spot_name(record, spot.spot)),
             f"{show_temperature(spot.mean_c, units)} on average",
             f"{show_temperature(spot.low_c, units)} to {show_temperature(spot.high_c, units)}",
             f"{spot.hours:.1f} h read",
         )
         for spot in finding.conduct.spots
     ]
-    yield from _columns(("cook", "position", "air", "from, to", ""), spots)
+    return list(_columns(("cook", "position", "air", "from, to", ""), spots))
+
+
+def _ways(finding: Finding, units: Units) -> list[str]:
+    """Return each piece's way through the cook, and how its core cooled where that was read."""
+    names = {piece.id: piece.name for piece in finding.record.pieces}
+    known = [
+        one
+        for one in finding.conduct.pieces
+        if any(x is not None for x in (one.cook_s, one.core_highest_c, one.hold_s))
+    ]
     pieces = [
         (
             names[one.piece],
@@ -173,13 +228,41 @@ def _conduct(finding: Finding, units: Units) -> Iterator[str]:
             if one.core_at_pull_c is None
             else show_temperature(one.core_at_pull_c, units),
             _come_up(one.come_up_s, one.come_up_starts_late),
+            "not known" if one.hold_s is None else show_duration(60 * round(one.hold_s / 60)),
+            "not read" if one.hold_lowest_c is None else show_temperature(one.hold_lowest_c, units),
         )
-        for one in finding.conduct.pieces
+        for one in known
     ]
-    yield ""
-    yield from _columns(
-        ("piece", "on the cooker", "core when pulled", "from 10 to 54.4 °C"), pieces
-    )
+    heads = ("piece", "cooked", "core at pull", come_up_ends(units), "held", "lowest")
+    lines = list(_columns(heads, pieces))
+    for one in known:
+        if one.cooling is not None:
+            said = f"{names[one.piece]} cooled from {cooling_text(one.cooling, units)}."
+            lines += _wrapped(said, "  ")
+    return ["", *lines] if lines else []
+
+
+def _weighings(finding: Finding, units: Units) -> list[str]:
+    """Return what is wrong with weighings, or was left open by them."""
+    lines: list[str] = []
+    if finding.ledger_problem:
+        names = [finding.record.piece(one).name for one in finding.ledger_aside]
+        lines += ["", "WEIGHINGS THAT CANNOT ALL BE TRUE"]
+        for problem in finding.ledger_problem.splitlines():
+            lines += _wrapped(problem, "  ")
+        if names:
+            lines += _wrapped(
+                f"Until that is mended there is no yield of {', '.join(names)}.", "  "
+            )
+    if finding.ledger is not None and finding.ledger.disagreements:
+        lines += ["", "WEIGHINGS THAT DISAGREE"]
+        for one in finding.ledger.disagreements:
+            lines += _wrapped(one.text(units), "  ")
+    if finding.remarks:
+        lines += ["", "NOT WEIGHED"]
+        for remark in finding.remarks:
+            lines += _wrapped(f"{remark[0].upper()}{remark[1:]}.", "  ")
+    return lines
 
 
 def _come_up(seconds: float | None, late: bool) -> str:
@@ -212,11 +295,10 @@ def _wrapped(text: str, indent: str = "") -> list[str]:
 
 
 def _columns(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """Yield a table with columns as wide as they need to be."""
-    widths = [
-        max(len(headers[i]), *(len(row[i]) for row in rows)) if rows else len(headers[i])
-        for i in range(len(headers))
-    ]
+    """Yield a table with columns as wide as they need to be; nothing where it has no rows."""
+    if not rows:
+        return
+    widths = [max(len(headers[i]), *(len(row[i]) for row in rows)) for i in range(len(headers))]
     for row in (headers, *rows):
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
         yield ("  " + "  ".join(cells)).rstrip()

@@ -6,6 +6,7 @@ and carries its unit in the text ("121 °C", "12 lb 4 oz"); a bare number is ref
 """
 
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -138,8 +139,25 @@ def _zone_exists(name: str) -> str:
 ZoneName = Annotated[str, AfterValidator(_zone_exists)]
 """An IANA time zone name, for instance ``Europe/London``."""
 
-Name = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, max_length=20_000)]
+
+def _printable(text: str) -> str:
+    """Refuse control characters, which no page can show and some programs stop at."""
+    for letter in text:
+        if unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\t":
+            raise ValueError(f"holds the control character U+{ord(letter):04X}; take it out")
+    return text
+
+
+Name = Annotated[
+    str,
+    StringConstraints(strip_whitespace=True, min_length=1, max_length=200),
+    AfterValidator(_printable),
+]
+Text = Annotated[
+    str,
+    StringConstraints(strip_whitespace=True, max_length=20_000),
+    AfterValidator(_printable),
+]
 Id = Annotated[
     str,
     StringConstraints(pattern=r"^[a-z0-9]([a-z0-9-]*[a-z0-9])?$", max_length=60),

@@ -13,10 +13,13 @@ from pydantic import (
     Field,
     PlainSerializer,
     StringConstraints,
+    model_serializer,
     model_validator,
 )
+from pydantic_core.core_schema import SerializationInfo, SerializerFunctionWrapHandler
 
-from fairsmoke.trial.base import Id, Instant, MassKg, Name, Record, Text
+from fairsmoke import quantity
+from fairsmoke.trial.base import FileContext, Id, Instant, MassKg, Name, Record, Text
 
 
 class PartKind(StrEnum):
@@ -101,6 +104,14 @@ WrittenPart = Annotated[
 """A part that files and the notebook hold as its text."""
 
 
+def _read_sum(value: Any) -> Any:
+    return [part.strip() for part in value.split("+")] if isinstance(value, str) else value
+
+
+WrittenSum = Annotated[tuple[WrittenPart, ...], BeforeValidator(_read_sum), Field(min_length=1)]
+"""The parts on a scale; as one text, "trimmed meat + green tray"."""
+
+
 class Scale(Record):
     """A scale: what it can tell.
 
@@ -131,7 +142,7 @@ class Weighing(Record):
     scale: Id
     reading_kg: MassKg
     written: Text = ""
-    sum: Annotated[tuple[WrittenPart, ...], Field(min_length=1)]
+    sum: WrittenSum
     by: Text = ""
     note: Text = ""
 
@@ -142,6 +153,34 @@ class Weighing(Record):
             reading = content.get("reading", content.get("reading_kg"))
             if isinstance(reading, str):
                 return {**content, "written": reading.strip()}
+        return content
+
+    @model_validator(mode="after")
+    def _written_is_the_reading(self) -> Self:
+        try:
+            said = quantity.parse_mass(self.written)
+        except quantity.QuantityError:
+            return self
+        if abs(said - self.reading_kg) > 1e-9 * max(said, self.reading_kg):
+            raise ValueError(
+                f"'written' says {self.written!r}, but 'reading' is "
+                f"{quantity.file_mass(self.reading_kg)}; leave 'written' out, or make them agree"
+            )
+        return self
+
+    @model_serializer(mode="wrap")
+    def _reading_as_written(
+        self, handler: SerializerFunctionWrapHandler, info: SerializationInfo
+    ) -> dict[str, Any]:
+        content: dict[str, Any] = handler(self)
+        if isinstance(info.context, FileContext):
+            try:
+                exact = quantity.parse_mass(self.written) == self.reading_kg
+            except quantity.QuantityError:
+                exact = False
+            if exact:
+                # A file then holds what the person wrote, once, and reads back as both.
+                content["reading"] = content.pop("written")
         return content
 
     @model_validator(mode="after")

@@ -3,6 +3,7 @@
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Known, KnownPart, Solution, solve_ledger
 from fairsmoke.weighing.losses import LedgerLine, PieceLedger, piece_ledger
+from fairsmoke.weighing.partly import PartSolved, solve_what_can_be
 from fairsmoke.weighing.rows import Row
 from fairsmoke.weighing.sources import Disagreement, Source, Suspect
 from fairsmoke.weighing.system import PartOf
@@ -26,6 +27,7 @@ __all__ = [
     "LedgerError",
     "LedgerLine",
     "PartOf",
+    "PartSolved",
     "PieceLedger",
     "Row",
     "Solution",
@@ -37,6 +39,7 @@ __all__ = [
     "covariance",
     "piece_ledger",
     "solve_ledger",
+    "solve_what_can_be",
     "yield_of",
     "yields_of",
 ]

@@ -1,0 +1,121 @@
+"""Show how a logger's file is laid out, and read and write that as a file a person can edit."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from rich.markup import escape
+
+from fairsmoke.cli.screen import out, say, table
+from fairsmoke.intake.errors import IntakeError
+from fairsmoke.intake.layout import Mapping as Layout
+from fairsmoke.intake.read import LoggerFile
+from fairsmoke.intake.recognise import Recognition
+from fairsmoke.intake.series import ProbeSeries
+from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.take_in import zone_notes
+from fairsmoke.quantity import METRIC, US, show_temperature
+from fairsmoke.trial.clock import instant_of_ms, time_zone
+from fairsmoke.trial.cook import Cook
+
+
+def mapping_of(path: Path) -> Layout:
+    """Read a mapping written by hand. Raises JobError or IntakeError for what is wrong in it."""
+    from ruamel.yaml import YAML
+    from ruamel.yaml.error import YAMLError
+
+    try:
+        content = YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8"))
+    except (YAMLError, UnicodeDecodeError) as error:
+        raise JobError(f"{path} is not YAML: {error}") from error
+    if not isinstance(content, dict):
+        raise JobError(f"{path}: write a mapping as 'key: value' lines (docs/logger-files.md)")
+    try:
+        return Layout.from_dict(content)
+    except IntakeError as error:
+        raise IntakeError(f"{path}: {error}") from error
+
+
+def write_mapping(path: Path, layout: Layout, probes: Mapping[str, str | None]) -> None:
+    """Write a mapping that ``mapping_of`` reads, with the probes that are settled so far.
+
+    Raises JobError when the file exists.
+    """
+    from ruamel.yaml import YAML
+
+    check_is_new(path)
+    content = layout.to_dict()
+    if not layout.one_reading_a_row:
+        for index in layout.numbers("value"):
+            probe = probes.get(layout.probe_name(index))
+            if probe is not None:
+                content["columns"][index] |= {"probe": probe} if probe else {"use": "ignore"}
+    columns: list[dict[str, Any]] = content.pop("columns")
+    yaml = YAML()
+    with path.open("w", encoding="utf-8") as stream:
+        stream.write("# How a logger's file is laid out (docs/logger-files.md).\n")
+        for point in layout.open_points:
+            stream.write(f"# Still to be said: {point}\n")
+        yaml.dump({**content, "columns": columns}, stream)
+
+
+def check_is_new(path: Path | None) -> None:
+    """Raise JobError when a file to be written is there already."""
+    if path is not None and path.exists():
+        raise JobError(f"{path} is there already; give the mapping another name")
+
+
+def show_recognition(found: Recognition, *, questions: bool = True) -> None:
+    """Print what was recognised, the first rows, and the open questions."""
+    seen = table("what", "taken as", "how sure", "because")
+    for decision in found.decisions:
+        row = (decision.about, decision.choice, decision.sure, decision.reason)
+        seen.add_row(*(escape(text) for text in row))
+    out.print(seen)
+    rows = table(*(escape(name) for name in found.header or found.preview[0]), title="First rows")
+    for fields in found.preview[:5]:
+        rows.add_row(*(escape(field) for field in fields))
+    out.print(rows)
+    if questions:
+        for question in found.questions:
+            say(f"Asked: {question.asked}")
+
+
+def show_as_read(
+    read: LoggerFile, layout: Layout, probes: Mapping[str, str | None], cook: Cook
+) -> None:
+    """Print what a file says when it is read so: times as they are meant, values in °C and °F."""
+    if read.first_ms is not None:
+        written, meant = read.first_time, _moment(read.first_ms, cook)
+        say(f"The first row's time, {written!r}, is read as {meant}.")
+    shown = table("in the file", "probe", "unit", "readings", "first", "last", title="Read so")
+    for series in read.series:
+        probe = probes.get(series.probe)
+        shown.add_row(
+            escape(series.probe),
+            probe or ("left out" if probe == "" else "?"),
+            series.readings.unit,
+            f"{len(series.readings):,}",
+            _reading(series, 0, cook),
+            _reading(series, -1, cook),
+        )
+    out.print(shown)
+    for note in (*zone_notes(read, cook), *read.notes):
+        say(note)
+    if read.rows_bad:
+        say(f"{read.rows_bad:,} of {read.rows_read:,} rows cannot be read.")
+
+
+def _reading(series: ProbeSeries, at: int, cook: Cook) -> str:
+    readings = series.readings
+    if not len(readings):
+        return "none"
+    value_c = float(readings.value_c[at])
+    both = f"{show_temperature(value_c, METRIC, 1)} ({show_temperature(value_c, US)})"
+    return f"{both}, {_moment(int(readings.time_ms[at]), cook)}"
+
+
+def _moment(time_ms: int, cook: Cook) -> str:
+    """Write an instant with its day and month in words, so that a wrong date order is seen."""
+    local = instant_of_ms(time_ms).astimezone(time_zone(cook.time_zone))
+    return f"{local:%A} {local.day} {local:%B %Y}, {local:%H:%M:%S}"

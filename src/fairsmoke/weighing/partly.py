@@ -1,0 +1,61 @@
+"""Solves what can be solved: the pieces whose weighings cannot all be true are set aside."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from fairsmoke.quantity import METRIC, Units
+from fairsmoke.trial.weighing import PartEstimate, Scale, Weighing
+from fairsmoke.weighing.errors import LedgerError
+from fairsmoke.weighing.ledger import Solution, solve_ledger
+
+
+@dataclass(frozen=True, eq=False)
+class PartSolved:
+    """A ledger of the pieces whose weighings can be true, and what is wrong with the others.
+
+    ``solution``  None when no piece is left
+    ``problem``   every contradiction in sentences, one a line; empty when there is none
+    ``aside``     why each piece that is not in the solution is out
+    """
+
+    solution: Solution | None
+    problem: str
+    aside: dict[str, str]
+
+
+def solve_what_can_be(
+    weighings: Iterable[Weighing],
+    scales: Iterable[Scale],
+    estimates: Iterable[PartEstimate] = (),
+    *,
+    seed: int = 0,
+    units: Units = METRIC,
+) -> PartSolved:
+    """Solve the ledger as ``solve_ledger`` does, without the pieces that an impossibility names.
+
+    What lies in a contradiction is not trusted at all, so whatever else the same refusal names is
+    set aside too; pieces that have nothing to do with it keep their yields.
+    """
+    kept, believed, known_scales = list(weighings), list(estimates), list(scales)
+    problems: list[str] = []
+    aside: dict[str, str] = {}
+    while kept:
+        try:
+            solved = solve_ledger(kept, known_scales, believed, seed=seed, units=units)
+        except LedgerError as error:
+            problems += [problem for problem in error.problems if problem not in problems]
+            aside |= {piece: " ".join(error.problems) for piece in error.pieces}
+            left = [w for w in kept if not _is_named(w.id, w.piece, error)]
+            if len(left) == len(kept):
+                break
+            kept = left
+            believed = [e for e in believed if not _is_named(e.id, e.piece, error)]
+        else:
+            return PartSolved(solved, "\n".join(problems), aside)
+    aside |= {w.piece: " ".join(problems) for w in kept if w.piece and w.piece not in aside}
+    return PartSolved(None, "\n".join(problems), aside)
+
+
+def _is_named(handle: str, piece: str | None, error: LedgerError) -> bool:
+    # A tray that took part keeps its own weighing: it may be right, and others stood on it.
+    return piece in error.pieces if piece and error.pieces else handle in error.weighings

@@ -16,6 +16,7 @@ from fairsmoke.cooking.cells import (
     SCRATCH,
     TEMP,
     TOTALS,
+    WATER_HEAT,
     exchange,
     fill_cells,
     flows,
@@ -36,6 +37,7 @@ STATE = 4
 # A step that changes any cell by more than this in its first stage is cut without further work.
 _JUMP_C = 60.0
 _FULL_WEIGHT_M = 0.0015
+_TRACE, _MOST_LENT = 1e-4, 0.02
 _REFUSED = 1e6
 
 
@@ -238,6 +240,30 @@ def first_stage(dt_s: float, state: FloatArray, room: Room) -> bool:
 
 
 @kernel
+def lend_water(fixed: FloatArray, work: FloatArray, heat: FloatArray, water: FloatArray) -> bool:
+    """Let cells that a step dried out by a trace too much borrow it from the next cell inside.
+
+    With the heat that the water carries, so that nothing is made or lost. Return whether traces
+    were enough.
+    """
+    cells = water.size
+    for turn in range(cells - 1):
+        i = turn if turn < cells // 2 else cells - 1 - (turn - cells // 2)
+        inner = i + 1 if turn < cells // 2 else i - 1
+        least = _TRACE * fixed[RAW_WATER, i]
+        if water[i] < least:
+            lent = least - water[i]
+            if lent > _MOST_LENT * fixed[RAW_WATER, i]:
+                return False
+            carried = lent * work[WATER_HEAT, i]
+            water[i] += lent
+            water[inner] -= lent
+            heat[i] += carried
+            heat[inner] -= carried
+    return water[cells // 2] > 0.0
+
+
+@kernel
 def second_stage(
     dt_s: float, state: FloatArray, shape: Shape, room: Room, tolerances: FloatArray
 ) -> float:
@@ -249,7 +275,7 @@ def second_stage(
             for layer in range(3):
                 change = 1.5 * one[layer, c, i] + 0.5 * two[layer, c, i]
                 new[layer, c, i] = state[layer, c, i] + dt_s * change
-            if new[WATER, c, i] <= 0.0 or new[FAT, c, i] < 0.0:
+            if new[FAT, c, i] < 0.0:
                 return _REFUSED
             # Skins thinner than a millimetre and a half hold little: they count by their depth.
             weight = min(1.0, room.works[0, c, DEPTH, i] / _FULL_WEIGHT_M)
@@ -257,6 +283,8 @@ def second_stage(
             off_kg = 0.5 * dt_s * abs(one[WATER, c, i] + two[WATER, c, i])
             off_share = off_kg / shape.fixed[c, RAW_WATER, i] * weight
             worst = max(worst, off_c / tolerances[0], off_share / tolerances[1])
+        if not lend_water(shape.fixed[c], room.works[0, c], new[HEAT, c], new[WATER, c]):
+            return _REFUSED
         for m in range(TOTALS):
             mean = 1.5 * room.totals[0, c, m] + 0.5 * room.totals[1, c, m]
             room.totals[2, c, m] = dt_s * mean

@@ -19,9 +19,9 @@ _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
 _BOUND_KG_KG, _BOUND_SPAN, _BOUND_REACH, _BOUND_SOFT = 0.02, 0.04, 0.4, 0.003
 
-# Newton's turns before the search that cannot fail.
-_TURNS = 14
-_HALVINGS = 60
+_TURNS, _WARMINGS = 80, 6
+# No surface gives off or takes up more vapour than this times its coefficient (kg·K/J).
+_FAR = 3e-3
 
 
 class Side(NamedTuple):
@@ -84,52 +84,6 @@ def look_up(table: FloatArray, temp_c: float, column: int) -> tuple[float, float
 
 
 @kernel
-def surface_at(
-    table: FloatArray, side: FloatArray, cell: FloatArray, rate: float, low_c: float, high_c: float
-) -> float:
-    """Return the surface temperature at which heat balances for a given rate of evaporation."""
-    cell_heat, _ = look_up(table, cell[0], H_W)
-    x = rate * CP_VAPOUR_J_KGK / side[0]
-    blown = 1.0 - 0.5 * x if abs(x) < 1e-5 else x / (math.exp(x) - 1.0)
-    radiates = side[1] * STEFAN_BOLTZMANN
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low_c + high_c)
-        taken = look_up(table, middle, LATENT)[0] + look_up(table, middle, H_W)[0] - cell_heat
-        heat = side[0] * blown * (side[4] - middle)
-        heat += radiates * ((side[5] + KELVIN) ** 4 - (middle + KELVIN) ** 4)
-        if cell[2] * (cell[0] - middle) + side[3] * heat > rate * taken:
-            low_c = middle
-        else:
-            high_c = middle
-    return 0.5 * (low_c + high_c)
-
-
-@kernel
-def bisect_side(table: FloatArray, side: FloatArray, cell: FloatArray) -> tuple[float, float]:
-    """Return surface temperature and evaporation by halving; for where Newton goes in circles.
-
-    The more evaporates, the colder the surface and the drier its air side must be: one answer.
-    """
-    air_side = CP_DRY_AIR_J_KGK / CP_VAPOUR_J_KGK + side[6]
-    scale = side[0] / CP_VAPOUR_J_KGK
-    low, high, surface = -scale, 5.0 * scale, cell[0]
-    for _ in range(_HALVINGS):
-        rate = 0.5 * (low + high)
-        surface = surface_at(table, side, cell, rate, LOW_C, LOW_C + STEP_K * (ROWS - 1))
-        dry = max(rate - cell[5], 0.0) * cell[10]
-        activity, _ = water_activity((cell[1] - dry / cell[3]) * cell[4])
-        wet = cell[6] + (1.0 - cell[6]) * activity
-        at_film = side[6] + air_side * (math.exp(rate / scale * cell[8]) - 1.0)
-        needed = side[7] * at_film / (VAPOUR_TO_AIR + at_film)
-        needed += rate * (side[2] + cell[7])
-        if needed < wet * look_up(table, surface, VAPOUR_PA)[0]:
-            low = rate
-        else:
-            high = rate
-    return surface, 0.5 * (low + high)
-
-
-@kernel
 def solve_side(
     table: FloatArray,
     side: FloatArray,
@@ -157,63 +111,56 @@ def solve_side(
     inverse_h = CP_VAPOUR_J_KGK / h
     cell_heat, _ = look_up(table, temp, H_W)
     surface, rate = guess[0], guess[1]
-    done, before = False, 0.0
-    for turn in range(_TURNS + 1):
-        if turn == _TURNS:
-            surface, rate = bisect_side(table, side, cell)
-        vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
-        latent, latent_t = look_up(table, surface, LATENT)
-        liquid_heat, liquid_t = look_up(table, surface, H_W)
-        taken = latent + liquid_heat - cell_heat
-        dry = max(rate - juice, 0.0) * cell[10]
-        activity, slope = water_activity((share - dry / water_g) * raw)
-        slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
-        wet = liquid + (1.0 - liquid) * activity
-        wet_rate = (1.0 - liquid) * slope_rate
+    # The drier the surface and the colder, the less evaporates: one answer, kept between two ends.
+    low, high = -_FAR * h, _FAR * h
+    done = False
+    for _ in range(_TURNS):
         x = rate * inverse_h
-        grown = math.exp(x * cell[8])
-        at_film = ratio + air_side * (grown - 1.0)
-        needed = pressure * at_film / (VAPOUR_TO_AIR + at_film)
-        needed_rate = (
-            pressure
-            * VAPOUR_TO_AIR
-            / (VAPOUR_TO_AIR + at_film) ** 2
-            * air_side
-            * grown
-            * inverse_h
-            * cell[8]
-        )
         if abs(x) < 1e-5:
             blown, blown_x = 1.0 - 0.5 * x, -0.5
         else:
             plain = math.exp(x)
             blown = x / (plain - 1.0)
             blown_x = (plain - 1.0 - x * plain) / (plain - 1.0) ** 2
-        kelvin = surface + KELVIN
-        heat = gap * (h * blown * (air_c - surface) + emissivity * (wall_k**4 - kelvin**4))
-        one = heat_g * (temp - surface) + heat - rate * taken
-        two = needed + rate * resistance - wet * vapour
-        one_t = -heat_g - gap * (h * blown + 4.0 * emissivity * kelvin**3)
-        one_t -= rate * (latent_t + liquid_t)
+        for _ in range(_WARMINGS):
+            latent, latent_t = look_up(table, surface, LATENT)
+            liquid_heat, liquid_t = look_up(table, surface, H_W)
+            taken = latent + liquid_heat - cell_heat
+            kelvin = surface + KELVIN
+            heat = gap * (h * blown * (air_c - surface) + emissivity * (wall_k**4 - kelvin**4))
+            one = heat_g * (temp - surface) + heat - rate * taken
+            one_t = -heat_g - gap * (h * blown + 4.0 * emissivity * kelvin**3)
+            one_t -= rate * (latent_t + liquid_t)
+            step_t = -one / one_t
+            surface += step_t
+            if abs(step_t) < 1e-6:
+                break
         one_e = gap * h * blown_x * inverse_h * (air_c - surface) - taken
+        vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
+        dry = max(rate - juice, 0.0) * cell[10]
+        activity, slope = water_activity((share - dry / water_g) * raw)
+        slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
+        wet = liquid + (1.0 - liquid) * activity
+        grown = math.exp(x * cell[8])
+        at_film = max(ratio + air_side * (grown - 1.0), -0.5 * VAPOUR_TO_AIR)
+        needed = pressure * at_film / (VAPOUR_TO_AIR + at_film)
+        needed_rate = pressure * VAPOUR_TO_AIR / (VAPOUR_TO_AIR + at_film) ** 2
+        needed_rate *= air_side * grown * inverse_h * cell[8]
+        two = needed + rate * resistance - wet * vapour
         two_t = -wet * vapour_t
-        two_e = needed_rate + resistance - wet_rate * vapour
+        two_e = needed_rate + resistance - (1.0 - liquid) * slope_rate * vapour
         det = one_t * two_e - one_e * two_t
-        step_t = (-one * two_e + one_e * two) / det
-        step_e = (-one_t * two + two_t * one) / det
-        if turn == _TURNS:
+        if two < 0.0:
+            low = max(low, rate)
+        else:
+            high = min(high, rate)
+        step_e = -two * one_t / det
+        trial = rate + step_e
+        if abs(step_e) * taken < 1e-3 and abs(step_t) < 1e-4:
+            rate = trial
             done = True
             break
-        size = max(abs(step_t) / 15.0, abs(step_e) * inverse_h, 1.0)
-        if step_e * before < 0.0 and abs(step_e) > 0.3 * abs(before):
-            # Where juice just suffices the slopes jump, and whole steps can go back and forth.
-            size *= 2.0
-        before = step_e / size
-        surface += step_t / size
-        rate += step_e / size
-        if abs(step_t) < 1e-5 and abs(step_e) * taken < 1e-3:
-            done = True
-            break
+        rate = trial if low < trial < high else 0.5 * (low + high)
     guess[0], guess[1] = surface, rate
     # How the answer moves with the cell: the same two equations differentiated.
     by_share = rate * cell[9] - vapour * (1.0 - liquid) * slope * raw

@@ -45,8 +45,9 @@ SOURCES: dict[str, str] = {
     "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
     "diffusivity at 70 °C; starting value, to be fitted",
-    "drain_per_s": "juice beyond what the fibres hold runs off along the seams; first order, "
-    "independent of size at long times (Oillic et al. 2011); starting value, to be fitted",
+    "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
+    "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
+    "al. 2011); starting value, to be fitted",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; starting value, to be fitted",

@@ -147,8 +147,8 @@ def fill_cells(
                 work[BOIL, i] = strength * over
                 work[BOIL_SLOPE, i] = steep * strength * activity * slope / pressure_pa
                 work[BOIL_HEAT, i] = work[WATER_HEAT, i] + latent
-    # The pressure that drives juice out does not depend on thickness, the way out does: from twice
-    # as thick a piece it takes four times as long (Darcy; size matters at short times, Oillic 2011).
+    # The pressure that drives juice out does not depend on thickness, the way out does: out of
+    # twice as thick a piece it takes four times as long (Darcy).
     thick = 0.0
     for i in range(heat.size):
         thick += work[DEPTH, i]

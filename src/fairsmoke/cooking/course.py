@@ -161,7 +161,10 @@ def cook(
             if core_c >= 4.0 and core_c < 60.0:
                 other[GROWTH_S] += dt
             for c in range(shape.plan_m2.size):
-                other[PEAK_C] = max(other[PEAK_C], room.guesses[c, 0, 0], room.guesses[c, 1, 0])
+                # Temperatures lie highest at the skin, cells there are the hottest.
+                last = room.works.shape[3] - 1
+                skin = max(room.works[1, c, TEMP, 0], room.works[1, c, TEMP, last])
+                other[PEAK_C] = max(other[PEAK_C], skin)
             other[STEPS] += 1.0
             t += dt
             core_c = now_c

@@ -36,7 +36,7 @@ STATE = 4
 
 # A step that changes any cell by more than this in its first stage is cut without further work.
 _JUMP_C = 60.0
-_FULL_WEIGHT_M = 0.0015
+_FULL_WEIGHT_M, _LEAST_WEIGHT = 0.0015, 0.4
 _TRACE, _MOST_LENT = 1e-4, 0.02
 _REFUSED = 1e6
 
@@ -260,7 +260,7 @@ def lend_water(fixed: FloatArray, work: FloatArray, heat: FloatArray, water: Flo
             water[inner] -= lent
             heat[i] += carried
             heat[inner] -= carried
-    return water[cells // 2] > 0.0
+    return bool(water[cells // 2] > 0.0)
 
 
 @kernel
@@ -278,7 +278,7 @@ def second_stage(
             if new[FAT, c, i] < 0.0:
                 return _REFUSED
             # Skins thinner than a millimetre and a half hold little: they count by their depth.
-            weight = min(1.0, room.works[0, c, DEPTH, i] / _FULL_WEIGHT_M)
+            weight = min(1.0, max(_LEAST_WEIGHT, room.works[0, c, DEPTH, i] / _FULL_WEIGHT_M))
             off_c = 0.5 * dt_s * abs(room.temps[0, c, i] + room.temps[1, c, i]) * weight
             off_kg = 0.5 * dt_s * abs(one[WATER, c, i] + two[WATER, c, i])
             off_share = off_kg / shape.fixed[c, RAW_WATER, i] * weight

@@ -107,8 +107,8 @@ def test_a_trial_from_the_notebook(tmp_path: Path, capsys: pytest.CaptureFixture
 def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     cache: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    arguments = ["simulate", *PIECE, "--until", "94 °C", "--draws", "2000", "--json"]
-    command = [sys.executable, "-m", "fairsmoke", *arguments, "--whole-body", "--workers", "1"]
+    arguments = ["simulate", *PIECE, "--until", "94 °C", "--draws", "5000", "--json"]
+    command = [sys.executable, "-m", "fairsmoke", *arguments, "--workers", "1"]
     with subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=dict(os.environ)
     ) as running:

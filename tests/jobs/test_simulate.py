@@ -332,3 +332,13 @@ def test_every_value_is_kept_for_every_draw() -> None:
         some = np.isfinite(found.value("bare", name, "one"))
         # A slab has no cap to render.
         assert some.all() != (name == "cap_rendered")
+
+
+def test_the_file_in_the_docs_can_be_simulated(tmp_path: Path) -> None:
+    docs = (Path(__file__).parents[2] / "docs" / "simulator.md").read_text(encoding="utf-8")
+    path = tmp_path / "docs.yaml"
+    path.write_text(docs.split("```yaml\n")[1].split("```")[0], encoding="utf-8")
+    read = plan_of_file(path, members=20)
+    assert [len(arm.protocol.stages) for arm in read.arms] == [2, 2]
+    assert read.pieces[0].conditions.start_clock_s == 19 * 3600.0
+    prepare(read)

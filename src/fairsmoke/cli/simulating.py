@@ -84,10 +84,10 @@ def simulate(
     like: Annotated[
         list[str] | None, typer.Option("--as", help="The model's cut for a piece: PIECE=CUT.")
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known.")] = 200,
+    draws: Annotated[int, typer.Option(help="Draws of what is not known.")] = 100,
     seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
-    whole_body: Annotated[
-        bool, typer.Option(help="The whole length of the piece, some ten times slower.")
+    quick: Annotated[
+        bool, typer.Option("--quick", help="One column through the thick part: see docs/limits.md.")
     ] = False,
     workers: Annotated[
         int | None, typer.Option(min=1, help="Threads; all cores when left out.")
@@ -120,10 +120,10 @@ def simulate(
         raise JobError("say one thing to simulate: a FILE, a piece with --cut …, or --trial TRIAL")
     shown = Units.named(units or "metric")
     if file is not None:
-        plan = plan_of_file(file, members=draws, seed=seed, whole_body=whole_body)
+        plan = plan_of_file(file, members=draws, seed=seed, whole_body=not quick)
     elif of_trial:
         plan, of_kitchen = _plan_of_trial(
-            notebook, trial, measured, piece, like, room, tender, draws, seed, whole_body
+            notebook, trial, measured, piece, like, room, tender, draws, seed, not quick
         )
         shown = Units.named(units or of_kitchen)
     else:
@@ -148,7 +148,7 @@ def simulate(
             kitchen=kitchen,
             members=draws,
             seed=seed,
-            whole_body=whole_body,
+            whole_body=not quick,
         )
     _run_and_tell(plan, shown, results, workers, afresh, chart, as_json)
 

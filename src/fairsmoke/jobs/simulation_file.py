@@ -71,7 +71,7 @@ class SimulationFile(Record):
 
 
 def plan_of_file(
-    path: Path, *, members: int = 200, seed: int = 1, whole_body: bool = False
+    path: Path, *, members: int = 100, seed: int = 1, whole_body: bool = True
 ) -> SideBySide:
     """Read a file and return what it says to simulate.
 
@@ -93,7 +93,7 @@ def plan_of_file(
 
 
 def plan_of(
-    content: SimulationFile, *, members: int, seed: int, whole_body: bool = False
+    content: SimulationFile, *, members: int, seed: int, whole_body: bool = True
 ) -> SideBySide:
     """Return the plan that a file's content stands for. Raises JobError for unknown words."""
     arms = tuple(

@@ -154,9 +154,9 @@ def quick_plan(
     against: Sequence[str] = (),
     *,
     kitchen: Mapping[str, Any] | None = None,
-    members: int = 200,
+    members: int = 100,
     seed: int = 1,
-    whole_body: bool = False,
+    whole_body: bool = True,
 ) -> SideBySide:
     """Return the plan for one piece by a method and by each of its rivals.
 

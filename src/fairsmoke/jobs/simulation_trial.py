@@ -59,9 +59,9 @@ class Choices:
     pieces: Sequence[str] = ()
     room_c: float = 20.0
     tender_c: float = 94.0
-    members: int = 200
+    members: int = 100
     seed: int = 1
-    whole_body: bool = False
+    whole_body: bool = True
 
 
 def plan_of_trial(record: TrialRecord, choices: Choices | None = None) -> SideBySide:

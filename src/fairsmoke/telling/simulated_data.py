@@ -210,6 +210,11 @@ def cautions(found: Simulated, arms: tuple[ArmSummary, ...]) -> Iterator[str]:
                     f"{arm.name}, stage '{stage.id}': holds at {stage.surround_c:g} °C, below the "
                     f"{HOLD_CODE_C:g} °C of the Food Code"
                 )
+    if not found.plan.whole_body:
+        yield (
+            "Quick: one column through the thick part. Edges and thin ends are not in it, so a "
+            "piece keeps less than it says here"
+        )
     yield (
         "A model's numbers, not a record: they never show that food is safe. Cook, hold and cool "
         "by your local code and your food authority's tables, with a thermometer"

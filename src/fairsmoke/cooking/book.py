@@ -31,7 +31,7 @@ class Book(NamedTuple):
     """What a cook writes down, filled in place.
 
     `result` totals (the names above); `stage_end_s`; `mark_c` and `mark_s` (NaN if the core never
-    got there); `sample_s` and `samples` (times × probes + EXTRA); `other` the hottest skin cell, time
+    got there); `sample_s` and `samples` (times × probes + EXTRA); `other` the hottest skin, time
     of the core between 4 and 60 °C, steps taken and refused, core and time at the end.
     """
 

@@ -238,7 +238,7 @@ def ours(control: Control, runs: int = 5) -> Answer:
     return Answer(outcome.trace.probe_c["thick"], outcome.yield_share, taken)
 
 
-def general(method: Literal["LSODA", "BDF", "Radau"], rtol: float) -> Answer:
+def general(method: "Method", rtol: float) -> Answer:
     """Return the answer of scipy's integrator to the same equations by the method of lines.
 
     The right-hand side is our own compiled physics, the Jacobian is told to be banded: as much
@@ -305,34 +305,44 @@ def general(method: Literal["LSODA", "BDF", "Radau"], rtol: float) -> Answer:
     return Answer(np.array(core), kept, taken)
 
 
-def beside_general() -> dict[str, float]:
-    """Return seconds of both at equal accuracy, and their ratio, for the best of the general ones.
+Method = Literal["LSODA", "BDF", "Radau"]
+_TOLERANCES = (1e-1, 3e-2, 1e-2, 3e-3, 1e-3, 3e-4, 1e-4)
 
-    The measure of accuracy is a third answer at a far tighter tolerance.
+
+def as_good(method: Method, true: Answer, own: Answer) -> tuple[float, float]:
+    """Return tolerance and fastest seconds of a method at the loosest tolerance as good as ours."""
+    for rtol in _TOLERANCES:
+        try:
+            answer = general(method, rtol)
+        except RuntimeError:
+            continue
+        errors = zip(answer.off(true), own.off(true), strict=True)
+        if all(theirs <= ours_off for theirs, ours_off in errors):
+            again = (general(method, rtol).taken_s for _ in range(2))
+            return rtol, min(answer.taken_s, *again)
+    return float("nan"), float("inf")
+
+
+def beside_general() -> dict[str, float]:
+    """Return seconds of both at equal accuracy and their ratios.
+
+    LSODA makes its own banded Jacobian; BDF and Radau are given one made for this problem. What
+    both are measured against is a third answer at a far tighter tolerance.
     """
     true = general("LSODA", 1e-6)
-    own = ours(Control())
-    own_core, own_kept = own.off(true)
+    own = ours(Control(), 25)
+    core, kept = own.off(true)
     figures = {
-        "general_own_s": own.taken_s,
-        "general_own_core_error_k": own_core,
-        "general_own_kept_error_points": 100 * own_kept,
+        "general_ours_s": own.taken_s,
+        "general_ours_core_error_k": core,
+        "general_ours_kept_error_points": 100 * kept,
     }
-    best = float("inf")
-    methods: tuple[Literal["LSODA", "BDF", "Radau"], ...] = ("LSODA", "BDF", "Radau")
+    methods: tuple[Method, ...] = ("LSODA", "BDF", "Radau")
     for method in methods:
-        for rtol in (1e-1, 3e-2, 1e-2, 1e-3, 1e-4):
-            try:
-                answer = general(method, rtol)
-            except RuntimeError:
-                continue
-            core, kept = answer.off(true)
-            if core <= own_core and kept <= own_kept:
-                figures[f"general_{method}_s"] = answer.taken_s
-                figures[f"general_{method}_rtol"] = rtol
-                best = min(best, answer.taken_s)
-                break
-    figures["general_ratio"] = best / own.taken_s
+        rtol, taken = as_good(method, true, own)
+        figures[f"general_{method}_rtol"] = rtol
+        figures[f"general_{method}_s"] = taken
+        figures[f"general_{method}_times_ours"] = taken / own.taken_s
     return figures
 
 

@@ -94,6 +94,17 @@ def test_cooling_is_told_as_far_as_it_was_read() -> None:
     assert conduct_of(watched()).pieces[1].cooling is None
 
 
+def test_what_was_warmed_again_cools_from_its_last_heat() -> None:
+    # Below 57 °C from 11 h on, warm again at 12.5 h, and 30 °C only when the readings end.
+    record = watched((5.0, 5.0, 94.0, 40.0, 60.0, 30.0, 10.0, 4.0))
+    cooling = conduct_of(record).pieces[0].cooling
+    assert cooling is not None
+    assert cooling.to_middle_s is not None
+    # From 60 °C at 12.5 h to 30 °C at 14.3 h, and on to 10 °C at 17.5 h: straight lines.
+    started, middle = 12.5 + 1.8 * 3 / 30, 14.3 + 3.2 * 9 / 20
+    assert cooling.to_middle_s / 3600 == pytest.approx(middle - started, abs=0.03)
+
+
 def test_slow_cooling_is_held_against_the_code() -> None:
     # FDA Food Code 3-501.14(A): 57 to 21 °C within 2 h, to 5 °C within 6 h in all.
     slow = conduct_of(watched((5.0, 5.0, 94.0, 70.0, 60.0, 55.0, 30.0, 29.0))).pieces[0].cooling

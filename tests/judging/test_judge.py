@@ -17,6 +17,7 @@ from fairsmoke.trial.cook import Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.question import Draw
 from fairsmoke.trial.tasting import Ballot, Sample, Score, Taster
+from fairsmoke.trial.weighing import Part, Weighing
 
 
 def test_one_pair_says_plainly_what_it_can_tell() -> None:
@@ -209,3 +210,43 @@ def test_a_record_that_does_not_fit_together_names_every_place() -> None:
 def test_the_same_record_gives_the_same_finding() -> None:
     record = record_of([(0.58, 0.61), (0.57, 0.60)])
     assert finding_json(found(record)) == finding_json(found(record))
+
+
+def test_pieces_drawn_over_the_whole_trial_are_not_one_pair() -> None:
+    record = record_of([(0.58, 0.61), (0.57, 0.60), (0.55, 0.62)])
+    whole = record.trial.model_copy(update={"draw": Draw(how="drawn", within="trial")})
+    (difference,) = found(replace(record, trial=whole)).main.differences
+    assert difference.one_pair is None
+    named = {c.name: c for c in difference.classical}
+    assert named["paired t"].difference is None
+    assert "no pairs" in named["paired t"].sentence
+    # 6 pieces, 3 of each arm: 6!/(3! 3!) = 20 layouts.
+    assert "20 layouts" in named["re-randomisation"].sentence
+
+
+def test_an_arm_that_was_not_cooked_yet_does_not_stop_the_others() -> None:
+    record = record_of([(0.56, np.nan, 0.62), (0.55, np.nan, 0.61), (0.57, np.nan, 0.63)])
+    finding = found(record)
+    assert [(d.arm, d.base) for d in finding.main.differences] == [("foil", "bare")]
+    assert any("“Paper” has a value yet" in note for note in finding.main.notes)
+    two = found(record_of([(0.56, 0.62), (0.55, 0.61), (0.57, 0.63)]))
+    assert finding.main.differences[0].believed.value == pytest.approx(
+        two.main.differences[0].believed.value, abs=0.004
+    )
+
+
+def test_a_yield_that_nothing_pins_down_is_not_a_number() -> None:
+    record = record_of([(0.58, 0.61), (0.57, 0.60), (0.55, 0.62)])
+    open_sum = Weighing(
+        id="c0-bare-trimmed",
+        piece="c0-bare",
+        scale="s",
+        reading_kg=4.0,
+        sum=(Part.parse("trimmed meat"), Part.parse("rub")),
+    )
+    weighings = tuple(open_sum if w.id == open_sum.id else w for w in record.weighings)
+    finding = found(replace(record, weighings=weighings))
+    (row,) = [r for r in finding.main.responses.rows if r.piece == "c0-bare"]
+    assert row.value is None
+    assert "rub" in row.caution
+    assert finding.main.differences

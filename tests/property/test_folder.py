@@ -11,6 +11,7 @@ from tests.property.record_strategies import (
     KITCHENS,
     LAYOUTS,
     TEXTS,
+    WILD,
     ZONES,
     readings,
     sources,
@@ -56,15 +57,16 @@ def test_every_record_reads_back_from_its_file_form(trial: TrialRecord, zone: st
         assert from_file_form(type(record), marked.value, None) == record
 
 
+ANY_TEXT = WILD | TEXTS
 TREES = st.recursive(
-    TEXTS,
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXTS, inner, max_size=3),
+    ANY_TEXT,
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(ANY_TEXT, inner, max_size=3),
     max_leaves=8,
 )
 
 
 @settings(max_examples=200, deadline=None)
-@given(st.dictionaries(TEXTS, TREES, max_size=4))
+@given(st.dictionaries(ANY_TEXT, TREES, max_size=4))
 def test_text_stays_the_same_text_in_yaml(content: dict[str, Any]) -> None:
     problems: list[Any] = []
     marked = read_yaml(write_yaml(content), "f", problems)

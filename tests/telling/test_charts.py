@@ -11,12 +11,20 @@ import pytest
 
 from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import METRIC
-from fairsmoke.telling.chart_data import believed_of, dots_of, mass_bars, stripes_of
+from fairsmoke.telling.chart_data import (
+    MassBar,
+    MassPart,
+    believed_of,
+    dots_of,
+    mass_bars,
+    stripes_of,
+)
 from fairsmoke.telling.chart_style import COLOURS, DASHES, SHAPES, shortened, spread_out, svg_of
 from fairsmoke.telling.charts import believed_chart, dots_chart, masses_chart, stripes_chart
 from fairsmoke.telling.curve_chart import curves_chart
 from fairsmoke.telling.curve_data import cook_curves
 from fairsmoke.telling.numbers import show_chance
+from fairsmoke.trial.question import MeasureKind
 from fairsmoke.trial.record import TrialRecord
 
 
@@ -177,6 +185,28 @@ def test_a_piece_without_a_value_is_named(
     dots = dots_of(found.record, found.main)
     assert [row.missing for row in dots.rows] == ["", "Shoulder 4", ""]
     assert "no value: Shoulder 4" in words_in(svg_of(dots_chart(dots)))
+
+
+def test_every_arm_of_a_row_has_its_number_and_scores_have_no_bars(
+    record_maker: Callable[..., TrialRecord],
+    finding_of: Callable[[TrialRecord], Finding],
+    demo_finding: Finding,
+) -> None:
+    found = finding_of(record_maker(arms=3, pairs=1))
+    dots = dots_of(found.record, found.main)
+    drawn = words_in(svg_of(dots_chart(dots)))
+    assert len(dots.rows[0].dots) == 3
+    assert all(dot.text in drawn for dot in dots.rows[0].dots)
+    for one in demo_finding.measures:
+        rows = dots_of(demo_finding.record, one).rows
+        widths = [dot.high - dot.low for row in rows for dot in row.dots]
+        assert (max(widths) > 0) == (one.measure.kind is MeasureKind.YIELD)
+
+
+def test_long_names_of_parts_are_not_cut() -> None:
+    long = "bone and waste and lost in the hold and lost on the cooker"
+    parts = (MassPart("meat left", 2.0, "2 kg"), MassPart(long, 1.0, "1 kg"))
+    assert long in words_in(svg_of(masses_chart((MassBar("Shoulder", parts),))))
 
 
 def test_pieces_of_one_name_keep_their_own_rows(

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -14,9 +15,14 @@ from fairsmoke.quantity import US
 from fairsmoke.telling.blocks import tied, unbroken
 from fairsmoke.telling.report import report_pdf, write_report
 from fairsmoke.telling.report_front import against_first
+from fairsmoke.telling.report_ledger import showed
 from fairsmoke.telling.report_words import caution_lines
 from fairsmoke.trial.protocol import Cover, Wrap
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.weighing import Part, Weighing
+
+POUND_KG = 0.45359237
+"""The international pound of 1959, by definition."""
 
 RecordMaker = Callable[..., TrialRecord]
 Judge = Callable[[TrialRecord], Finding]
@@ -156,6 +162,15 @@ def test_words_of_the_record_are_never_markup(record_maker: RecordMaker, finding
     assert f"Mass ledger: Shoulder 1 {MARKUP}" in whole
 
 
+@pytest.mark.parametrize("name", ["Shoulder 🔥", "漢字", "हिन्दी", "ﷺ", "Épaule ½ ✓"])
+def test_any_script_gets_its_report(
+    record_maker: RecordMaker, finding_of: Judge, name: str
+) -> None:
+    record = record_maker(pairs=1)
+    pieces = tuple(piece.model_copy(update={"name": name}) for piece in record.pieces)
+    assert report_pdf(finding_of(replace(record, pieces=pieces))).startswith(b"%PDF")
+
+
 def test_one_pair_says_what_it_cannot_tell(record_maker: RecordMaker, finding_of: Judge) -> None:
     found = finding_of(record_maker(pairs=1))
     first = pages_of(report_pdf(found))[0]
@@ -182,6 +197,71 @@ def test_large_and_odd_trials_keep_the_answer_on_one_page(
     assert "Every measure" in pages[1]
     for one in against_first(found):
         assert one.verdict.sentence in pages[0]
+
+
+def test_three_arms_show_every_pair_and_the_first_curve(
+    record_maker: RecordMaker, finding_of: Judge
+) -> None:
+    found = finding_of(record_maker(arms=3, pairs=1))
+    pages = pages_of(report_pdf(found))
+    first = pages[0]
+    assert "Every measure" in pages[1]
+    assert "Foil against Paper" in first
+    assert "(Paper against Bare) after the trial" in first
+    assert "Paper against Bare; Foil against Bare" in first
+    # One pair of each, each arm at a place of its own.
+    assert "so the place and what was tried cannot be told apart" in first
+    for piece in found.record.units:
+        assert (
+            f"{100 * (found.main.responses.values[found.record.units.index(piece)]):.1f} %" in first
+        )
+
+
+def test_what_cannot_be_weighed_so_is_named_and_the_innocent_keep_their_yields(
+    record_maker: RecordMaker, finding_of: Judge
+) -> None:
+    record = record_maker(pairs=2)
+    heavy = Weighing(
+        id="served-twice",
+        piece="piece-0-bare",
+        scale="scale",
+        reading_kg=16.75 * POUND_KG,
+        written="16 lb 12 oz",
+        sum=(Part.parse("served meat"),),
+    )
+    found = finding_of(replace(record, weighings=(*record.weighings, heavy)))
+    pages = pages_of(report_pdf(found))
+    assert "Some weighings cannot all be true, so there is no yield of Shoulder 1" in pages[0]
+    whole = " ".join(pages)
+    assert "served-twice (16 lb 12 oz" in whole
+    assert "no yield is given" in whole
+    assert [row.value is None for row in found.main.responses.rows] == [True, False, False, False]
+
+
+@pytest.mark.parametrize(
+    ("written", "kg", "shown"),
+    [
+        ("1 lb 2 oz", 1.125 * POUND_KG, "1 lb 2.0 oz"),
+        ("1lb 2.0oz", 1.125 * POUND_KG, "1 lb 2.0 oz"),
+        ("18 oz", 1.125 * POUND_KG, "1 lb 2.0 oz (“18 oz”)"),
+        ("510 g", 0.510, "1 lb 2.0 oz (“510 g”)"),
+        ("", 0.510, "1 lb 2.0 oz"),
+    ],
+)
+def test_a_reading_is_not_said_twice(written: str, kg: float, shown: str) -> None:
+    part = (Part.parse("rub"),)
+    weighing = Weighing(id="w", piece="p", scale="s", reading_kg=kg, written=written, sum=part)
+    assert showed(weighing, US) == shown
+
+
+def test_what_a_scale_does_not_state_is_not_nought(
+    record_maker: RecordMaker, finding_of: Judge
+) -> None:
+    record = record_maker(pairs=1)
+    bare = tuple(scale.model_copy(update={"repeatability_kg": 0.0}) for scale in record.scales)
+    whole = " ".join(pages_of(report_pdf(finding_of(replace(record, scales=bare)))))
+    assert "not stated not stated" in whole
+    assert "as bought" not in whole
 
 
 def test_a_trial_without_an_answer_is_told_too(

@@ -64,7 +64,7 @@ def judge(
     with opened(notebook) as book:
         record = book.load_trial(trial_meant(book, which or trial))
         shown = Units.named(units or book.kitchen.units)
-    found = judge_record(record, made=datetime.now(UTC))
+    found = judge_record(record, made=datetime.now(UTC), units=shown)
     if as_json:
         show_json(finding_json(found))
     else:
@@ -96,6 +96,6 @@ def tell(
     with opened(notebook) as book:
         record = book.load_trial(trial_meant(book, trial))
         shown = Units.named(units or book.kitchen.units)
-    found = judge_record(record, made=datetime.now(UTC))
+    found = judge_record(record, made=datetime.now(UTC), units=shown)
     write_report(found, report, units=shown, paper=paper)
     say(f"Written: {report}")

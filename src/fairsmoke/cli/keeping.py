@@ -114,13 +114,18 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
     """Check that the notebook is whole, and that its trials fit together."""
     with opened(notebook) as book:
         found = [*book.check()]
+        remarks: list[str] = []
         for trial in book.trials():
-            found += [f"trial '{trial.id}': {p}" for p in book.load_trial(trial.id).problems()]
+            record = book.load_trial(trial.id, lazy=True)
+            found += [f"trial '{trial.id}': {problem}" for problem in record.problems()]
+            remarks += [f"trial '{trial.id}': {remark}" for remark in record.remarks()]
     if as_json:
-        show_json({"notebook": str(notebook), "problems": found})
+        show_json({"notebook": str(notebook), "problems": found, "remarks": remarks})
     else:
         for problem in found:
             say(f"- {problem}")
+        for remark in remarks:
+            say(f"Note: {remark}")
         say("Something has to be mended." if found else "The notebook is whole.")
     if found:
         raise typer.Exit(CANNOT)

@@ -5,6 +5,7 @@ from typing import Any
 from fairsmoke.cli.screen import out, say, table
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import show_duration
+from fairsmoke.telling.sentences import counted
 from fairsmoke.trial.clock import instant_of_ms, show_instant, time_zone
 from fairsmoke.trial.cook import Cooker, EventKind
 from fairsmoke.trial.record import TrialRecord
@@ -62,6 +63,7 @@ def trial_overview(book: Notebook, handle: str) -> dict[str, Any]:
             for span in book.spans(handle)
         ],
         "problems": record.problems(),
+        "remarks": list(record.remarks()),
     }
 
 
@@ -92,7 +94,7 @@ def print_notebook(content: dict[str, Any]) -> None:
         say("No trial yet. Next: fairsmoke read FOLDER")
         return
     for line in content["trials"]:
-        counts = ", ".join(f"{line[key]:,} {key}" for key in _COUNTED)
+        counts = ", ".join(counted(line[key], key.removesuffix("s")) for key in _COUNTED)
         plan = "registered" if line["registered"] else "exploratory"
         say(f"\n{line['trial']}: {line['title']}")
         say(f"  {' / '.join(line['arms'])}")
@@ -123,9 +125,12 @@ def print_trial(content: dict[str, Any]) -> None:
         )
     out.print(shown)
     total = sum(line["count"] for line in content["readings"])
-    say(f"\n{total:,} readings in {len({r['cook'] for r in content['readings']})} cooks.")
+    cooks = len({line["cook"] for line in content["readings"]})
+    say(f"\n{counted(total, 'reading')} in {counted(cooks, 'cook')}.")
     for problem in content["problems"]:
         say(f"To mend: {problem}")
+    for remark in content["remarks"]:
+        say(f"Note: {remark}")
 
 
 def _short(moment: str | None) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 from fairsmoke.intake.cells import Cell, parse_cell
 from fairsmoke.intake.layout import Use
 from fairsmoke.intake.structure import MARKS, Structure
-from fairsmoke.intake.units import UNIT_CELLS, unit_at_end, unit_named, without_unit
+from fairsmoke.intake.units import UNIT_CELLS, unit_at_end, unit_named, unit_of_line, without_unit
 from fairsmoke.trial.reading import ReadingUnit
 
 MAX_PROBES = 64
@@ -152,7 +152,7 @@ def _units(
     """
     last = {re.sub(r".*[ _./-]", "", structure.header[i].strip()).upper() for i in values}
     letters = {word for word in last if len(word) == 1 and word.isalpha()}
-    above = next((u for u in map(_unit_line, structure.above) if u), None)
+    above = next((u for u in map(unit_of_line, structure.above) if u), None)
     result: dict[int, tuple[ReadingUnit | None, str, bool]] = {}
     for index in values:
         header = structure.header[index].strip()
@@ -181,14 +181,6 @@ def _units(
 def _colder_than(limit: float, cells: Sequence[str], mark: str) -> bool:
     parsed = [parse_cell(cell, mark) for cell in cells]
     return any(p.kind is Cell.VALUE and p.raw / 10**p.decimals < limit for p in parsed)
-
-
-def _unit_line(line: str) -> ReadingUnit | None:
-    """Return the unit that a line above the header states for the whole file."""
-    if not re.search(r"unit|temp|scale", line, re.IGNORECASE):
-        return None
-    last = re.split(r"[:=,;\t]", line.strip(" ,;\t\"'"))[-1].strip(" \t\"'").lower()
-    return unit_named(line) or UNIT_CELLS.get(last)
 
 
 def _make_names_differ(guesses: list[ColumnGuess], values: Sequence[int]) -> None:

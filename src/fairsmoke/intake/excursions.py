@@ -3,7 +3,8 @@
 The rule, for the readings of one probe in order of time:
 
 1. The series is cut wherever it moves further than ``step_k + slew_k_per_min * minutes``, after
-   the first ten minutes of a gap ``drift_k_per_min`` instead.
+   the first ten minutes of a gap ``drift_k_per_min`` instead. For a noisy probe ``step_k`` is
+   raised to ``NOISE_STEPS`` times the spread of its steps, but at most to three times itself.
 2. From the last piece that is believed, the first later piece within ``longest_s`` is sought that
    begins where the believed one ended: within ``step_k`` of it, or, if that piece goes on
    for ``settled_s`` at least, within ``step_k + drift_k_per_min * minutes`` of it at once or
@@ -20,7 +21,8 @@ A logger that writes every second shows a fall spread over many small steps, so 
 a second time to the medians of whole minutes.
 """
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +32,10 @@ BIN_S = 60.0
 FAST_MINUTES = 10.0
 SETTLED_WITHIN_K = 1.0
 PIECES_AT_ONCE = 64
+NOISE_STEPS = 4.25
+"""Only one step of normal noise in 50,000 is longer than so many standard deviations."""
+MEDIAN_OF_NORMAL = 0.6745
+"""The median of a standard normal's size (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +68,19 @@ def excursions(
     far = _one_scale(time_s[kept[begin]], medians, limits)
     away[kept] |= np.repeat(far, np.diff(np.append(begin, kept.size)))
     return away
+
+
+def step_noise_k(value_c: NDArray[np.float64]) -> float:
+    """Return the standard deviation (K) of the steps between readings (n,) that noise makes.
+
+    Taken from how the steps themselves change, so that a steady rise is not taken for noise, and
+    from their median, so that spikes are not. 0 for fewer than three readings.
+    """
+    if value_c.size < 3:
+        return 0.0
+    turns = np.abs(np.diff(value_c, n=2))
+    # A step differs from the next by three independent readings, weighted 1, -2, 1.
+    return float(np.median(turns)) / MEDIAN_OF_NORMAL / math.sqrt(3.0)
 
 
 def _medians(value: NDArray[np.float64], begin: NDArray[np.intp]) -> NDArray[np.float64]:
@@ -115,6 +134,8 @@ def _one_scale(
     away = np.zeros(time_s.size, dtype=np.bool_)
     if time_s.size < 2:
         return away
+    noisy_k = NOISE_STEPS * step_noise_k(value_c)
+    limits = replace(limits, step_k=float(np.clip(noisy_k, limits.step_k, 3 * limits.step_k)))
     pieces = _cut(time_s, value_c, limits)
     first, count = pieces.first, pieces.first.size
     base = 0

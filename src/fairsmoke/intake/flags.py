@@ -41,10 +41,10 @@ class Still:
 
 
 STILL: dict[ProbeKind, Still] = {
-    # Meat in a stall or in a hold may move by a tenth of a kelvin in an hour or two.
-    "meat": Still(least_s=2 * 3600.0, slowest_k_per_h=0.05),
-    # Fire and thermostat move the air by half a kelvin within the hour.
-    "air": Still(least_s=45 * 60.0, slowest_k_per_h=0.5),
+    # In a cabinet or a refrigerator the core of a large cut may not move for a whole night.
+    "meat": Still(least_s=12 * 3600.0, slowest_k_per_h=0.05),
+    # Cold smoke and a good thermostat keep the air within a tenth of a kelvin for hours.
+    "air": Still(least_s=6 * 3600.0, slowest_k_per_h=0.1),
 }
 STILL_READINGS = 10
 """Fewer readings than these are too thin to call a value frozen."""

@@ -1,7 +1,8 @@
 """Read a logger's file by its mapping: readings as written, and every row accounted for."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping as Dict
+from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.instants import days_unrolled, local_ms, newest_first, to_utc
 from fairsmoke.intake.layout import Mapping, layout_digest
+from fairsmoke.intake.restarts import restarts
 from fairsmoke.intake.rows import UNITS, Reasons, Rows, rows_of
 from fairsmoke.intake.series import ProbeSeries, series_of
 from fairsmoke.intake.text import ROWS_PER_BLOCK, BadRow, blocks, lines_of, record_at, text_of
@@ -99,18 +101,22 @@ def read(
     blank = 0
     names: dict[str, int] = {}
     reasons: Reasons = {}
-    for block in blocks(lines, first, mark, width, needed, rows_per_block=rows_per_block):
-        parts.append(rows_of(block, mapping, names, reasons))
-        odd += block.bad
-        blank += block.blank
-        if progress:
-            progress(block.lines_done, len(lines) - first)
+    again = restarts(lines, header, first, mapping)
+    for part in again.stretches:
+        for block in blocks(
+            lines, part.first, mark, width, needed, past=part.end, rows_per_block=rows_per_block
+        ):
+            parts.append(rows_of(block, part.mapping, names, reasons))
+            odd += block.bad
+            blank += block.blank
+            if progress:
+                progress(part.first - first + block.lines_done, len(lines) - first)
     rows = Rows.joined(parts, len(mapping.numbers("value")))
     series, notes, first_ms = _all_series(rows, clock, list(names), reasons)
     first_time = _first_time(rows, lines, mapping)
     local_start = mapping.needs_start and start is not None and start.tzinfo is None
     local = local_start or bool(rows.local[rows.usable].any())
-    bad = _bad_rows(odd, reasons, lines, lines[header] if mapping.has_header else None)
+    bad = _bad_rows(odd, reasons, lines, again.reasons)
     rows_read = rows.lines.size + len(odd) + blank
     return LoggerFile(
         series=tuple(series),
@@ -120,7 +126,7 @@ def read(
         rows_blank=blank,
         header_line=header + 1 if mapping.has_header else 0,
         layout=layout_digest(mapping, first_time),
-        notes=tuple(notes),
+        notes=(*notes, *again.notes),
         zone=zone.key if zone and local else "",
         first_time=first_time,
         first_ms=first_ms,
@@ -279,12 +285,12 @@ def _by_unit(
             rows.decimals[index, at],
         )
 
+    written = rows.unit[which, at]
     stated = mapping.columns[mapping.numbers("value")[at]].unit
-    if not mapping.numbers("unit"):
-        assert stated is not None
+    if stated is not None and not written.size and not mapping.numbers("unit"):
         return [one(stated, slice(None))]
-    codes = np.unique(rows.unit[which])
-    return [one(UNITS[code], rows.unit[which] == code) for code in codes if code < len(UNITS)]
+    codes = np.unique(written)
+    return [one(UNITS[code], written == code) for code in codes if code < len(UNITS)]
 
 
 def _minute_notes(series: Sequence[ProbeSeries]) -> list[str]:
@@ -298,11 +304,13 @@ def _minute_notes(series: Sequence[ProbeSeries]) -> list[str]:
 
 
 def _bad_rows(
-    odd: Sequence[BadRow], reasons: Reasons, lines: Sequence[str], header: str | None
+    odd: Sequence[BadRow],
+    reasons: Reasons,
+    lines: Sequence[str],
+    headers: Dict[int, str],
 ) -> tuple[BadRow, ...]:
     bad = [*odd, *(BadRow(at, lines[at - 1], "; ".join(why)) for at, why in reasons.items())]
-    again = "the header again; the logger was probably restarted"
     return tuple(
-        BadRow(row.line, row.text, again) if row.text == header else row
+        replace(row, reason=headers.get(row.line, row.reason))
         for row in sorted(bad, key=lambda row: row.line)
     )

@@ -29,7 +29,7 @@ class Rows:
 
     ``lines``, ``ms`` (n,) int64; ``local``, ``usable`` (n,) bool; ``kind`` (n, k) uint8 of Cell,
     ``raw`` (n, k) int64, ``decimals`` (n, k) int8; ``probe`` (n,) int64, the number of the name;
-    ``unit`` (n,) uint8, an index of ``UNITS`` or ``NO_UNIT``. A row is usable when its time,
+    ``unit`` (n, k) uint8, an index of ``UNITS`` or ``NO_UNIT``. A row is usable when its time,
     name and unit can be read.
     """
 
@@ -56,7 +56,7 @@ class Rows:
                 raw=np.empty((0, values), np.int64),
                 decimals=np.empty((0, values), np.int8),
                 probe=np.empty(0, np.int64),
-                unit=np.empty(0, np.uint8),
+                unit=np.empty((0, values), np.uint8),
             )
         order = np.argsort(np.concatenate([part.lines for part in parts]), kind="stable")
 
@@ -87,8 +87,8 @@ def rows_of(block: Block, mapping: Mapping, names: dict[str, int], reasons: Reas
     for index in np.flatnonzero(~times.ok).tolist():
         _blame(reasons, block, index, f"{_short(time_cells[index])} is not {_expected(mapping)}")
     probe = _probe_numbers(block, mapping, names, usable, reasons)
-    unit = _unit_codes(block, mapping, usable, reasons)
     values = mapping.numbers("value")
+    unit = _unit_codes(block, mapping, usable, reasons)
     kind = np.empty((len(block.lines), len(values)), dtype=np.uint8)
     raw = np.empty(kind.shape, dtype=np.int64)
     decimals = np.empty(kind.shape, dtype=np.int8)
@@ -105,7 +105,7 @@ def rows_of(block: Block, mapping: Mapping, names: dict[str, int], reasons: Reas
         for index, reason in cells.reasons.items():
             _blame(reasons, block, index, f"{mapping.probe_name(number)}: {reason}")
     if mapping.numbers("unit"):
-        unstated = usable & (unit == NO_UNIT) & (kind == Cell.VALUE).any(axis=1)
+        unstated = usable & ((unit == NO_UNIT) & (kind == Cell.VALUE)).any(axis=1)
         usable &= ~unstated
         for index in np.flatnonzero(unstated).tolist():
             _blame(reasons, block, index, "the unit of the row is not stated")
@@ -173,8 +173,11 @@ def _probe_numbers(
 def _unit_codes(
     block: Block, mapping: Mapping, usable: NDArray[np.bool_], reasons: Reasons
 ) -> NDArray[np.uint8]:
-    codes = np.full(len(block.lines), NO_UNIT, dtype=np.uint8)
+    values = mapping.numbers("value")
+    codes = np.full((len(block.lines), len(values)), NO_UNIT, dtype=np.uint8)
     if not mapping.numbers("unit"):
+        stated = [unit for i in values if (unit := mapping.columns[i].unit)]
+        codes[:] = [UNITS.index(unit) for unit in stated]
         return codes
     known = {word: UNITS.index(unit) for word, unit in UNIT_CELLS.items()}
     for index, cell in enumerate(block.columns[mapping.numbers("unit")[0]]):

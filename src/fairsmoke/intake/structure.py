@@ -54,7 +54,7 @@ def is_time(cell: str) -> bool:
     return any(pattern.match(cell) for pattern in _TIMES)
 
 
-def _understood(fields: Sequence[str], mark: str) -> int:
+def understood(fields: Sequence[str], mark: str) -> int:
     """Return how many cells are times, numbers or words for none; 0 if the row is mostly text."""
     cells = [cell.strip() for cell in fields if cell.strip()]
     good = sum(is_time(cell) or parse_cell(cell, mark).kind is not Cell.BAD for cell in cells)
@@ -111,7 +111,7 @@ def _best_split(
         split = [(at, fields_of(lines[at], character)) for at in sample]
         whole = [(at, tuple(fields)) for at, fields in split if fields]
         for mark_name in _marks_to_try(separator):
-            scores = [_understood(fields, MARKS[mark_name]) for _, fields in whole]
+            scores = [understood(fields, MARKS[mark_name]) for _, fields in whole]
             total = sum(scores)
             if total and (best is None or total > best[0]):
                 rows = [row for row, score in zip(whole, scores, strict=True) if score]
@@ -148,7 +148,7 @@ class _RowTest:
     def names(self, fields: Sequence[str]) -> bool:
         """Tell whether fields are words where the rows have times and numbers."""
         return sum(bool(cell.strip()) for cell in fields) > 1 and not (
-            _is_units_row(fields)
+            is_units_row(fields)
             or any(is_time(fields[i].strip()) for i in self.times if i < len(fields))
             or any(_is_number(fields[i], self.mark) for i in self.numbers if i < len(fields))
         )
@@ -193,7 +193,7 @@ def _header(
     ]
     above = [(at, fields) for at, fields in above if fields]
     wide = [(at, fields) for at, fields in above if len(fields) > last_filled]
-    units = next(((at, fields) for at, fields in above if _is_units_row(fields)), None)
+    units = next(((at, fields) for at, fields in above if is_units_row(fields)), None)
     named = [(at, f) for at, f in wide if test.names(f) and (units is None or at < units[0])]
     numbered = [(at, f) for at, f in wide if not test.passes(f) and (at, f) != units]
     if named or numbered:
@@ -222,7 +222,7 @@ def _trimmed(fields: Sequence[str]) -> Fields:
     return tuple(kept)
 
 
-def _is_units_row(fields: Sequence[str]) -> bool:
+def is_units_row(fields: Sequence[str]) -> bool:
     """Tell whether fields are those of a row of units below the header."""
     words = [cell.strip(" \t()[]").lower() for cell in fields]
     return any(word in UNIT_CELLS for word in words) and all(

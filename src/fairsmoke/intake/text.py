@@ -187,14 +187,17 @@ def blocks(
     width: int,
     named: int,
     *,
+    past: int | None = None,
     rows_per_block: int = ROWS_PER_BLOCK,
 ) -> Iterator[Block]:
-    """Split the lines from index ``first`` on into rows, a block at a time.
+    """Split the lines from index ``first`` up to ``past`` into rows, a block at a time.
 
     ``width`` is how many columns there are, ``named`` how many of them a row must have. Every
     line ends up in a row of ``columns``, in ``bad`` or in ``blank`` (empty, or a comment).
     """
     at = first
+    # No row may run over the end, so what lies behind it is not shown.
+    lines = lines if past is None or past == len(lines) else lines[:past]
     while at < len(lines):
         end = min(at + rows_per_block, len(lines))
         block, at = _block(lines, at, end, separator, width, named)

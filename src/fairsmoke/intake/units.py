@@ -52,6 +52,14 @@ def unit_at_end(text: str) -> ReadingUnit | None:
     return _BY_LETTER[match["letter"].upper()] if match else None
 
 
+def unit_of_line(line: str) -> ReadingUnit | None:
+    """Return the unit that a line above the header states for the whole file."""
+    if not re.search(r"unit|temp|scale", line, re.IGNORECASE):
+        return None
+    last = re.split(r"[:=,;\t]", line.strip(" ,;\t\"'"))[-1].strip(" \t\"'").lower()
+    return unit_named(line) or UNIT_CELLS.get(last)
+
+
 def without_unit(text: str, *, at_end: bool) -> str:
     """Return a header without its unit, as a name for the probe."""
     bare = text.strip()

@@ -65,19 +65,23 @@ def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
     return np.array(differences)
 
 
-def complete_pairs(data: Comparable, base: int, arm: int) -> list[tuple[int, int]]:
-    """Return, for every block with a value of both arms, a piece of the arm and one of the base."""
+def only_pair(data: Comparable, base: int, arm: int) -> tuple[int, int] | None:
+    """Return the piece of the arm and that of the base when each has one value, in one block."""
     known = ~np.isnan(data.values)
-    pairs: list[tuple[int, int]] = []
-    for block in np.unique(data.blocks):
-        here = known & (data.blocks == block)
-        first, second = (
-            np.flatnonzero(here & (data.arm == arm)),
-            np.flatnonzero(here & (data.arm == base)),
-        )
-        if first.size and second.size:
-            pairs.append((int(first[0]), int(second[0])))
-    return pairs
+    first, second = (np.flatnonzero(known & (data.arm == which)) for which in (arm, base))
+    if first.size != 1 or second.size != 1:
+        return None
+    pair = int(first[0]), int(second[0])
+    return pair if data.blocks[pair[0]] == data.blocks[pair[1]] else None
+
+
+def _repeated(data: Comparable, base: int, arm: int) -> bool:
+    """Tell whether some block holds an arm more than once, so that it is no pair."""
+    return any(
+        int(np.sum((data.blocks == block) & (data.arm == which))) > 1
+        for block in np.unique(data.blocks)
+        for which in (base, arm)
+    )
 
 
 def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
@@ -111,6 +115,10 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
     if not np.any(~np.isnan(differences)):
         return ClassicalResult(
             PAIRED, None, None, "No block held both arms, so there are no pairs to compare."
+        )
+    if _repeated(data, base, arm):
+        return ClassicalResult(
+            PAIRED, None, None, "Arms were repeated within a block, so the pieces make no pairs."
         )
     found = paired_comparison(differences, level=LEVEL)
     interval = None

@@ -9,8 +9,8 @@ from fairsmoke.judging.counterparts import (
     LEVEL,
     Comparable,
     block_differences,
-    complete_pairs,
     counterparts,
+    only_pair,
 )
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import (
@@ -189,10 +189,10 @@ def _in_fixed_words(found: Verdict, names: tuple[str, str], sure: float) -> Verd
 
 def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
     """Say what one pair can tell when there is just one, from the two pieces as they stood."""
-    pairs = complete_pairs(judged.data, against, number)
-    if len(pairs) != 1:
+    pair = only_pair(judged.data, against, number)
+    if pair is None:
         return None
-    first, second = pairs[0]
+    first, second = pair
     factors = judged.compared.layout.factors
     variances = judged.known_cov[first, first] + judged.known_cov[second, second]
     found = one_pair_note(

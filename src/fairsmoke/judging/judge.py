@@ -1,6 +1,7 @@
 """Judge a whole trial: from its record to the finding."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
 
@@ -20,6 +21,7 @@ from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
+from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
@@ -30,10 +32,11 @@ SPREAD_TIMES = (0.5, 1.0, 2.0)
 """What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
 
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
+def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = METRIC) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo.
+    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
+    ``units`` are those in which weighings that cannot be true are told.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -44,7 +47,7 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed)
+    weighed = _solved(record, seed, units)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
     measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
@@ -62,23 +65,33 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
     )
 
 
-def _solved(record: TrialRecord, seed: int) -> PartSolved:
+def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
     if not record.weighings:
         return PartSolved(None, "", {})
-    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
+    return solve_what_can_be(
+        record.weighings, record.scales, record.estimates, seed=seed, units=units
+    )
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
     responses = responses_of(record, measure, weighed.solution, weighed.aside)
-    arms = tuple(arm.id for arm in record.trial.arms)
-    arm = np.array([arms.index(piece.arm or "") for piece in record.units], dtype=np.intp)
-    empty = [a for i, a in enumerate(arms) if np.isnan(responses.values[arm == i]).all()]
+    having = {
+        piece.arm
+        for piece, row in zip(record.units, responses.rows, strict=True)
+        if row.value is not None
+    }
+    arms = [arm.id for arm in record.trial.arms if arm.id in having]
+    empty = [arm for arm in record.trial.arms if arm.id not in having]
+    note = f"No piece of {' or of '.join(f'“{arm.name}”' for arm in empty)} has a value"
+    if len(arms) < 2:
+        return _unanswered(record, responses, f"{note}, so there is nothing to compare.")
     if empty:
-        names = " or of ".join(f"“{record.trial.arm(a).name}”" for a in empty)
-        note = f"No piece of {names} has a value, so there is "
-        return _unanswered(record, responses, note + "nothing to compare.")
+        responses = replace(responses, notes=(f"{note} yet.", *responses.notes))
+    # Arms without a value come last, so that the numbers of the others are their places.
+    places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
+    arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, arms, weighed.solution)
+        return _answered(record, responses, arm, tuple(arms), weighed.solution)
     except ComparisonError as error:
         return _unanswered(record, responses, f"This measure cannot be judged: {error}")
 
@@ -115,7 +128,8 @@ def _answered(
     values = scaling.values(responses.values)
     factors = factors_of(record)
     priors = priors_for(measure, responses.values, scaling, factors)
-    layout = Layout(arm, arms, factors)
+    # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
+    layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
     compared = compare(values, layout, priors, measurement_cov=known)
     data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")

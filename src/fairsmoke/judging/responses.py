@@ -10,10 +10,13 @@ from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
-from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.record import FAR_FUTURE_MS, TrialRecord
 from fairsmoke.weighing import Basis, Known, LedgerError, Solution, Yield, covariance, yield_of
 
 FloatArray = NDArray[np.float64]
+
+TOO_OPEN = 0.5
+"""A yield that weighings leave open by more than this says nothing and is not used."""
 
 _MOSTLY = 0.5
 """Share of a yield's variance from what was not weighed, from which that is worth saying."""
@@ -109,6 +112,9 @@ def _yield(piece: str, measure: Measure, ledger: Solution | None, why: str | Non
     except LedgerError as error:
         return Response(piece, None, None, str(error))
     unsure = found.standard_uncertainty
+    if found.how is Known.BOUNDED and found.interval[1] - found.interval[0] > TOO_OPEN:
+        # Over masses that may be next to nothing a ratio has no mean that would mean anything.
+        return Response(piece, None, None, str(found.how), yield_caution(found))
     return Response(piece, found.value, unsure, str(found.how), yield_caution(found))
 
 
@@ -141,9 +147,13 @@ def _times_to_core(record: TrialRecord, measure: Measure) -> Responses:
     rows: list[Response] = []
     for piece in record.units:
         on = went_on_ms(record, piece)
-        reached = first_reached_ms(core_trace(record, piece), measure.core_c)
         if on is None:
             rows.append(Response(piece.id, None, None, "no 'on' event was recorded"))
+            continue
+        core = core_trace(record, piece).between(on, FAR_FUTURE_MS)
+        reached = first_reached_ms(core, measure.core_c)
+        if len(core) and core.value_c[0] >= measure.core_c:
+            rows.append(Response(piece.id, None, None, "it was that hot when it was first read"))
         elif reached is None:
             rows.append(Response(piece.id, None, None, "no believed reading reached it"))
         else:

@@ -74,15 +74,27 @@ def report_pdf(finding: Finding, *, units: Units = METRIC, paper: Paper = "a4") 
         (root / "data.json").write_text(json.dumps(data), encoding="utf-8")
         template = resources.files("fairsmoke.telling").joinpath("report.typ")
         (root / "report.typ").write_bytes(template.read_bytes())
-        return bytes(
-            typst.compile(
-                str(root / "report.typ"),
-                root=str(root),
-                ignore_system_fonts=True,
-                sys_inputs={"data": "data.json"},
-                pdf_standards=["ua-1"],
-            )
+        try:
+            return _typeset(root, accessible=True)
+        except typst.TypstError:
+            # A letter that our own faces lack makes the accessible form impossible; what the
+            # machine's faces can show of it is better than no report.
+            return _typeset(root, accessible=False)
+
+
+def _typeset(root: Path, *, accessible: bool) -> bytes:
+    """Set the page that lies in ``root``; PDF/UA-1 in our own faces, or plain in the machine's."""
+    import typst
+
+    return bytes(
+        typst.compile(
+            str(root / "report.typ"),
+            root=str(root),
+            ignore_system_fonts=accessible,
+            sys_inputs={"data": "data.json"},
+            pdf_standards=["ua-1"] if accessible else [],
         )
+    )
 
 
 def report_content(

@@ -178,8 +178,8 @@ def _notes(finding: Finding) -> list[Block]:
     if finding.ledger_aside:
         names = ", ".join(record.piece(piece).name for piece in finding.ledger_aside)
         lines.append(
-            f"Some weighings cannot all be true, so {names} have no yield; which ones stands under "
-            "“Where the mass went”."
+            f"Some weighings cannot all be true, so there is no yield of {names}; which ones they "
+            "are stands under “Where the mass went”."
         )
     if finding.conduct.implausible:
         lines.append("Some temperatures cannot be right: check the units, as the cautions say.")

@@ -191,7 +191,7 @@ def _weighings(record: TrialRecord, weighings: list[Weighing], units: Units) -> 
         [
             _when(record, one),
             scales.get(one.scale, one.scale),
-            _showed(one, units),
+            showed(one, units),
             " + ".join(part.text for part in one.sum),
         ]
         for one in weighings
@@ -212,7 +212,8 @@ def _when(record: TrialRecord, weighing: Weighing) -> str:
     return show_moment(weighing.at, time_zone(cook.time_zone)) if cook else weighing.id
 
 
-def _showed(weighing: Weighing, units: Units) -> str:
+def showed(weighing: Weighing, units: Units) -> str:
+    """Return what a scale showed, and as it was written where that says it otherwise."""
     own = show_mass(weighing.reading_kg, units)
     written = weighing.written
     return own if not written or _plain(written) == _plain(own) else f"{own} (“{written}”)"

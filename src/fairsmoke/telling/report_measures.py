@@ -172,7 +172,9 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
             (
                 "Unsure because of",
                 ", ".join(
-                    f"{name} {100 * share:.0f} %" for name, share in one.shares if share > 0.005
+                    f"{_factor(name)} {100 * share:.0f} %"
+                    for name, share in one.shares
+                    if share > 0.005
                 ),
             ),
         ]
@@ -237,8 +239,13 @@ def _spreads(found: MeasureFinding) -> Block:
             show_spread(found.measure, one.value, one.low, one.high)
             for one in (spread.before, spread.now)
         ]
-        rows.append([spread.name, *texts])
+        rows.append([_factor(spread.name), *texts])
     return blocks.table(columns, rows)
+
+
+def _factor(name: str) -> str:
+    """Return a factor of the model as people say it."""
+    return {"parent": "whole piece", "position": "place in the cooker"}.get(name, name)
 
 
 def left_out_section(finding: Finding) -> Section:

@@ -217,3 +217,61 @@ def test_a_wrong_file_is_undone_as_its_output_says(
     assert f"{source['id']}-2" in capsys.readouterr().out
     with Notebook.open(place / "kitchen.fairsmoke") as book:
         assert {span.probe for span in book.spans(TRIAL)} == {"pit-left", "core-1"}
+
+
+@pytest.mark.parametrize("name", ["[/x]", "[red]", "x :fire: y", "back\\"])
+def test_names_that_look_like_markup_are_shown_as_they_are(
+    name: str, place: Path, at_keyboard: Say, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log(place / "a.csv", header=f"Time,{name},Needle")
+    assert run(["look", "a.csv"]) == DONE
+    assert name in capsys.readouterr().out
+    probes = ["--probe", f"{name}=pit-left", "--probe", "Needle=core-1"]
+    at_keyboard("y")
+    assert run([*TAKE, *LAID_OUT, *probes]) == DONE
+    assert capsys.readouterr().out.count(name) >= 3
+
+
+def test_json_is_json_whatever_happens(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    log(place / "a.csv", header="Time,[/x],Needle")
+    with (place / "a.csv").open("a") as stream:
+        stream.write("02/05/2026 23:59,hot,12.0\n")
+    take = [*TAKE, *LAID_OUT, "--yes", "--json", "--probe", "[/x]=", "--probe", "Needle=core-1"]
+    assert run(take) == DONE
+    taken = json.loads(capsys.readouterr().out)
+    assert taken["source"]["bad_rows"][0]["text"] == "02/05/2026 23:59,hot,12.0"
+    assert (taken["already"], taken["left"]) == (False, {})
+    assert run(take) == DONE
+    assert json.loads(capsys.readouterr().out)["already"]
+
+
+def test_a_left_out_name_is_added_and_readings_of_other_cooks_are_told(
+    place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = log(place / "a.csv")
+    path.write_text(path.read_text() + "11/07/2026 19:30,108.0,12.0\n")
+    take = [*TAKE, *LAID_OUT, "--yes", "--probe", "Needle=core-1"]
+    assert run([*take, "--probe", "Ch1="]) == DONE
+    said = capsys.readouterr().out
+    assert "1 of the file's readings lie in cook july and outside cook may" in said
+    assert "take the file in with --cook july too" in said
+    assert run([*take, "--probe", "Ch1=pit-left"]) == DONE
+    assert "nothing was added" not in capsys.readouterr().out
+    assert run([*take, "--probe", "Ch1=pit-left"]) == DONE
+    assert "was taken in before, as file-" in capsys.readouterr().out
+    with Notebook.open(place / "kitchen.fairsmoke") as book:
+        assert {span.probe: span.n for span in book.spans(TRIAL)} == {
+            "core-1": 200,
+            "pit-left": 200,
+        }
+
+
+@pytest.mark.parametrize("content", [b"\xff\xfec\x00o\x00l\x00", b"columns: \xe9\n", b"\x00"])
+def test_a_mapping_that_is_not_text_is_refused(
+    content: bytes, place: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log(place / "a.csv")
+    (place / "m.yaml").write_bytes(content)
+    assert run([*TAKE, "--mapping", "m.yaml"]) == CANNOT
+    said = capsys.readouterr().err
+    assert ("m.yaml is not YAML" if content == b"\x00" else "m.yaml is not text in UTF-8") in said

@@ -4,16 +4,20 @@ import json
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from fairsmoke.demo import demo_trial
 from fairsmoke.intake.recognise import recognise
+from fairsmoke.jobs import take_in as take_in_module
 from fairsmoke.jobs.doubts import DoubtError
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.take_in import Answer, known_answer, take_in
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook import intake as notebook_intake
+from fairsmoke.notebook.folder import export_notebook, notebook_of_folder
 from fairsmoke.trial.kitchen import KnownLayout
 from fairsmoke.trial.source import Source
 
@@ -212,3 +216,137 @@ def test_the_file_is_named_when_it_cannot_be_read(book: Notebook) -> None:
     answer = answered(PIT, PROBES, unit="degC")
     with pytest.raises(ValueError, match=r"^other.csv: line 1: the header is not the one"):
         take_in(book, TRIAL, "may", b"x,y\n1,2\n", "other.csv", answer)
+
+
+def test_a_name_that_was_left_out_is_added_later(book: Notebook) -> None:
+    first = take_in(
+        book, TRIAL, "may", PIT, "a.csv", answered(PIT, {"Ch1": "pit-left", "Ch2": ""}, unit="degC")
+    )
+    both = answered(PIT, PROBES, unit="degC")
+    second = take_in(book, TRIAL, "may", PIT, "a.csv", both)
+    assert not second.already
+    assert second.source.id == f"{first.source.id}-2"
+    assert [(one.probe, one.new, one.repeated) for one in second.probes] == [
+        ("pit-left", 0, 240),
+        ("core-1", 240, 0),
+    ]
+    assert len(book.readings(TRIAL, "may", "pit-left")) == 240
+    assert len(book.readings(TRIAL, "may", "core-1")) == 240
+    before = book.digest()
+    assert take_in(book, TRIAL, "may", PIT, "a.csv", both).already
+    assert book.digest() == before
+    assert book.check() == ()
+
+
+@pytest.mark.parametrize(
+    ("probes", "more", "said"),
+    [
+        ({"Ch1": "pit-right", "Ch2": "core-1"}, {}, r"'Ch1': pit-left in degC, now pit-right"),
+        (PROBES, {"unit": "degF"}, r"'Ch1': pit-left in degC, now pit-left in degF"),
+        (PROBES, {"zone": "Etc/GMT"}, r"zone: Europe/London, now Etc/GMT"),
+    ],
+)
+def test_the_same_file_read_otherwise_is_refused(
+    book: Notebook, probes: dict[str, str], more: dict[str, str], said: str
+) -> None:
+    take_in(book, TRIAL, "may", PIT, "a.csv", answered(PIT, PROBES, unit="degC"))
+    before = book.digest()
+    other = answered(PIT, probes, **({"unit": "degC"} | more))
+    with pytest.raises(JobError, match=said + r".*strike source file-"):
+        take_in(book, TRIAL, "may", PIT, "a.csv", other, why="it is so", anyway=True)
+    assert book.digest() == before
+
+
+def over_two_cooks() -> bytes:
+    """Write 4 hours in the demo's cook of May, 4 in that of July, and one between the two."""
+
+    def values(i: int) -> str:
+        return f"{107 + i % 7},{10 + i / 10:.1f}"
+
+    parts = [
+        log("Ch1,Ch2", values),
+        log("Ch1,Ch2", values, "2026-06-02 {}", 60),
+        log("Ch1,Ch2", values, "2026-07-11 {}", 240),
+    ]
+    return b"".join([parts[0], *(part.split(b"\n", 1)[1] for part in parts[1:])])
+
+
+def test_one_log_over_two_cooks_goes_to_each_its_own(book: Notebook, tmp_path: Path) -> None:
+    data = over_two_cooks()
+    answer = answered(data, PROBES, unit="degC")
+    with pytest.raises(DoubtError, match=r"120 of 600 readings lie outside cook may"):
+        take_in(book, TRIAL, "may", data, "a.csv", answer)
+    may = take_in(book, TRIAL, "may", data, "a.csv", answer, anyway=True)
+    assert may.left == {"july": 480}
+    assert any(
+        "480 of the file's readings lie in cook july and outside cook may" in note
+        for note in may.notes
+    )
+    assert [one.new for one in may.probes] == [300, 300]
+    july = take_in(book, TRIAL, "july", data, "a.csv", answer, anyway=True)
+    assert (july.left, july.already) == ({"may": 480}, False)
+    assert {one.source.id.rsplit("-", 1)[1] for one in (may, july)} == {"may", "july"}
+    with pytest.raises(JobError, match=r"none .* in cook october; 480 lie in cook may"):
+        take_in(book, TRIAL, "october", PIT, "b.csv", answered(PIT, PROBES, unit="degC"))
+    assert book.check() == ()
+    export_notebook(book, tmp_path / "folder")
+    with notebook_of_folder(tmp_path / "again.fairsmoke", tmp_path / "folder") as again:
+        assert again.digest() == book.digest()
+
+
+def test_what_stops_on_the_way_leaves_nothing(
+    book: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = PIT.decode().replace("Ch1,Ch2", "Ch1 (°C),Ch2 (°C)").splitlines()
+    data = "\n".join([*lines[:100], "Time,Ch1 (°F),Ch2 (°F)", *lines[100:]]).encode()
+    answer = answered(data, PROBES)
+    before = book.digest()
+    add_blocks: Any = vars(notebook_intake)["add_blocks"]
+
+    def killed(*given: Any) -> None:
+        add_blocks(*given)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(notebook_intake, "add_blocks", killed)
+    with pytest.raises(KeyboardInterrupt):
+        take_in(book, TRIAL, "may", data, "a.csv", answer, anyway=True)
+    assert book.digest() == before
+    monkeypatch.setattr(notebook_intake, "add_blocks", add_blocks)
+    begun: list[Notebook] = []
+    writing = Notebook.writing
+
+    def counted(self: Notebook) -> Any:
+        begun.append(self)
+        return writing(self)
+
+    monkeypatch.setattr(Notebook, "writing", counted)
+    taken = take_in(book, TRIAL, "may", data, "a.csv", answer, anyway=True)
+    assert (taken.already, [one.new for one in taken.probes]) == (False, [99, 141, 99, 141])
+    assert taken.layout_was_new
+    assert len(begun) == 1  # layout, source and all four stretches in one transaction
+    assert len(book.readings(TRIAL, "may", "pit-left")) == 240
+    assert take_in(book, TRIAL, "may", data, "a.csv", answer).already
+
+
+def test_two_programs_do_not_take_one_file_in_twice(book: Notebook) -> None:
+    answer = answered(PIT, PROBES, unit="degC")
+
+    def meanwhile(*_: Any) -> tuple[()]:
+        monkey.undo()
+        take_in(book, TRIAL, "may", PIT, "a.csv", answer)
+        return ()
+
+    with pytest.MonkeyPatch.context() as monkey:
+        monkey.setattr(take_in_module, "sources_of_file", meanwhile)
+        with pytest.raises(JobError, match="by another program"):
+            take_in(book, TRIAL, "may", PIT, "a.csv", answer)
+    assert len(book.readings(TRIAL, "may", "pit-left")) == 240
+
+
+def test_a_source_that_does_not_tell_how_it_was_read_counts_as_whole(book: Notebook) -> None:
+    only = answered(PIT, {"Ch1": "pit-left", "Ch2": ""}, unit="degC")
+    first = take_in(book, TRIAL, "may", PIT, "a.csv", only)
+    book.correct(Source, first.source.id, {"mapping": ""}, trial=TRIAL, why="as if written by hand")
+    other = answered(PIT, PROBES, unit="degC", zone="Etc/GMT")
+    second = take_in(book, TRIAL, "may", PIT, "a.csv", other, why="its clock does not change")
+    assert [one.new for one in second.probes] == [0, 240]

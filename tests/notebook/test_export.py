@@ -1,6 +1,7 @@
 """Exporting: what is written, what is refused, and editing an exported folder."""
 
 import hashlib
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,10 +22,18 @@ BY_HAND = Path(__file__).parent / "data" / "by-hand"
 TRIAL = "paper-or-bare"
 
 
-@pytest.fixture
-def notebook(tmp_path: Path) -> Iterator[Notebook]:
-    with notebook_of_folder(tmp_path / "hall.db", BY_HAND, by="Ada") as made:
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("once") / "hall.db"
+    with notebook_of_folder(path, BY_HAND, by="Ada") as made:
         made.correct("event", "first-fire-event-2", {"note": "late"}, why="was late", trial=TRIAL)
+    return path
+
+
+@pytest.fixture
+def notebook(made_once: Path, tmp_path: Path) -> Iterator[Notebook]:
+    path = Path(shutil.copy(made_once, tmp_path))
+    with Notebook.open(path) as made:
         yield made
 
 

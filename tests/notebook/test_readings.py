@@ -1,5 +1,6 @@
 """Readings in blocks: kept exactly, found quickly, shown from every source that counts."""
 
+import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing
@@ -21,9 +22,17 @@ TRIAL, COOK = "paper-or-bare", "first-fire"
 START_MS = 1_777_758_000_000
 
 
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("once") / "hall.db"
+    notebook_of_folder(path, BY_HAND, by="Ada").close()
+    return path
+
+
 @pytest.fixture
-def notebook(tmp_path: Path) -> Iterator[Notebook]:
-    with notebook_of_folder(tmp_path / "hall.db", BY_HAND) as made:
+def notebook(made_once: Path, tmp_path: Path) -> Iterator[Notebook]:
+    path = Path(shutil.copy(made_once, tmp_path))
+    with Notebook.open(path) as made:
         yield made
 
 

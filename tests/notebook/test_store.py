@@ -1,5 +1,6 @@
 """Recording, correcting, striking out, and what a notebook refuses."""
 
+import shutil
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -24,9 +25,17 @@ TRIAL = "paper-or-bare"
 COOK = "first-fire"
 
 
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("once") / "hall.db"
+    notebook_of_folder(path, BY_HAND, by="Ada").close()
+    return path
+
+
 @pytest.fixture
-def notebook(tmp_path: Path) -> Iterator[Notebook]:
-    with notebook_of_folder(tmp_path / "hall.db", BY_HAND, by="Ada") as made:
+def notebook(made_once: Path, tmp_path: Path) -> Iterator[Notebook]:
+    path = Path(shutil.copy(made_once, tmp_path))
+    with Notebook.open(path) as made:
         yield made
         assert made.check() == ()
 

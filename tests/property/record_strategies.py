@@ -47,6 +47,7 @@ TEXTS = st.text(
         "one\n  two\n\nthree",
         "'\"",
         "<<",
+        "?a",
         "🍖 épaule",
         "\u2028\ufeff",
     ]
@@ -378,15 +379,16 @@ class _Maker:
         )
 
     def samples(self) -> tuple[tasting.Sample, ...]:
+        codes = self.draw(st.permutations([100, 101, 417, 998, 999]))
         return tuple(
             tasting.Sample(
                 id=f"s-{piece.id}",
                 piece=piece.id,
-                code=self.draw(maybe(st.integers(100, 999))),
+                code=self.draw(maybe(st.just(code))),
                 at=self.draw(maybe(INSTANTS)),
                 note=self.draw(TEXTS),
             )
-            for piece in self.pieces
+            for code, piece in zip(codes, self.pieces, strict=False)
         )
 
     def ballot(self, name: str) -> tasting.Ballot:

@@ -4,8 +4,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from rich.markup import escape
-
 from fairsmoke.cli.screen import out, say, table
 from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
@@ -26,7 +24,10 @@ def mapping_of(path: Path) -> Layout:
 
     try:
         content = YAML(typ="safe", pure=True).load(path.read_text(encoding="utf-8"))
-    except (YAMLError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        raise JobError(f"{path} is not text in UTF-8, line {line}; save it as UTF-8") from error
+    except YAMLError as error:
         raise JobError(f"{path} is not YAML: {error}") from error
     if not isinstance(content, dict):
         raise JobError(f"{path}: write a mapping as 'key: value' lines (docs/logger-files.md)")
@@ -69,12 +70,11 @@ def show_recognition(found: Recognition, *, questions: bool = True) -> None:
     """Print what was recognised, the first rows, and the open questions."""
     seen = table("what", "taken as", "how sure", "because")
     for decision in found.decisions:
-        row = (decision.about, decision.choice, decision.sure, decision.reason)
-        seen.add_row(*(escape(text) for text in row))
+        seen.add_row(decision.about, decision.choice, decision.sure, decision.reason)
     out.print(seen)
-    rows = table(*(escape(name) for name in found.header or found.preview[0]), title="First rows")
+    rows = table(*(found.header or found.preview[0]), title="First rows")
     for fields in found.preview[:5]:
-        rows.add_row(*(escape(field) for field in fields))
+        rows.add_row(*fields)
     out.print(rows)
     if questions:
         for question in found.questions:
@@ -92,7 +92,7 @@ def show_as_read(
     for series in read.series:
         probe = probes.get(series.probe)
         shown.add_row(
-            escape(series.probe),
+            series.probe,
             probe or ("left out" if probe == "" else "?"),
             series.readings.unit,
             f"{len(series.readings):,}",

@@ -24,8 +24,9 @@ MISUSED = 2
 NEEDS_ANSWER = 3
 """A question came up that only a person can answer, and nobody is at the keyboard."""
 
-out = Console(soft_wrap=False, highlight=False)
-err = Console(stderr=True, highlight=False)
+# Names and files may hold what looks like markup or an emoji; everything is shown as it is.
+out = Console(soft_wrap=False, highlight=False, markup=False, emoji=False)
+err = Console(stderr=True, highlight=False, markup=False, emoji=False)
 
 DEFAULT_NOTEBOOK = Path("kitchen.fairsmoke")
 
@@ -98,12 +99,12 @@ def show_json(content: Any) -> None:
 
 def say(text: str = "") -> None:
     """Print a line as it is; the terminal breaks it where it must, so that paths stay whole."""
-    out.print(text, markup=False, soft_wrap=True)
+    out.print(text, soft_wrap=True)
 
 
 def complain(text: str) -> None:
     """Print a line on the error stream."""
-    err.print(text, markup=False, soft_wrap=True)
+    err.print(text, soft_wrap=True)
 
 
 def table(*headers: str, title: str = "") -> Table:

@@ -1,8 +1,9 @@
 """Take a logger's file into a notebook: each reading once, flagged, with its source."""
 
 import hashlib
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -14,7 +15,15 @@ from fairsmoke.intake.merge import new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.series import ProbeSeries
 from fairsmoke.jobs.doubts import check_apart, check_belongs
+from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.file_before import (
+    check_read_alike,
+    probes_in,
+    reading_told,
+    sources_of_file,
+)
 from fairsmoke.jobs.layouts import Answer, known_answer, layout_to_keep
+from fairsmoke.jobs.other_cooks import NONE, check_some_left, cooks_of_times, left_notes
 from fairsmoke.jobs.probe_names import probes_of, require
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms, time_zone
@@ -50,7 +59,8 @@ class TakenProbe:
 class Taken:
     """What came of taking a file in. ``already`` is True when that very file was in before.
 
-    ``layout_was_new`` when files laid out alike need no answer from now on.
+    ``layout_was_new`` when files laid out alike need no answer from now on. ``left`` counts the
+    readings that belong to other cooks of the trial, by their handles.
     """
 
     source: Source
@@ -58,6 +68,7 @@ class Taken:
     notes: tuple[str, ...]
     already: bool
     layout_was_new: bool
+    left: Mapping[str, int]
 
 
 def take_in(
@@ -77,10 +88,13 @@ def take_in(
 ) -> Taken:
     """Take a logger's file in for a cook, wholly or not at all.
 
-    Readings that are there already add nothing; flags are worked out from each probe's placements.
+    Readings that are there already add nothing, so the same file again adds only the probes that
+    were left out; those of other cooks of the trial are left to them. Flags are worked out from
+    each probe's placements.
     The layout, once used, is known: files laid out alike need no answer again. ``why`` corrects a
     layout that was known otherwise. ``found`` is the file as ``read_for`` read it, if it was.
-    Raises IntakeError when the file cannot be read so, JobError when a probe is not known,
+    Raises IntakeError when the file cannot be read so, JobError when a probe is not known or the
+    file was taken in before in another way,
     DoubtError when the readings hardly belong to the cook, unless ``anyway``.
     """
     cook = notebook.get(Cook, cook_id, trial=trial)
@@ -88,31 +102,68 @@ def take_in(
     probes = notebook.list(Probe)
     names = require(probes_of([one.probe for one in found.series], answer.probes, probes), probes)
     check_apart(found, names)
+    told = reading_told(found, answer, names)
+    digest = hashlib.sha256(data).hexdigest()
+    before = sources_of_file(notebook, trial, cook_id, digest)
+    check_read_alike(before, told)
     stays = [s for s in notebook.list(Placement, trial=trial) if s.cook == cook_id]
+    ready, counts, left = _sorted_out(notebook, trial, cook, found, names, stays, before)
+    notes = (*zone_notes(found, cook), *found.notes, *left_notes(cook_id, left))
+    if before and not any(count.new for count in counts):
+        return Taken(before[0], tuple(counts), notes, True, False, left)
+    if not anyway:
+        check_belongs(cook, stays, ready)
+    at = now or datetime.now(UTC)
+    layout = layout_to_keep(notebook, found, answer, by=by, why=why, now=at)
+    handle = _free_handle(notebook, trial, _handle(digest, cook_id))
+    source = _source(handle, cook_id, file_name, digest, found, counts, at, told)
+    added = notebook.add_source(
+        trial,
+        source,
+        ready,
+        by=by,
+        why=layout.why if layout else "",
+        beside=[one.id for one in before],
+        layout=layout.record if layout else None,
+    )
+    if not added:
+        raise JobError(f"{file_name} is being taken in by another program; try again")
+    return Taken(source, tuple(counts), notes, False, layout is not None, left)
+
+
+def _sorted_out(
+    notebook: Notebook,
+    trial: str,
+    cook: Cook,
+    found: LoggerFile,
+    names: Mapping[str, str],
+    stays: list[Placement],
+    before: Sequence[Source],
+) -> tuple[dict[str, list[Readings]], list[TakenProbe], dict[str, int]]:
+    """Return what is new of each probe, what is told of it, and how many are other cooks'."""
+    others = [one for one in notebook.list(Cook, trial=trial) if one.id != cook.id]
+    whole = probes_in(notebook, trial, before)
     ready: dict[str, list[Readings]] = {}
     counts: list[TakenProbe] = []
+    left: Counter[str] = Counter()
+    own = 0
     for series in found.series:
         probe = names[series.probe]
         if not probe:
             continue
-        earlier = [notebook.readings(trial, cook_id, probe), *ready.get(probe, [])]
-        new, count = _new_readings(series, probe, earlier, stays)
+        whose = cooks_of_times(series.readings.time_ms, cook, others)
+        for index in np.unique(whose[whose != NONE]).tolist():
+            left[others[index].id] += int(np.count_nonzero(whose == index))
+        mine = series.readings.take(whose == NONE)
+        own += len(mine)
+        earlier = [notebook.readings(trial, cook.id, probe), *ready.get(probe, [])]
+        if probe in whole:
+            mine = mine.take(slice(0))
+        new, count = _new_readings(replace(series, readings=mine), probe, earlier, stays)
         counts.append(count)
         ready.setdefault(probe, []).append(new)
-    notes = (*zone_notes(found, cook), *found.notes)
-    source = _source(cook_id, file_name, data, found, counts, now or datetime.now(UTC))
-    known = notebook.source_of_file(trial, cook_id, source.sha256)
-    if known is not None:
-        first = notebook.get(Source, known, trial=trial)
-        return Taken(first, tuple(counts), notes, True, False)
-    if not anyway:
-        check_belongs(cook, stays, ready)
-    layout = layout_to_keep(notebook, found, answer, by=by, why=why, now=source.taken_in)
-    source = source.model_copy(update={"id": _free_handle(notebook, trial, source.id)})
-    notebook.add_source(trial, source, ready, by=by)
-    if layout is not None:
-        notebook.save(layout.record, by=by, why=layout.why)
-    return Taken(source, tuple(counts), notes, False, layout is not None)
+    check_some_left(cook.id, left, own)
+    return ready, counts, dict(left)
 
 
 def read_for(
@@ -143,6 +194,11 @@ def zone_notes(found: LoggerFile, cook: Cook) -> tuple[str, ...]:
         f"The times carry no offset and are read by the clocks of {found.zone}{whose}; "
         "--answer zone=… says otherwise.",
     )
+
+
+def _handle(digest: str, cook: str) -> str:
+    """Return a handle that tells the file and the cook: one log may be taken in for several."""
+    return f"file-{digest[:12]}-{cook[:30]}".rstrip("-")
 
 
 def _free_handle(notebook: Notebook, trial: str, handle: str) -> str:
@@ -213,21 +269,23 @@ def _moves_of(probe: str, stays: list[Placement]) -> NDArray[np.int64] | None:
 
 
 def _source(
+    handle: str,
     cook: str,
     file_name: str,
-    data: bytes,
+    digest: str,
     found: LoggerFile,
     counts: list[TakenProbe],
     now: datetime,
+    told: str,
 ) -> Source:
-    digest = hashlib.sha256(data).hexdigest()
     return Source(
-        id=f"file-{digest[:12]}",
+        id=handle,
         cook=cook,
         file_name=file_name,
         sha256=digest,
         taken_in=now,
         layout=found.layout,
+        mapping=told,
         rows_read=found.rows_read,
         rows_good=found.rows_good,
         rows_bad=found.rows_bad,

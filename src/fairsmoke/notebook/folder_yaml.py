@@ -133,23 +133,27 @@ _LOOKS_LIKE_MORE = re.compile(
 )
 
 
+_WORDS = re.compile(r"[^\W_][\w .-]*")
+
+
 class _Representer(SafeRepresenter):
     """Writes short lists on one line, several lines as a block, and quotes what may mislead."""
 
     def represent_text(self, text: str) -> ScalarNode:
         style = None
-        if _LOOKS_LIKE_MORE.fullmatch(text):
-            style = "'"
-        elif "\n" in text and _fits_in_block(text):
+        if "\n" in text and _fits_in_block(text):
             style = "|"
         elif not text.isprintable():
             # Only here is every odd character escaped; elsewhere some would become a line break.
             style = '"'
+        elif _LOOKS_LIKE_MORE.fullmatch(text) or not text[:1].isalnum():
+            style = "'"
         node: ScalarNode = self.represent_scalar("tag:yaml.org,2002:str", text, style=style)
         return node
 
     def represent_items(self, items: list[Any]) -> SequenceNode:
-        short = all(isinstance(item, str | int | float) for item in items)
+        # In brackets only plain words: what else may stand there is read in more than one way.
+        short = all(isinstance(item, str) and _WORDS.fullmatch(item) for item in items)
         node: SequenceNode = self.represent_sequence(
             "tag:yaml.org,2002:seq", items, flow_style=short
         )

@@ -1,6 +1,6 @@
 """Taking readings in: a logger file at once, or more of what a device sends."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from sqlalchemy import Connection, select
 
@@ -11,6 +11,7 @@ from fairsmoke.notebook.references import check_readings_place
 from fairsmoke.notebook.rows import known_handles, load_kept
 from fairsmoke.notebook.tables import TABLES
 from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.trial.kitchen import KnownLayout
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.record import ReadingKey
 from fairsmoke.trial.source import Source
@@ -22,26 +23,41 @@ def take_in(
     source: Source,
     readings: Mapping[str, Readings | Sequence[Readings]],
     stamp: Stamp,
+    *,
+    beside: Collection[str] = (),
+    layout: KnownLayout | None = None,
 ) -> bool:
     """Write a logger file's source and readings; return False when that file was taken in before.
 
+    ``beside`` are the handles of those sources of the file that the readings were compared with.
     Raises NotebookError when its handle is taken by another file.
     """
-    if file_taken_in(connection, trial_id, source.cook, source.sha256) is not None:
+    if set(sources_of_file(connection, trial_id, source.cook, source.sha256)) != set(beside):
         return False
     kind = KINDS["source"]
     if load_kept(connection, kind, trial_id, [source.id], struck=True):
         raise NotebookError(
             f"source '{source.id}' is another file, taken in before; give this one its own handle"
         )
-    write(connection, [Change(kind.key(trial_id, source.id), source)], stamp)
+    # The reason is for the layout, which may have been known otherwise; a source is new.
+    write(connection, [Change(kind.key(trial_id, source.id), source)], Stamp(stamp.at, stamp.by))
+    if layout is not None:
+        key = KINDS["known_layout"].key("", layout.id)
+        write(connection, [Change(key, layout)], stamp)
     check_readings_place(connection, trial_id, source.cook, list(readings))
     add_blocks(connection, trial_id, source.cook, source.id, readings)
     return True
 
 
 def file_taken_in(connection: Connection, trial_id: str, cook: str, sha256: str) -> str | None:
-    """Return the handle of the source that took that file in for that cook, if one did."""
+    """Return the handle of a source that took that file in for that cook, if one did."""
+    return next(iter(sources_of_file(connection, trial_id, cook, sha256)), None)
+
+
+def sources_of_file(
+    connection: Connection, trial_id: str, cook: str, sha256: str
+) -> tuple[str, ...]:
+    """Return the handles of the sources that took that file in for that cook."""
     source = TABLES["source"].c
     query = select(source.id).where(
         source.trial_id == trial_id,
@@ -49,8 +65,7 @@ def file_taken_in(connection: Connection, trial_id: str, cook: str, sha256: str)
         source.sha256 == sha256,
         ~source.struck,
     )
-    found: str | None = connection.scalar(query)
-    return found
+    return tuple(connection.scalars(query))
 
 
 def add(

@@ -1,7 +1,7 @@
 """The notebook: one file with everything that a kitchen has recorded."""
 
 import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -31,7 +31,7 @@ from fairsmoke.notebook.writer import Change, Stamp, write
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook
-from fairsmoke.trial.kitchen import Kitchen
+from fairsmoke.trial.kitchen import Kitchen, KnownLayout
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.record import TrialRecord
@@ -257,15 +257,22 @@ class Notebook:
         readings: Mapping[str, Readings | Sequence[Readings]],
         *,
         by: str = "",
+        why: str = "",
+        beside: Collection[str] = (),
+        layout: KnownLayout | None = None,
     ) -> bool:
         """Take in a logger file's readings, by probe, with its source, wholly or not at all.
 
         A probe may have several stretches, as when its logger's unit was switched in between.
+        ``layout`` is recorded with them; ``why`` is needed when it was known otherwise.
         Returns False, and writes nothing, when that file (by its SHA-256) was taken in before
-        for that cook. Raises NotebookError when its cook or a probe is not there.
+        for that cook, other than by the sources ``beside``, to which the readings add.
+        Raises NotebookError when its cook or a probe is not there.
         """
         with self.writing() as connection:
-            return intake.take_in(connection, trial, source, readings, _stamp(by, ""))
+            return intake.take_in(
+                connection, trial, source, readings, _stamp(by, why), beside=beside, layout=layout
+            )
 
     def add_readings(
         self,

@@ -160,7 +160,9 @@ def _pieces(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
         yield from _wrapped(f"± is the {unsure_of(found.measure)}.", "  ")
     said: dict[str, list[str]] = {}
     for piece, row in zip(record.units, found.responses.rows, strict=True):
-        said.setdefault(row.caution or (row.note if row.value is None else ""), []).append(piece.name)
+        said.setdefault(row.caution or (row.note if row.value is None else ""), []).append(
+            piece.name
+        )
     for words, names in said.items():
         if words:
             yield from _wrapped(f"{', '.join(names)}: {words}", "  ")

@@ -6,7 +6,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fairsmoke.cooking import ArmToCook, Conditions, Difference, Piece, PieceToCook, SideBySide
+from fairsmoke.cooking import (
+    ArmToCook,
+    Conditions,
+    Difference,
+    Piece,
+    PieceToCook,
+    ProtocolError,
+    SideBySide,
+    course,
+)
 from fairsmoke.jobs.simulate import simulate_side_by_side
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling.simulated import show_change, show_range, simulated_json, simulated_text
@@ -119,3 +128,20 @@ def test_unknown_form_of_chart_is_refused() -> None:
     assert form_of(Path("a.PNG")) == "png"
     with pytest.raises(ChartError, match=r"\.png, \.svg or \.pdf"):
         form_of(Path("a.gif"))
+
+
+def test_cooks_left_out_are_counted_and_named() -> None:
+    arms = (ArmToCook("bare", "Left bare", cook(Cover.BARE, 60.0)),)
+    piece = PieceToCook("slab", "Slab", Piece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
+    found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
+    record = found.cooked["bare", "slab"]
+    record.answer[:3], record.ended[:3] = course.NEVER_ENDS, 0.0
+    record.answer[3], record.ended[3] = course.NO_STEP, 0.0
+    left_out = summary_of(found)
+    assert (left_out.arms[0].never_ended, left_out.arms[0].not_worked_out) == (3, 1)
+    cautions = " ".join(left_out.cautions)
+    assert "3 of 32 cooks never came to the end" in cautions
+    assert "gave up on 1 of 32 cooks" in cautions
+    record.answer[:20] = course.NEVER_ENDS
+    with pytest.raises(ProtocolError, match="20 of 32 cooks never come to the end"):
+        found.refuse_endless()

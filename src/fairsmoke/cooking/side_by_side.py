@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fairsmoke.cooking import course
 from fairsmoke.cooking.body import BodyError, Piece, one_column, two_dimensional
 from fairsmoke.cooking.book import GROWTH_S
 from fairsmoke.cooking.changes import LOG_A, LOG_B
@@ -28,7 +29,7 @@ from fairsmoke.cooking.run import (
 )
 from fairsmoke.cooking.spread import NAMES, draw
 from fairsmoke.physics.air import boiling_point_c
-from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
 BATCH = 32
@@ -128,7 +129,7 @@ class Cooked:
 
     `values` by the names in VALUES; `mark_s` (members × MARKS_C); `stage_end_s` (members ×
     stages); `core_c` (members × sample times) in the thick part; `done` 0 until run; `ended`
-    whether the member's protocol came to its end.
+    whether the member's protocol came to its end; `answer` course.OK or why not.
     """
 
     values: dict[str, FloatArray]
@@ -137,6 +138,7 @@ class Cooked:
     core_c: FloatArray
     done: FloatArray
     ended: FloatArray
+    answer: FloatArray
 
     @staticmethod
     def empty(members: int, stages: int, samples: int) -> "Cooked":
@@ -152,6 +154,7 @@ class Cooked:
             unknown(members, samples),
             np.zeros(members),
             np.zeros(members),
+            np.zeros(members),
         )
 
     def arrays(self) -> dict[str, FloatArray]:
@@ -162,6 +165,7 @@ class Cooked:
             "core_c": self.core_c,
             "done": self.done,
             "ended": self.ended,
+            "answer": self.answer,
         }
         return own | {f"value:{name}": array for name, array in self.values.items()}
 
@@ -207,9 +211,16 @@ class Simulated:
         return self._mean(arm, piece, lambda one: one.stage_end_s[:, stage])
 
     def never_ended(self, arm: str) -> int:
-        """Return how many cooks of an arm were run and did not come to their end."""
+        """Return how many cooks of an arm were still waiting for a stage to end after days."""
+        return self._answers(arm, lambda answer: answer == course.NEVER_ENDS)
+
+    def not_worked_out(self, arm: str) -> int:
+        """Return at how many cooks of an arm the solver gave up: a fault of the solver."""
+        return self._answers(arm, lambda a: (a != course.NEVER_ENDS) & (a != course.OK))
+
+    def _answers(self, arm: str, which: Callable[[FloatArray], BoolArray]) -> int:
         mine = [one for (a, _), one in self.cooked.items() if a == arm]
-        return int(sum(np.sum((one.done > 0) & (one.ended == 0)) for one in mine))
+        return int(sum(np.sum((one.done > 0) & which(one.answer)) for one in mine))
 
     def refuse_endless(self) -> None:
         """Raise ProtocolError when most cooks of an arm never came to their end."""
@@ -393,6 +404,7 @@ def _keep(found: Simulated, arm: ArmToCook, piece: PieceToCook, first: int, came
     cooked.stage_end_s[here] = np.array(stage_ends).T
     cooked.core_c[here] = came.samples[:, :, 0]
     cooked.ended[here] = came.good().astype(float)
+    cooked.answer[here] = came.answers
     cooked.done[here] = 1.0
 
 

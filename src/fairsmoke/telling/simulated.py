@@ -91,7 +91,7 @@ def _arm(arm: ArmSummary, units: Units) -> Iterator[str]:
             yield f"    {mark.ljust(wide - 2)}  {show_range(when, 'time', units)}"
     yield "  of the raw mass"
     for name, label in _SPLIT:
-        if name == "in_wrap" and arm.values[name].high == 0.0:
+        if name == "in_wrap" and not arm.values[name].high >= 0.0005:
             continue
         yield f"    {label.ljust(wide - 2)}  {show_range(arm.values[name], 'share', units)}"
 
@@ -238,6 +238,7 @@ def _arm_json(arm: ArmSummary) -> dict[str, Any]:
             "high_c": plain(list(high)),
         },
         "never_ended": arm.never_ended,
+        "not_worked_out": arm.not_worked_out,
     }
 
 

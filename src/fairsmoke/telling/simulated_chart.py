@@ -146,7 +146,8 @@ def _curves(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt
     scale = alt.Scale(zero=False, nice=True)
     title = f"core, °{units.temperature}"
     hues = alt.Scale(domain=names, range=cycled(COLOURS, len(names)))
-    colour = alt.Color("arm:N", scale=hues, sort=names)
+    legend = alt.Legend(symbolOpacity=1)
+    colour = alt.Color("arm:N", scale=hues, sort=names, legend=legend)
     dashes = [list(dash) for dash in cycled(DASHES, len(names))]
     dash = alt.StrokeDash("arm:N", scale=alt.Scale(domain=names, range=dashes), sort=names)
     band = base.mark_area(opacity=0.18).encode(

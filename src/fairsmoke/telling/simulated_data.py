@@ -64,6 +64,7 @@ class ArmSummary:
     band_hours: FloatArray
     band_c: FloatArray
     never_ended: int
+    not_worked_out: int
 
 
 @dataclass(frozen=True)
@@ -156,6 +157,7 @@ def _arm(found: Simulated, arm: str, name: str) -> ArmSummary:
         hours,
         band,
         found.never_ended(arm),
+        found.not_worked_out(arm),
     )
 
 
@@ -180,6 +182,11 @@ def cautions(found: Simulated, arms: tuple[ArmSummary, ...]) -> Iterator[str]:
             yield (
                 f"{arm.name}: {told.never_ended} of {found.cooks // len(arms)} cooks never came "
                 "to the end of their protocol and are left out, so times lean to the short side"
+            )
+        if told.not_worked_out:
+            yield (
+                f"{arm.name}: the solver gave up on {told.not_worked_out} of "
+                f"{found.cooks // len(arms)} cooks, which are left out; that is a fault of ours"
             )
         salmonella, end = told.values["log_salmonella"], told.values["core_end_c"]
         if salmonella.known and salmonella.low < GUIDELINE_LOG:

@@ -12,17 +12,17 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 4.0e-10
+    diffusivity_40c_m2_s: float = 3.7e-10
     diffusivity_j_mol: float = 20.2e3
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 1.0 / 1500.0
+    drain_per_s: float = 3.7e-4
     drain_down: float = 0.5
-    juice_falls: float = 0.3
+    juice_falls: float = 0.19
     soak_factor: float = 0.1
-    settle_70c_per_s: float = 1.0 / 900.0
+    settle_70c_per_s: float = 3.9e-3
     settle_j_mol: float = 80e3
     held_scale: float = 1.0
-    held_shift_k: float = 6.0
+    held_shift_k: float = 9.7
     boil_per_s: float = 0.01
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
@@ -40,25 +40,25 @@ DEFAULT = Constants()
 
 SOURCES: dict[str, str] = {
     "diffusivity_40c_m2_s": "lean beef, 2.3e-10 to 5.8e-10 m²/s at 6.6 to 40 °C (Trujillo, "
-    "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model; starting "
-    "value, to be fitted",
+    "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
+    "(start); fitted, see docs/validation.md",
     "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
-    "diffusivity at 70 °C; starting value, to be fitted",
+    "diffusivity at 70 °C; the experiments do not tell it from the diffusivity",
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
     "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
-    "al. 2011); starting value, to be fitted",
+    "al. 2011); fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
-    "evaporate; starting value, to be fitted",
+    "evaporate; fitted, see docs/validation.md",
     "soak_factor": "how much more slowly a dried surface takes up liquid than it gave it; assumed",
     "settle_70c_per_s": "how fast the fibres let go; first order (Oillic et al. 2011, form read); "
-    "starting value, to be fitted",
+    "fitted, see docs/validation.md",
     "settle_j_mol": "assumed; between water's viscosity and protein denaturation",
     "held_scale": "multiplies the loss of water-holding in physics.water; 1 is the table",
     "held_shift_k": "by how much earlier than in physics.water meat kept at a temperature for "
     "hours lets go (its points were met in passing): pork loin bagged for 12 h lost 14.5, 21.1 and "
-    "21.7 % at 50, 55 and 60 °C (Hwang et al. 2019, read); starting value, to be fitted",
+    "21.7 % at 50, 55 and 60 °C (Hwang et al. 2019, read); fitted, see docs/validation.md",
     "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
     "crust_resistance_m_s_per_kg_pa": "vapour permeability of dry porous crust, a fifth of still "
     "air's 1.5e-10 kg/(m·s·Pa); assumed",
@@ -66,15 +66,15 @@ SOURCES: dict[str, str] = {
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
-    "cap_render_90c_per_s": "half of a cap in 10 h at 90 °C; starting value, to be fitted",
+    "cap_render_90c_per_s": "half of a cap in 10 h at 90 °C; assumed, no source tells it",
     "cap_render_j_mol": "assumed, so that caps render well only in air above 135 °C (common "
-    "practice, no source); to be fitted",
+    "practice, no source)",
     "lean_render_factor": "marbling against cap: braised point and whole brisket keep nearly all "
-    "their fat (USDA Standard Reference, read); starting value, to be fitted",
+    "their fat (USDA Standard Reference, read); assumed",
     "collagen_of_protein": "2.7 to 4.8 % of wet fat-free tissue over 22 % protein, brisket taken "
     "near the low middle (Meat Sci. 12:189, read)",
     "ash_of_protein": "lean brisket flat, 1.01 of 21.57 g (USDA Standard Reference, read)",
-    "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; to be fitted",
+    "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; 1 is its rate",
 }
 
 

@@ -28,6 +28,8 @@ $(BIN)/python:
 	@echo "Setting up the environment (once)."
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements.txt
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@echo "Compiling the simulator's kernels (once)."
+	$(BIN)/python -m fairsmoke.cooking.warm
 	touch $@
 
 .venv/dev-ready: requirements-dev.txt .venv/run-ready

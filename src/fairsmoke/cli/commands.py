@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, looking, recording
+from fairsmoke.cli import finding, keeping, looking, recording, simulating
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -50,6 +50,8 @@ app.command("list")(looking.list_records)
 app.command("history")(looking.history)
 app.command("copy")(keeping.copy)
 app.command("check")(keeping.check)
+app.command("simulate")(simulating.simulate)
+app.command("fit-model")(simulating.fit_model)
 
 
 def run(arguments: list[str]) -> int:

@@ -1,0 +1,132 @@
+"""The constants of the cooking model, each once, with its source or "fitted, see table"."""
+
+from dataclasses import dataclass, fields
+from typing import NamedTuple
+
+import numpy as np
+
+from fairsmoke.physics.ranges import FloatArray
+
+
+@dataclass(frozen=True)
+class Constants:
+    """What the model takes as the same for every piece; SOURCES says where each comes from."""
+
+    diffusivity_40c_m2_s: float = 3.7e-10
+    diffusivity_j_mol: float = 20.2e3
+    squeeze_ratio: float = 0.5
+    drain_per_s: float = 3.7e-4
+    drain_down: float = 0.5
+    juice_falls: float = 0.19
+    soak_factor: float = 0.1
+    settle_70c_per_s: float = 3.9e-3
+    settle_j_mol: float = 80e3
+    held_scale: float = 1.0
+    held_shift_k: float = 9.7
+    boil_per_s: float = 0.01
+    crust_resistance_m_s_per_kg_pa: float = 3.0e10
+    crust_moisture_kg_kg: float = 0.3
+    along_share: float = 0.15
+    lewis_factor: float = 1.0
+    cap_render_90c_per_s: float = 2.0e-5
+    cap_render_j_mol: float = 150e3
+    lean_render_factor: float = 0.04
+    collagen_of_protein: float = 0.14
+    ash_of_protein: float = 0.047
+    dissolve_scale: float = 1.0
+
+
+DEFAULT = Constants()
+
+SOURCES: dict[str, str] = {
+    "diffusivity_40c_m2_s": "lean beef, 2.3e-10 to 5.8e-10 m²/s at 6.6 to 40 °C (Trujillo, "
+    "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
+    "(start); fitted, see docs/validation.md",
+    "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
+    "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
+    "diffusivity at 70 °C; the experiments do not tell it from the diffusivity",
+    "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
+    "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
+    "al. 2011); fitted, see docs/validation.md",
+    "drain_down": "share of the juice that comes out below; assumed half",
+    "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
+    "evaporate; fitted, see docs/validation.md",
+    "soak_factor": "how much more slowly a dried surface takes up liquid than it gave it; assumed",
+    "settle_70c_per_s": "how fast the fibres let go; first order (Oillic et al. 2011, form read); "
+    "fitted, see docs/validation.md",
+    "settle_j_mol": "assumed; between water's viscosity and protein denaturation",
+    "held_scale": "multiplies the loss of water-holding in physics.water; 1 is the table",
+    "held_shift_k": "by how much earlier than in physics.water meat kept at a temperature for "
+    "hours lets go (its points were met in passing): pork loin bagged for 12 h lost 14.5, 21.1 and "
+    "21.7 % at 50, 55 and 60 °C (Hwang et al. 2019, read); fitted, see docs/validation.md",
+    "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
+    "crust_resistance_m_s_per_kg_pa": "vapour permeability of dry porous crust, a fifth of still "
+    "air's 1.5e-10 kg/(m·s·Pa); assumed",
+    "crust_moisture_kg_kg": "below this a layer counts as dried (water activity 0.8); assumed",
+    "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
+    "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
+    "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
+    "cap_render_90c_per_s": "half of a cap in 10 h at 90 °C; assumed, no source tells it",
+    "cap_render_j_mol": "assumed, so that caps render well only in air above 135 °C (common "
+    "practice, no source)",
+    "lean_render_factor": "marbling against cap: braised point and whole brisket keep nearly all "
+    "their fat (USDA Standard Reference, read); assumed",
+    "collagen_of_protein": "2.7 to 4.8 % of wet fat-free tissue over 22 % protein, brisket taken "
+    "near the low middle (Meat Sci. 12:189, read)",
+    "ash_of_protein": "lean brisket flat, 1.01 of 21.57 g (USDA Standard Reference, read)",
+    "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; 1 is its rate",
+}
+
+
+class Par(NamedTuple):
+    """Places in the vector of numbers that may differ from piece to piece in an ensemble."""
+
+    diffusivity_scale: int = 0
+    squeeze: int = 1
+    drain: int = 2
+    drain_down: int = 3
+    settle_scale: int = 4
+    loss_scale: int = 5
+    boil: int = 6
+    crust_resistance: int = 7
+    crust_moisture: int = 8
+    along: int = 9
+    lewis: int = 10
+    dissolve_scale: int = 11
+    render_scale: int = 12
+    collagen: int = 13
+    juice_falls: int = 14
+    soak: int = 15
+
+
+PAR = Par()
+
+
+def parameters(constants: Constants) -> FloatArray:
+    """Return the vector that the kernels read, in the order of Par."""
+    c = constants
+    return np.array(
+        [
+            1.0,
+            c.squeeze_ratio,
+            c.drain_per_s,
+            c.drain_down,
+            1.0,
+            c.held_scale,
+            c.boil_per_s,
+            c.crust_resistance_m_s_per_kg_pa,
+            c.crust_moisture_kg_kg,
+            c.along_share,
+            c.lewis_factor,
+            c.dissolve_scale,
+            1.0,
+            c.collagen_of_protein,
+            c.juice_falls,
+            c.soak_factor,
+        ]
+    )
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of all constants, in order."""
+    return tuple(field.name for field in fields(Constants))

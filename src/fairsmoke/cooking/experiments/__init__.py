@@ -1,0 +1,43 @@
+"""Published cooking experiments on beef and pork, to fit the simulator to and to test it on.
+
+``library`` reads them, ``model`` says what a source, a case and an outcome hold, and
+``docs/experiments.md`` lists them with what is assumed and how each was seen.
+"""
+
+from fairsmoke.cooking.experiments.library import (
+    ExperimentError,
+    assigned_use,
+    check_use,
+    library,
+    measured,
+)
+from fairsmoke.cooking.experiments.model import (
+    Assumption,
+    Case,
+    End,
+    Heating,
+    Ordering,
+    Outcome,
+    Piece,
+    Pooled,
+    Source,
+    Stage,
+)
+
+__all__ = [
+    "Assumption",
+    "Case",
+    "End",
+    "ExperimentError",
+    "Heating",
+    "Ordering",
+    "Outcome",
+    "Piece",
+    "Pooled",
+    "Source",
+    "Stage",
+    "assigned_use",
+    "check_use",
+    "library",
+    "measured",
+]

@@ -1,0 +1,185 @@
+"""The linear solves of one time step: heat and water of a column together, heat along the length.
+
+With A the slopes of all rates and γ·τ = g, a stage solves (1 − g·A_z)(1 − g·A_y)(1 − g·A_x)·k = r:
+A_z holds what happens through the thickness, surfaces included, A_y and A_x heat between columns.
+"""
+
+from fairsmoke.cooking.cells import (
+    BOIL_HEAT,
+    BOIL_SLOPE,
+    CAPACITY,
+    DRAIN_SLOPE,
+    DRAWN_TOP,
+    FACE_HEAT,
+    FAT_HEAT,
+    HEAT_G,
+    IN_TOP,
+    JUICE_BOTTOM,
+    JUICE_TOP,
+    OUT_HEAT,
+    PLACE,
+    POTENTIAL_SLOPE,
+    STEAM,
+    VAPOUR_TOP,
+    WATER_G,
+    WATER_HEAT,
+)
+from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.constants import PAR
+from fairsmoke.physics.ranges import FloatArray
+
+# Rows of a factored column: inverse of the diagonal block (4), lower block (3), upper block times
+# that inverse (4), heat capacity, heat of water and of fat.
+FACTOR = 14
+
+
+@kernel
+def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> None:
+    """Factor the block-tridiagonal matrix of one column in the unknowns (temperature, water)."""
+    cells = lu.shape[1]
+    for i in range(cells):
+        capacity, water_heat = work[CAPACITY, i], work[WATER_HEAT, i]
+        p = work[POTENTIAL_SLOPE, i]
+        d11 = capacity + g * work[BOIL_SLOPE, i] * work[BOIL_HEAT, i]
+        d12 = water_heat + g * water_heat * work[DRAIN_SLOPE, i]
+        d21 = g * work[BOIL_SLOPE, i]
+        d22 = 1.0 + g * work[DRAIN_SLOPE, i]
+        for turn in range(3):
+            f = turn if turn < 2 else 2 + i
+            if (f == 0 and i > 0) or (f == 1 and i < cells - 1) or f >= slopes.shape[0]:
+                continue
+            d11 += g * (water_heat * slopes[f, 4] - slopes[f, 0])
+            d12 += g * (water_heat * slopes[f, 5] - slopes[f, 1])
+            d21 += g * slopes[f, 4]
+            d22 += g * slopes[f, 5]
+        if i < cells - 1:
+            d11 += g * work[HEAT_G, i]
+            d12 += g * work[FACE_HEAT, i] * work[WATER_G, i] * p
+            d22 += g * work[WATER_G, i] * p
+        if i > 0:
+            d11 += g * work[HEAT_G, i - 1]
+            d12 += g * work[FACE_HEAT, i - 1] * work[WATER_G, i - 1] * p
+            d22 += g * work[WATER_G, i - 1] * p
+            before = g * work[WATER_G, i - 1] * work[POTENTIAL_SLOPE, i - 1]
+            l11, l22 = -g * work[HEAT_G, i - 1], -before
+            l12 = -before * work[FACE_HEAT, i - 1]
+            lu[4, i], lu[5, i], lu[6, i] = l11, l12, l22
+            d11 -= l11 * lu[7, i - 1] + l12 * lu[9, i - 1]
+            d12 -= l11 * lu[8, i - 1] + l12 * lu[10, i - 1]
+            d21 -= l22 * lu[9, i - 1]
+            d22 -= l22 * lu[10, i - 1]
+        inverse = 1.0 / (d11 * d22 - d12 * d21)
+        a, b, c, d = d22 * inverse, -d12 * inverse, -d21 * inverse, d11 * inverse
+        lu[0, i], lu[1, i], lu[2, i], lu[3, i] = a, b, c, d
+        if i < cells - 1:
+            after = g * work[WATER_G, i] * work[POTENTIAL_SLOPE, i + 1]
+            u11, u12, u22 = -g * work[HEAT_G, i], -after * work[FACE_HEAT, i], -after
+            lu[7, i], lu[8, i] = a * u11, a * u12 + b * u22
+            lu[9, i], lu[10, i] = c * u11, c * u12 + d * u22
+        lu[11, i], lu[12, i], lu[13, i] = capacity, water_heat, work[FAT_HEAT, i]
+
+
+@kernel
+def solve_column(
+    lu: FloatArray,
+    k_heat: FloatArray,
+    k_water: FloatArray,
+    k_fat: FloatArray,
+    k_temp: FloatArray,
+) -> None:
+    """Replace right-hand sides by the answer in place; `k_temp` gets the rate of temperature."""
+    cells = k_heat.size
+    for i in range(cells):
+        r1, r2 = k_heat[i] - lu[13, i] * k_fat[i], k_water[i]
+        if i > 0:
+            r1 -= lu[4, i] * k_temp[i - 1] + lu[5, i] * k_water[i - 1]
+            r2 -= lu[6, i] * k_water[i - 1]
+        k_temp[i] = lu[0, i] * r1 + lu[1, i] * r2
+        k_water[i] = lu[2, i] * r1 + lu[3, i] * r2
+    for i in range(cells - 2, -1, -1):
+        t, w = k_temp[i + 1], k_water[i + 1]
+        k_temp[i] -= lu[7, i] * t + lu[8, i] * w
+        k_water[i] -= lu[9, i] * t + lu[10, i] * w
+    for i in range(cells):
+        k_heat[i] = lu[11, i] * k_temp[i] + lu[12, i] * k_water[i] + lu[13, i] * k_fat[i]
+
+
+@kernel
+def total_slopes(
+    g: float,
+    par: FloatArray,
+    fixed: FloatArray,
+    work: FloatArray,
+    slopes: FloatArray,
+    k_temp: FloatArray,
+    k_water: FloatArray,
+    k_totals: FloatArray,
+) -> None:
+    """Add to the boundary totals of a stage what the cells' own change adds, g·A·k.
+
+    The same slopes as in `factor`, so that what the cells lose is what the totals gain.
+    """
+    cells = k_temp.size
+    for i in range(cells):
+        drain = g * work[DRAIN_SLOPE, i] * k_water[i]
+        boil = g * work[BOIL_SLOPE, i] * k_temp[i]
+        place = fixed[PLACE, i]
+        down = place + (par[PAR.drain_down] - 0.5) * (1.0 - abs(2.0 * place - 1.0))
+        k_totals[JUICE_TOP] += drain * (1.0 - down)
+        k_totals[JUICE_BOTTOM] += drain * down
+        k_totals[STEAM] += boil
+        k_totals[OUT_HEAT] += drain * work[WATER_HEAT, i] + boil * work[BOIL_HEAT, i]
+    for f in range(slopes.shape[0]):
+        i, s = f - 2, 0
+        if f == 0:
+            i = 0
+        elif f == 1:
+            i, s = cells - 1, 1
+        drawn = g * (slopes[f, 4] * k_temp[i] + slopes[f, 5] * k_water[i])
+        k_totals[IN_TOP + s] += g * (slopes[f, 0] * k_temp[i] + slopes[f, 1] * k_water[i])
+        k_totals[DRAWN_TOP + s] += drawn
+        k_totals[VAPOUR_TOP + s] += g * (slopes[f, 2] * k_temp[i] + slopes[f, 3] * k_water[i])
+        k_totals[OUT_HEAT] += drawn * work[WATER_HEAT, i]
+
+
+@kernel
+def solve_line(
+    g: float,
+    first: int,
+    stride: int,
+    count: int,
+    plan_m2: FloatArray,
+    across_w_k: FloatArray,
+    lu: FloatArray,
+    k_heat: FloatArray,
+    k_water: FloatArray,
+    k_fat: FloatArray,
+    k_temp: FloatArray,
+    upper: FloatArray,
+) -> None:
+    """Solve heat along one line of columns for every layer, in place.
+
+    The line is `count` columns from `first` in steps of `stride`; `across_w_k` is the conductance
+    (W/K) from each column to the next of the line.
+    """
+    for i in range(k_heat.shape[1]):
+        for m in range(count):
+            c = first + m * stride
+            diagonal = lu[c, 11, i] * plan_m2[c]
+            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
+            right = plan_m2[c] * (k_heat[c, i] - carried)
+            after = g * across_w_k[c, i] if m < count - 1 else 0.0
+            diagonal += after
+            if m > 0:
+                before = g * across_w_k[c - stride, i]
+                diagonal += before - before * upper[m - 1]
+                right += before * k_temp[c - stride, i]
+            upper[m] = after / diagonal
+            k_temp[c, i] = right / diagonal
+        for m in range(count - 2, -1, -1):
+            c = first + m * stride
+            k_temp[c, i] += upper[m] * k_temp[c + stride, i]
+        for m in range(count):
+            c = first + m * stride
+            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
+            k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + carried

@@ -1,0 +1,230 @@
+"""What came of a cook, by region: times, where the mass went, collagen, fat, crust, safety."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fairsmoke.cooking.body import Body
+from fairsmoke.cooking.book import (
+    ADDED,
+    CORE_C,
+    DENATURED_J,
+    DRIPPED,
+    END_S,
+    EVAPORATED,
+    GROWTH_S,
+    HEAT_IN_J,
+    HEAT_OUT_J,
+    PEAK_C,
+    POOL,
+    REFUSED,
+    RENDERED,
+    STEPS,
+    Book,
+)
+from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
+from fairsmoke.cooking.stepping import FAT, HEAT, WATER
+from fairsmoke.physics.kinetics import SOLUBLE_RAW
+from fairsmoke.physics.ranges import BoolArray, FloatArray
+from fairsmoke.trial.protocol import Protocol
+
+# Water per fat-free dry matter (kg/kg) below which the surface counts as crust.
+CRUST_KG_KG = 0.8
+
+
+@dataclass(frozen=True)
+class Region:
+    """One part of the piece: water per protein-rich dry matter (kg/kg), collagen dissolved and
+    still native (shares), fat left of the raw fat (share), least log reductions in it.
+    """
+
+    name: str
+    water_per_solids: float
+    collagen_dissolved: float
+    collagen_native: float
+    fat_left: float
+    log_salmonella: float
+    log_listeria: float
+
+
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """Samples over the cook: time (s), probes (°C) by name, surfaces, air, losses (kg)."""
+
+    time_s: FloatArray
+    probe_c: dict[str, FloatArray]
+    top_c: FloatArray
+    underside_c: FloatArray
+    air_c: FloatArray
+    evaporated_kg: FloatArray
+    dripped_kg: FloatArray
+    rendered_kg: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What came of one cook; masses in kg, shares of the raw mass, times in s since the start.
+
+    `yield_share` = retained meat over raw meat; evaporated, dripped, rendered and in_wrap make up
+    the rest, less what was added. `crust_m` is how deep the top has dried to a crust.
+    """
+
+    start_kg: float
+    retained_kg: float
+    evaporated_kg: float
+    dripped_kg: float
+    rendered_kg: float
+    in_wrap_kg: float
+    added_kg: float
+    solids_kg: float
+    water_kg: float
+    fat_kg: float
+    raw_water_kg: float
+    end_s: float
+    core_c: float
+    stage_end_s: dict[str, float]
+    mark_s: dict[float, float]
+    regions: dict[str, Region]
+    cap_rendered: float
+    crust_top_kg_m2: float
+    crust_underside_kg_m2: float
+    growth_s: float
+    peak_c: float
+    trace: Trace
+    heat_gap_j: float
+    heat_in_j: float
+    mass_gap_kg: float
+    steps: int
+    refused: int
+
+    @property
+    def yield_share(self) -> float:
+        """Meat kept over raw meat."""
+        return self.retained_kg / self.start_kg
+
+    @property
+    def text(self) -> str:
+        """A few lines for people."""
+        whole = self.regions["whole"]
+        return (
+            f"{self.end_s / 3600:.1f} h, core {self.core_c:.0f} °C; keeps "
+            f"{100 * self.yield_share:.0f} % (evaporated "
+            f"{100 * self.evaporated_kg / self.start_kg:.0f}, dripped "
+            f"{100 * self.dripped_kg / self.start_kg:.0f}, rendered "
+            f"{100 * self.rendered_kg / self.start_kg:.0f}, in the wrap "
+            f"{100 * self.in_wrap_kg / self.start_kg:.0f} %); collagen dissolved "
+            f"{100 * whole.collagen_dissolved:.0f} %, cap rendered {100 * self.cap_rendered:.0f} %"
+        )
+
+
+def gather(
+    body: Body, state: FloatArray, changes: FloatArray, book: Book, protocol: Protocol
+) -> Outcome:
+    """Return the outcome of a finished cook."""
+    plan = body.shape.plan_m2[:, None]
+    solids = plan * body.shape.fixed[:, SOLIDS]
+    solids_kg, water_kg, fat_kg = (
+        float(np.sum(part)) for part in (solids, plan * state[WATER], plan * state[FAT])
+    )
+    kept = solids_kg + water_kg + fat_kg
+    result, other = book.result, book.other
+    lost = result[EVAPORATED] + result[DRIPPED] + result[RENDERED] + result[POOL] - result[ADDED]
+    start_heat = float(np.sum(plan * body.state[HEAT]))
+    end_heat = float(np.sum(plan * state[HEAT]))
+    flows = result[HEAT_IN_J] - result[HEAT_OUT_J] - result[DENATURED_J]
+    raw_fat, fat = plan * body.state[FAT] * body.cap, plan * state[FAT] * body.cap
+    cap = float(np.sum(raw_fat))
+    return Outcome(
+        start_kg=body.start_kg,
+        retained_kg=kept,
+        evaporated_kg=float(result[EVAPORATED]),
+        dripped_kg=float(result[DRIPPED]),
+        rendered_kg=float(result[RENDERED]),
+        in_wrap_kg=float(result[POOL]),
+        added_kg=float(result[ADDED]),
+        solids_kg=solids_kg,
+        water_kg=water_kg,
+        fat_kg=fat_kg,
+        raw_water_kg=float(np.sum(plan * body.shape.fixed[:, RAW_WATER])),
+        end_s=float(other[END_S]),
+        core_c=float(other[CORE_C]),
+        stage_end_s={
+            stage.id: float(t) for stage, t in zip(protocol.stages, book.stage_end_s, strict=True)
+        },
+        mark_s={float(c): float(s) for c, s in zip(book.mark_c, book.mark_s, strict=True)},
+        regions=_regions(body, state, changes),
+        cap_rendered=1.0 - float(np.sum(fat)) / cap if cap > 0 else float("nan"),
+        crust_top_kg_m2=_crust(body, state, top=True),
+        crust_underside_kg_m2=_crust(body, state, top=False),
+        growth_s=float(other[GROWTH_S]),
+        peak_c=float(other[PEAK_C]),
+        trace=_trace(body, book),
+        heat_gap_j=end_heat - start_heat - float(flows),
+        heat_in_j=float(result[HEAT_IN_J]),
+        mass_gap_kg=body.start_kg - kept - float(lost),
+        steps=int(other[STEPS]),
+        refused=int(other[REFUSED]),
+    )
+
+
+def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Region]:
+    columns, cells = state.shape[1], state.shape[2]
+    lean = body.cap < 0.5
+    masks = {"whole": lean}
+    if columns > 1:
+        strips = body.shape.across
+        half = (np.arange(columns) // strips)[:, None] < columns / strips / 2
+        masks["thick half"], masks["thin half"] = lean & half, lean & ~half
+    depth = np.minimum(np.arange(cells), np.arange(cells)[::-1])[None, :]
+    masks["surface"] = np.broadcast_to(depth < 2, lean.shape)
+    masks["core"] = lean & np.broadcast_to(depth >= cells // 3, lean.shape)
+    return {name: _region(name, mask, body, state, changes) for name, mask in masks.items()}
+
+
+def _region(
+    name: str, mask: BoolArray, body: Body, state: FloatArray, changes: FloatArray
+) -> Region:
+    weight = (body.shape.plan_m2[:, None] * mask) * body.shape.fixed[:, SOLIDS]
+    total = float(np.sum(weight))
+    plan = body.shape.plan_m2[:, None] * mask
+    native = float(np.sum(weight * changes[NATIVE])) / total
+    opened = float(np.sum(weight * changes[OPENED])) / total
+    return Region(
+        name=name,
+        water_per_solids=float(np.sum(plan * state[WATER])) / total,
+        collagen_dissolved=SOLUBLE_RAW + (1.0 - SOLUBLE_RAW) * (1.0 - native - opened),
+        collagen_native=(1.0 - SOLUBLE_RAW) * native,
+        fat_left=float(np.sum(plan * state[FAT]) / np.sum(plan * body.state[FAT])),
+        log_salmonella=float(np.min(changes[LOG_A][mask])),
+        log_listeria=float(np.min(changes[LOG_B][mask])),
+    )
+
+
+def _crust(body: Body, state: FloatArray, top: bool) -> float:
+    """Return dried solids (kg/m²) at one surface, mean over the piece."""
+    moisture = state[WATER] / body.shape.fixed[:, SOLIDS]
+    dry = moisture < CRUST_KG_KG
+    rows = dry if top else dry[:, ::-1]
+    unbroken = np.cumprod(rows, axis=1).astype(bool)
+    solids = body.shape.fixed[:, SOLIDS] if top else body.shape.fixed[:, SOLIDS, ::-1]
+    each = np.sum(solids * unbroken, axis=1)
+    return float(np.average(each, weights=body.shape.plan_m2))
+
+
+def _trace(body: Body, book: Book) -> Trace:
+    count = len(body.probe_names)
+    columns = book.samples.T
+    return Trace(
+        time_s=book.sample_s,
+        probe_c={name: columns[k] for k, name in enumerate(body.probe_names)},
+        top_c=columns[count],
+        underside_c=columns[count + 1],
+        air_c=columns[count + 2],
+        evaporated_kg=columns[count + 3],
+        dripped_kg=columns[count + 4],
+        rendered_kg=columns[count + 5],
+    )
+
+
+__all__ = ["Outcome", "Region", "Trace", "gather"]

@@ -1,0 +1,130 @@
+"""What is not known about a cook, how widely it spreads and why, and how members are drawn."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fairsmoke.cooking.constants import PAR
+from fairsmoke.cooking.stages import ROW
+from fairsmoke.cooking.stepping import FAT, HEAT, WATER
+from fairsmoke.physics.ranges import FloatArray
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One thing not known: its standard deviation, whether that is of the logarithm, and why."""
+
+    name: str
+    spread: float
+    logarithmic: bool
+    why: str
+
+
+UNKNOWNS: tuple[Unknown, ...] = (
+    Unknown("thickness", 0.06, True, "a piece is measured to 3 mm at a place that varies; assumed"),
+    Unknown(
+        "fat",
+        0.25,
+        True,
+        "fat of brisket 11 to 27 % from Select to Prime and cut to cut (USDA Standard Reference)",
+    ),
+    Unknown("water", 0.015, True, "raw lean 70.3 to 74.3 % (USDA Standard Reference)"),
+    Unknown("convection", 0.30, True, "still 3–8, draught 5–12 W/(m²·K): position and wind"),
+    Unknown("pit", 2.5, False, "thermometer and place in the pit, K; assumed"),
+    Unknown("wall below", 8.0, False, "plate over the fire against air, K; assumed"),
+    Unknown("humidity", 0.35, True, "air drawn through and moisture of fuel and pan; assumed"),
+    Unknown("wrap", 0.5, True, "no permeance of hot soaked paper is published; seams of foil"),
+    Unknown("diffusivity", 0.20, True, "fit over sources; lean beef 2.3e-10 to 5.8e-10 m²/s"),
+    Unknown("holding", 0.08, True, "animals differ by ±0.15 of 1.85 kg/kg (braised brisket, USDA)"),
+    Unknown("draining", 0.35, True, "assumed"),
+    Unknown("rendering", 0.5, True, "no rate is published"),
+    Unknown("collagen", 0.4, True, "rate within a factor of 2 either way (physics.kinetics)"),
+)
+NAMES = tuple(unknown.name for unknown in UNKNOWNS)
+
+
+def draw(members: int, seed: int, piece: int = 0) -> FloatArray:
+    """Return standard normal numbers, shape (members, unknowns), the same for every arm.
+
+    Member 0 is the middle of everything. A piece's numbers depend on `seed` and `piece` alone.
+    Raises ValueError for fewer than one member.
+    """
+    if members < 1:
+        raise ValueError(f"{members} members: give at least 1.")
+    normal = np.random.default_rng([seed, piece]).standard_normal((members, len(UNKNOWNS)))
+    normal[0] = 0.0
+    return normal
+
+
+@dataclass(frozen=True, eq=False)
+class Members:
+    """The arrays of an ensemble, one slice a member: parameters, body, state and stages."""
+
+    pars: FloatArray
+    fixed: FloatArray
+    plan_m2: FloatArray
+    lateral_m: FloatArray
+    states: FloatArray
+    stages: FloatArray
+
+
+def spread_out(
+    normal: FloatArray,
+    par: FloatArray,
+    fixed: FloatArray,
+    plan_m2: FloatArray,
+    lateral_m: FloatArray,
+    state: FloatArray,
+    stages: FloatArray,
+    in_cooker: FloatArray,
+) -> Members:
+    """Return the members that standard normal numbers make of one body and its stages.
+
+    `in_cooker` marks the stages to which pit, convection, wall and humidity belong. The mass of
+    the piece is known and kept: what is thicker has less surface.
+    """
+    count = normal.shape[0]
+    factor = {
+        u.name: np.exp(u.spread * normal[:, k]) if u.logarithmic else u.spread * normal[:, k]
+        for k, u in enumerate(UNKNOWNS)
+    }
+    pars = np.repeat(par[None], count, axis=0)
+    pars[:, PAR.diffusivity_scale] *= factor["diffusivity"]
+    pars[:, PAR.loss_scale] *= factor["holding"]
+    pars[:, PAR.drain] *= factor["draining"]
+    pars[:, PAR.render_scale] *= factor["rendering"]
+    pars[:, PAR.dissolve_scale] *= factor["collagen"]
+    thick = factor["thickness"]
+    bodies = np.repeat(fixed[None], count, axis=0)
+    bodies[:, :, 0] *= thick[:, None, None]
+    bodies[:, :, 1] *= (thick * factor["water"])[:, None, None]
+    states = np.repeat(state[None], count, axis=0)
+    states[:, WATER] = bodies[:, :, 1]
+    states[:, FAT] *= (thick * factor["fat"])[:, None, None]
+    heat_per_kg = state[HEAT] / (fixed[:, 0] + state[WATER] + state[FAT])
+    mass = bodies[:, :, 0] + states[:, WATER] + states[:, FAT]
+    states[:, HEAT] = heat_per_kg * mass
+    plans = np.repeat(plan_m2[None], count, axis=0)
+    start_kg = np.sum(plan_m2[:, None] * (fixed[:, 0] + state[WATER] + state[FAT]))
+    plans *= (start_kg / np.einsum("mc,mci->m", plans, mass))[:, None]
+    laterals = np.repeat(lateral_m[None], count, axis=0)
+    rows = _stages(stages, in_cooker, factor, count)
+    return Members(pars, bodies, plans, laterals, states, rows)
+
+
+def _stages(
+    stages: FloatArray, in_cooker: FloatArray, factor: dict[str, FloatArray], count: int
+) -> FloatArray:
+    rows = np.repeat(stages[None], count, axis=0)
+    cooker = in_cooker[None, :]
+
+    def scaled(name: str) -> FloatArray:
+        return np.asarray(1.0 + cooker * (factor[name][:, None] - 1.0))
+
+    for side in range(2):
+        rows[:, :, ROW.convection_above + side] *= scaled("convection")
+        rows[:, :, ROW.resistance_above + side] /= factor["wrap"][:, None]
+    rows[:, :, ROW.bias_k] += cooker * factor["pit"][:, None]
+    rows[:, :, ROW.wall_below_k] += cooker * factor["wall below"][:, None]
+    rows[:, :, ROW.ratio] *= scaled("humidity")
+    return rows

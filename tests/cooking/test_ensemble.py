@@ -1,15 +1,17 @@
+from typing import Any
+
 import numpy as np
 import pytest
 
 from fairsmoke.cooking.body import Piece
-from fairsmoke.cooking.ensemble import difference, run_arms, run_ensemble
+from fairsmoke.cooking.ensemble import Ensemble, difference, run_arms, run_ensemble
 from fairsmoke.cooking.run import simulate
 from fairsmoke.trial.protocol import Cover, EndCondition, Protocol, Stage, Wrap
 
 BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 
 
-def cook(cover=Cover.BARE):
+def cook(cover: Cover = Cover.BARE) -> Protocol:
     first = Stage(
         id="smoke",
         name="smoke",
@@ -26,29 +28,29 @@ def cook(cover=Cover.BARE):
     return Protocol(stages=(first, then))
 
 
-def same(one, two):
+def same(one: Ensemble, two: Ensemble) -> bool:
     return all(np.array_equal(one._work[k], two._work[k], equal_nan=True) for k in one._work)
 
 
-def test_same_numbers_whatever_the_workers():
+def test_same_numbers_whatever_the_workers() -> None:
     one = run_ensemble(BRISKET, cook(), members=70, workers=1, sample_s=(3600.0, 7200.0))
     three = run_ensemble(BRISKET, cook(), members=70, workers=3, sample_s=(3600.0, 7200.0))
     assert one.complete
     assert same(one, three)
 
 
-def test_middle_member_is_the_single_cook():
+def test_middle_member_is_the_single_cook() -> None:
     ensemble = run_ensemble(BRISKET, cook(), members=2)
     single = simulate(BRISKET, cook(), whole_body=False)
     assert ensemble.end_s[0] == pytest.approx(single.end_s, rel=1e-9)
     assert ensemble.shares["kept"][0] == pytest.approx(single.yield_share, abs=1e-12)
 
 
-def test_stopped_and_resumed_gives_the_same_numbers():
+def test_stopped_and_resumed_gives_the_same_numbers() -> None:
     whole = run_ensemble(BRISKET, cook(), members=64)
-    calls = []
+    calls: list[tuple[int, int]] = []
 
-    def stop_soon(done, total):
+    def stop_soon(done: int, total: int) -> bool:
         calls.append((done, total))
         return False
 
@@ -58,15 +60,16 @@ def test_stopped_and_resumed_gives_the_same_numbers():
     assert same(run_ensemble(BRISKET, cook(), members=64, resume=part), whole)
 
 
-def test_another_seed_and_another_piece_are_other_draws():
+def test_another_seed_and_another_piece_are_other_draws() -> None:
     base = run_ensemble(BRISKET, cook(), members=8)
-    for other in ({"seed": 2}, {"piece_number": 1}):
+    others: tuple[dict[str, Any], ...] = ({"seed": 2}, {"piece_number": 1})
+    for other in others:
         assert not np.array_equal(
             run_ensemble(BRISKET, cook(), members=8, **other).end_s, base.end_s
         )
 
 
-def test_arms_share_draws_so_that_their_difference_is_sharp():
+def test_arms_share_draws_so_that_their_difference_is_sharp() -> None:
     arms = run_arms(BRISKET, {"bare": cook(), "foil": cook(Cover.FOIL)}, members=60)
     quicker = difference(arms["foil"].end_s, arms["bare"].end_s)
     assert quicker.high < 0
@@ -74,7 +77,7 @@ def test_arms_share_draws_so_that_their_difference_is_sharp():
     assert np.nanstd(arms["foil"].end_s - arms["bare"].end_s) < alone
 
 
-def test_interval_holds_the_middle():
+def test_interval_holds_the_middle() -> None:
     ensemble = run_ensemble(BRISKET, cook(), members=40)
     low, middle, high = ensemble.interval(ensemble.shares["kept"])
     assert low < middle < high

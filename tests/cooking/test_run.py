@@ -1,10 +1,13 @@
 """Protocols run through the model: what ends a stage, wraps, altitude, pit history, lids."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from fairsmoke.cooking.body import BodyError, Piece, one_column, two_dimensional
 from fairsmoke.cooking.cooker import Cooker, CookerError, LidOpening, Site
+from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import Conditions, ProtocolError, simulate
 from fairsmoke.trial.protocol import (
     Addition,
@@ -20,28 +23,34 @@ from fairsmoke.trial.protocol import (
 BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 
 
-def hours(h):
+def hours(h: float) -> EndCondition:
     return EndCondition(elapsed_s=3600.0 * h)
 
 
-def core(c):
+def core(c: float) -> EndCondition:
     return EndCondition(core_c=c)
 
 
-def stage(name="smoke", surround_c=121.0, ends=(), wrap=None, **more):
+def stage(
+    name: str = "smoke",
+    surround_c: float | None = 121.0,
+    ends: tuple[EndCondition, ...] = (),
+    wrap: Wrap | None = None,
+    **more: Any,
+) -> Stage:
     return Stage(id=name, name=name, surround_c=surround_c, ends=ends, wrap=wrap or Wrap(), **more)
 
 
-def run(*stages, piece=BRISKET, **more):
+def run(*stages: Stage, piece: Piece = BRISKET, **more: Any) -> Outcome:
     more.setdefault("whole_body", False)
     return simulate(piece, Protocol(stages=stages), **more)
 
 
-def both(cover):
+def both(cover: Cover) -> Wrap:
     return Wrap(above=cover, below=cover)
 
 
-def test_whichever_end_comes_first():
+def test_whichever_end_comes_first() -> None:
     by_time = run(stage(ends=(core(90.0), hours(2))))
     assert by_time.end_s == pytest.approx(7200.0)
     by_core = run(stage(ends=(core(60.0), hours(20))))
@@ -49,7 +58,7 @@ def test_whichever_end_comes_first():
     assert by_core.end_s < 20 * 3600
 
 
-def test_core_that_ends_a_stage_may_be_met_from_above():
+def test_core_that_ends_a_stage_may_be_met_from_above() -> None:
     outcome = run(
         stage(ends=(core(85.0),)),
         stage("rest", 20.0, (core(70.0),), both(Cover.FOIL), place=Place.COUNTER),
@@ -57,14 +66,14 @@ def test_core_that_ends_a_stage_may_be_met_from_above():
     assert outcome.core_c == pytest.approx(70.0, abs=0.011)
 
 
-def test_clock_ends_a_stage():
+def test_clock_ends_a_stage() -> None:
     conditions = Conditions(start_clock_s=22 * 3600.0)
     protocol = Protocol(stages=(stage(ends=(EndCondition(clock="06:30"),)),))
     outcome = simulate(BRISKET, protocol, conditions, whole_body=False)
     assert outcome.end_s == pytest.approx(8.5 * 3600)
 
 
-def test_protocol_that_never_ends_is_refused_with_the_stage():
+def test_protocol_that_never_ends_is_refused_with_the_stage() -> None:
     with pytest.raises(ProtocolError, match="stage 'smoke' has not ended"):
         run(stage(surround_c=60.0, ends=(core(90.0),)))
 
@@ -79,26 +88,26 @@ def test_protocol_that_never_ends_is_refused_with_the_stage():
         ({"start_c": -18.0}, "thaw a frozen piece"),
     ],
 )
-def test_pieces_that_cannot_be_are_refused(change, message):
+def test_pieces_that_cannot_be_are_refused(change: dict[str, Any], message: str) -> None:
     values = {**BRISKET.__dict__, **change}
     with pytest.raises(BodyError, match=message):
         run(stage(ends=(hours(1),)), piece=Piece(**values))
 
 
-def test_impossible_surroundings_are_refused():
+def test_impossible_surroundings_are_refused() -> None:
     with pytest.raises(CookerError, match="900 °C around the piece"):
         run(stage(surround_c=900.0, ends=(hours(1),)))
     with pytest.raises(CookerError, match="without a temperature"):
         run(stage(surround_c=None, ends=(hours(1),)))
 
 
-def test_body_keeps_the_measured_mass():
+def test_body_keeps_the_measured_mass() -> None:
     for body in (one_column(BRISKET), two_dimensional(BRISKET)):
         amounts = body.shape.fixed[:, 0] + body.state[1] + body.state[2]
         assert np.sum(body.shape.plan_m2[:, None] * amounts) == pytest.approx(5.6)
 
 
-def test_bare_piece_stalls_and_a_tight_wrap_ends_it():
+def test_bare_piece_stalls_and_a_tight_wrap_ends_it() -> None:
     """Common practice, no source: hours between 65 and 77 °C bare; foil shortens them."""
     bare = run(stage(surround_c=107.0, ends=(core(85.0), hours(30))))
     wrapped = run(
@@ -113,14 +122,14 @@ def test_bare_piece_stalls_and_a_tight_wrap_ends_it():
     assert quick < 0.75 * slow
 
 
-def test_underside_dries_more_without_a_water_pan():
+def test_underside_dries_more_without_a_water_pan() -> None:
     """Common practice, no source."""
     pan = run(stage(humidity=Humidity.WATER_PAN, ends=(hours(8),)))
     none = run(stage(ends=(hours(8),)))
     assert none.crust_underside_kg_m2 > pan.crust_underside_kg_m2
 
 
-def test_cores_boil_lower_up_a_mountain():
+def test_cores_boil_lower_up_a_mountain() -> None:
     high = Conditions(site=Site(altitude_m=2500.0))
     low = run(stage(surround_c=150.0, ends=(hours(8),)))
     up = simulate(
@@ -134,7 +143,7 @@ def test_cores_boil_lower_up_a_mountain():
     assert up.core_c < 96.0
 
 
-def test_juice_stays_in_foil_and_is_poured_when_opened():
+def test_juice_stays_in_foil_and_is_poured_when_opened() -> None:
     closed = run(stage(ends=(core(70.0),)), stage("foil", 121.0, (core(93.0),), both(Cover.FOIL)))
     opened = run(
         stage(ends=(core(70.0),)),
@@ -146,7 +155,7 @@ def test_juice_stays_in_foil_and_is_poured_when_opened():
     assert opened.dripped_kg > closed.dripped_kg + 0.9 * closed.in_wrap_kg
 
 
-def test_added_liquid_is_not_counted_as_meat():
+def test_added_liquid_is_not_counted_as_meat() -> None:
     stock = (Addition(what="liquid", name="stock", mass_kg=0.3),)
     ends = (hours(3),)
     dry = run(stage(ends=(core(70.0),)), stage("foil", 121.0, ends, both(Cover.FOIL)))
@@ -155,7 +164,7 @@ def test_added_liquid_is_not_counted_as_meat():
     assert wet.yield_share == pytest.approx(dry.yield_share, abs=0.03)
 
 
-def test_measured_pit_that_repeats_the_set_point_gives_the_same_cook():
+def test_measured_pit_that_repeats_the_set_point_gives_the_same_cook() -> None:
     protocol = Protocol(stages=(stage(ends=(hours(6),)),))
     times = tuple(np.arange(0.0, 6.2 * 3600, 60.0))
     ramp = tuple(float(121.0 + (20.0 - 121.0) * np.exp(-t / 900.0)) for t in times)
@@ -165,7 +174,7 @@ def test_measured_pit_that_repeats_the_set_point_gives_the_same_cook():
     assert measured.yield_share == pytest.approx(set_point.yield_share, abs=2e-4)
 
 
-def test_opening_the_lid_slows_the_cook():
+def test_opening_the_lid_slows_the_cook() -> None:
     lids = tuple(LidOpening(at_s=1800.0 * k) for k in range(1, 12))
     protocol = Protocol(stages=(stage(ends=(core(70.0),)),))
     shut = simulate(BRISKET, protocol, whole_body=False)
@@ -173,7 +182,7 @@ def test_opening_the_lid_slows_the_cook():
     assert opened.end_s > shut.end_s + 300.0
 
 
-def test_held_meat_goes_on_softening_and_keeps_safe():
+def test_held_meat_goes_on_softening_and_keeps_safe() -> None:
     outcome = run(
         stage(ends=(core(88.0),)),
         stage("hold", 66.0, (hours(12),), both(Cover.FILM_UNDER_FOIL), place=Place.CABINET),

@@ -8,26 +8,33 @@ from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.surface import solve_side
 from fairsmoke.physics import air, food, surface
 from fairsmoke.physics.food import Composition
+from fairsmoke.physics.ranges import FloatArray
 
 TABLE = tables.build(DEFAULT)
 WATER = Composition(1.0, 0.0, 0.0)
 SIDE = np.array([8.0, 0.9, 0.0, 1.0, 121.0, 117.0, 0.03, 101_325.0, 0.0])
 
 
-def solved(cell, side=SIDE):
+def solved(cell: FloatArray, side: FloatArray = SIDE) -> tuple[FloatArray, FloatArray]:
     guess, out = np.array([cell[0], 1e-5]), np.zeros(6)
     assert solve_side(TABLE, side, cell, guess, out)
     return guess, out
 
 
-def cell_of(temp_c=65.0, share=0.5, juice=0.0, liquid=0.0, crust=0.0):
+def cell_of(
+    temp_c: float = 65.0,
+    share: float = 0.5,
+    juice: float = 0.0,
+    liquid: float = 0.0,
+    crust: float = 0.0,
+) -> FloatArray:
     return np.array([temp_c, share, 400.0, 5e-4, 3.3, juice, liquid, crust, 1.0, 0.0, 1.0])
 
 
 @pytest.mark.parametrize("temp_c", [4.0, 40.0, 65.0, 85.0])
 @pytest.mark.parametrize("share", [0.05, 0.3, 1.0])
 @pytest.mark.parametrize("juice", [0.0, 1e-4])
-def test_solution_balances_by_the_plain_formulas(temp_c, share, juice):
+def test_solution_balances_by_the_plain_formulas(temp_c: float, share: float, juice: float) -> None:
     cell = cell_of(temp_c, share, juice)
     (skin_c, rate), out = solved(cell)
     drawn = max(rate - juice, 0.0)
@@ -48,7 +55,7 @@ def test_solution_balances_by_the_plain_formulas(temp_c, share, juice):
 
 @pytest.mark.parametrize("place", [0, 1])
 @pytest.mark.parametrize("share", [0.1, 0.6])
-def test_slopes_agree_with_differences(place, share):
+def test_slopes_agree_with_differences(place: int, share: float) -> None:
     cell = cell_of(share=share)
     small = 1e-3 if place == 0 else 1e-6
     up, down = cell.copy(), cell.copy()
@@ -59,7 +66,7 @@ def test_slopes_agree_with_differences(place, share):
     assert out[[1 + place, 4 + place]] == pytest.approx(found, rel=0.02)
 
 
-def test_tighter_wrap_lets_less_vapour_through():
+def test_tighter_wrap_lets_less_vapour_through() -> None:
     rates = []
     for permeance in (1e-6, 1e-8, 3e-9, 5e-11):
         side = SIDE.copy()
@@ -69,6 +76,6 @@ def test_tighter_wrap_lets_less_vapour_through():
     assert 0 < rates[-1] < 5e-6
 
 
-def test_cold_meat_in_moist_air_gets_dew():
+def test_cold_meat_in_moist_air_gets_dew() -> None:
     (_, rate), _ = solved(cell_of(temp_c=4.0, share=1.0))
     assert rate < 0

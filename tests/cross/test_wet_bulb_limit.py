@@ -17,7 +17,7 @@ from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 SLAB = Piece("slab", 2.0, 0.30, 0.20, 0.033)
 
 
-def wet_slab_c(air_c, ratio, altitude_m=0.0):
+def wet_slab_c(air_c: float, ratio: float, altitude_m: float = 0.0) -> float:
     protocol = Protocol(
         stages=(
             Stage(id="wet", name="wet", surround_c=air_c, ends=(EndCondition(elapsed_s=36_000),)),
@@ -39,7 +39,7 @@ def wet_slab_c(air_c, ratio, altitude_m=0.0):
     return float(np.mean(ends))
 
 
-def within_a_tenth(found_c, air_c, ratio, pressure_pa):
+def within_a_tenth(found_c: float, air_c: float, ratio: float, pressure_pa: float) -> bool:
     """Whether psychrolib's wet bulb lies within 0.1 K.
 
     Asked the other way round, humidity from wet bulb: its own search for the wet bulb runs off to
@@ -49,16 +49,16 @@ def within_a_tenth(found_c, air_c, ratio, pressure_pa):
     low, high = (
         psychrolib.GetHumRatioFromTWetBulb(air_c, found_c + off, pressure_pa) for off in (-0.1, 0.1)
     )
-    return low < ratio < high
+    return bool(low < ratio < high)
 
 
 @pytest.mark.parametrize("air_c", [60.0, 80.0, 107.0, 121.0, 150.0])
 @pytest.mark.parametrize("ratio", [0.005, 0.03, 0.10])
-def test_wet_surface_ends_at_wet_bulb(air_c, ratio):
+def test_wet_surface_ends_at_wet_bulb(air_c: float, ratio: float) -> None:
     assert within_a_tenth(wet_slab_c(air_c, ratio), air_c, ratio, 101_325.0)
 
 
-def test_wet_surface_high_up():
+def test_wet_surface_high_up() -> None:
     pressure = psychrolib.GetStandardAtmPressure(2000.0)
     found = wet_slab_c(121.0, 0.02, altitude_m=2000.0)
     assert within_a_tenth(found, 121.0, 0.02, pressure)

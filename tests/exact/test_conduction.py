@@ -4,6 +4,8 @@ Series solutions of Carslaw & Jaeger, Conduction of Heat in Solids (from memory;
 heat transfer prints them): slab ζ tan ζ = Bi, cylinder ζ J1(ζ) = Bi J0(ζ).
 """
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.optimize import brentq
@@ -14,13 +16,14 @@ from fairsmoke.cooking import book as book_of
 from fairsmoke.cooking.cells import AREA, FIXED, RAW_WATER, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.stages import ROW
+from fairsmoke.physics.ranges import FloatArray
 
 K_W_MK, RHO_KG_M3, CP_J_KGK = 0.5, 1050.0, 3500.0
 ALPHA = K_W_MK / (RHO_KG_M3 * CP_J_KGK)
 AIR_C = 100.0
 
 
-def constant_table():
+def constant_table() -> FloatArray:
     """A table in which every component conducts, weighs and warms alike and nothing reacts."""
     temp = np.linspace(tables.LOW_C, tables.HIGH_C, tables.ROWS)
     table = np.zeros((tables.ROWS, tables.COLUMNS))
@@ -36,7 +39,15 @@ def constant_table():
     return table
 
 
-def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_s=600.0):
+def heat_up(
+    curvature: float,
+    half_m: float,
+    h: float,
+    times_s: FloatArray | list[float],
+    cells: int = body.CELLS,
+    tol_k: float = 0.1,
+    longest_s: float = 600.0,
+) -> tuple[FloatArray, FloatArray]:
     """Temperatures at centre, top cell and quarter, and where these lie (share of half)."""
     faces = body.spacing(cells)
     face, area, volume = body.curved(faces, curvature)
@@ -87,8 +98,10 @@ def heat_up(curvature, half_m, h, times_s, cells=body.CELLS, tol_k=0.1, longest_
     return book.samples[:, :3], np.array(lie)
 
 
-def slab_left(xi, fourier, biot, terms=60):
-    total = 0.0
+def slab_left(
+    xi: FloatArray | float, fourier: FloatArray, biot: float, terms: int = 60
+) -> FloatArray:
+    total: FloatArray = np.zeros_like(fourier)
     for k in range(terms):
         low = k * np.pi + 1e-12
         zeta = brentq(lambda z: z * np.sin(z) - biot * np.cos(z), low, low + np.pi / 2)
@@ -97,9 +110,11 @@ def slab_left(xi, fourier, biot, terms=60):
     return total
 
 
-def cylinder_left(xi, fourier, biot, terms=60):
+def cylinder_left(
+    xi: FloatArray | float, fourier: FloatArray, biot: float, terms: int = 60
+) -> FloatArray:
     ends = np.concatenate([[0.0], jn_zeros(1, terms)])
-    total = 0.0
+    total: FloatArray = np.zeros_like(fourier)
     for k in range(terms):
         low, high = ends[k] + 1e-12, ends[k + 1] - 1e-12
         zeta = brentq(lambda z: z * j1(z) - biot * j0(z), low, high)
@@ -111,31 +126,34 @@ def cylinder_left(xi, fourier, biot, terms=60):
 EXACT = {0.0: slab_left, 1.0: cylinder_left}
 
 
-def error_share(curvature, half_m, h, **grid):
+def error_share(curvature: float, half_m: float, h: float, **grid: Any) -> float:
     times = np.linspace(0.05, 2.5, 30) * half_m**2 / ALPHA
     found, lie = heat_up(curvature, half_m, h, times, **grid)
     left = EXACT[curvature](lie[None, :], (times * ALPHA / half_m**2)[:, None], h * half_m / K_W_MK)
-    return np.max(np.abs(found / AIR_C - (1.0 - left)))
+    return float(np.max(np.abs(found / AIR_C - (1.0 - left))))
 
 
 @pytest.mark.parametrize("curvature", [0.0, 1.0])
 @pytest.mark.parametrize(("half_m", "h"), [(0.0375, 20.0), (0.05, 10.0), (0.03, 60.0)])
-def test_default_grid_meets_series_within_a_fifth_of_a_percent(curvature, half_m, h):
+def test_default_grid_meets_series_within_a_fifth_of_a_percent(
+    curvature: float, half_m: float, h: float
+) -> None:
     assert error_share(curvature, half_m, h) < 0.002
 
 
 @pytest.mark.parametrize("curvature", [0.0, 1.0])
-def test_error_falls_with_the_square_of_the_cell(curvature):
+def test_error_falls_with_the_square_of_the_cell(curvature: float) -> None:
     errors = [error_share(curvature, 0.0375, 20.0, cells=n, tol_k=1e-3) for n in (9, 17, 33)]
     orders = np.log(np.array(errors[:-1]) / errors[1:]) / np.log([17 / 9, 33 / 17])
     assert np.all(orders > 1.8)
     assert errors[-1] < 6e-4
 
 
-def test_error_falls_with_the_square_of_the_step():
-    def end(longest_s):
+def test_error_falls_with_the_square_of_the_step() -> None:
+    def end(longest_s: float) -> FloatArray:
         found, _ = heat_up(0.0, 0.0375, 20.0, [8000.0], tol_k=1e9, longest_s=longest_s)
-        return found[0]
+        last: FloatArray = found[0]
+        return last
 
     finest = end(2.0)
     errors = [np.max(np.abs(end(step) - finest)) for step in (400.0, 200.0, 100.0)]
@@ -147,7 +165,7 @@ def test_error_falls_with_the_square_of_the_step():
 @pytest.mark.parametrize(
     ("half_m", "h", "hours"), [(0.030, 20.0, 1.91), (0.050, 20.0, 4.02), (0.050, 500.0, 2.12)]
 )
-def test_textbook_slabs_to_60_c_in_107_c_air(half_m, h, hours):
+def test_textbook_slabs_to_60_c_in_107_c_air(half_m: float, h: float, hours: float) -> None:
     """First-term answers worked out in references/physics.md 4.4: 5 to 60 °C, α 1.4e-7."""
     scale = 1.4e-7 / ALPHA
     times = np.arange(0.5, 4.5, 0.01) * 3600.0 * scale
@@ -156,16 +174,24 @@ def test_textbook_slabs_to_60_c_in_107_c_air(half_m, h, hours):
     assert reached / 3600.0 == pytest.approx(hours, rel=0.01)
 
 
-def box_left(size_m, h, times_s, across_m):
+def box_left(
+    size_m: tuple[float, float, float], h: float, times_s: FloatArray, across_m: float
+) -> FloatArray:
     """Excess left in the middle plane `across_m` off the axis of a box: the product of slabs."""
-    left = 1.0
+    left: FloatArray = np.ones_like(times_s)
     for full, off in zip(size_m, (0.0, across_m, 0.0), strict=True):
         half = full / 2.0
         left = left * slab_left(off / half, ALPHA * times_s / half**2, h * half / K_W_MK)
     return left
 
 
-def heat_box(size_m, h, times_s, along=None, across=None):
+def heat_box(
+    size_m: tuple[float, float, float],
+    h: float,
+    times_s: FloatArray,
+    along: int | None = None,
+    across: int | None = None,
+) -> tuple[FloatArray, float]:
     """Core temperatures of the solver's own brick with constant properties."""
     length, width, thick = size_m
     piece = body.Piece("brick", 1050.0 * length * width * thick, length, width, thick, thick)
@@ -217,7 +243,9 @@ BOXES = [(0.40, 0.28, 0.08), (0.10, 0.08, 0.06), (0.12, 0.12, 0.12), (0.20, 0.12
 
 @pytest.mark.parametrize("size_m", BOXES)
 @pytest.mark.parametrize("h", [10.0, 20.0])
-def test_brick_meets_the_product_of_three_slabs(size_m, h):
+def test_brick_meets_the_product_of_three_slabs(
+    size_m: tuple[float, float, float], h: float
+) -> None:
     times = np.linspace(0.05, 2.0, 30) * (size_m[2] / 2.0) ** 2 / ALPHA
     found, off = heat_box(size_m, h, times)
     assert np.max(np.abs(found / AIR_C - (1.0 - box_left(size_m, h, times, off)))) < 0.002

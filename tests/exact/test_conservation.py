@@ -20,7 +20,7 @@ BOTH = [(cover, cover) for cover in Cover]
 MIXED = [(Cover.BARE, Cover.FOIL), (Cover.PAPER, Cover.FOIL), (Cover.BARE, Cover.TRAY)]
 
 
-def protocol(above, below):
+def protocol(above: Cover, below: Cover) -> Protocol:
     wrap = Wrap(above=above, below=below)
     return Protocol(
         stages=(
@@ -60,7 +60,7 @@ def protocol(above, below):
 
 @pytest.mark.parametrize("whole_body", [False, True], ids=["column", "section"])
 @pytest.mark.parametrize(("above", "below"), BOTH + MIXED)
-def test_thirty_hours_keep_mass_and_heat(above, below, whole_body):
+def test_thirty_hours_keep_mass_and_heat(above: Cover, below: Cover, whole_body: bool) -> None:
     outcome = simulate(BRISKET, protocol(above, below), whole_body=whole_body)
     assert outcome.end_s > 27 * 3600
     assert abs(outcome.mass_gap_kg) < 1e-9 * outcome.start_kg

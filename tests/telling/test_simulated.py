@@ -145,3 +145,9 @@ def test_cooks_left_out_are_counted_and_named() -> None:
     record.answer[:20] = course.NEVER_ENDS
     with pytest.raises(ProtocolError, match="20 of 32 cooks never come to the end"):
         found.refuse_endless()
+
+
+def test_how_far_the_model_is_off_is_told_before_any_number(told: Summary) -> None:
+    said = " ".join(simulated_text(told).split())
+    assert said.index("not good enough yet to plan a cook by") < said.index("time on the cooker")
+    assert "docs/validation.md" in simulated_json(told)["cautions"][0]

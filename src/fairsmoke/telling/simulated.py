@@ -8,7 +8,7 @@ from fairsmoke.cooking import UNKNOWNS, Difference
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.numbers import NOT_KNOWN, show_chance
-from fairsmoke.telling.simulated_data import LEVEL, ArmSummary, Range, Summary
+from fairsmoke.telling.simulated_data import LEVEL, STANDING, ArmSummary, Range, Summary
 
 WIDTH = 78
 FORM = 1
@@ -67,6 +67,7 @@ def _heading(told: Summary) -> Iterator[str]:
         f"{arms} on {pieces}, {told.draws:,} draws of what is not known, the same for every arm "
         f"(seed {told.seed}). In brackets: where {100 * LEVEL:.0f} % of the draws lie."
     )
+    yield from _wrapped(f"{STANDING}.")
     if not told.complete:
         yield from _wrapped(
             f"Not finished: {told.cooks_done:,} of {told.cooks:,} cooks were run. "
@@ -219,7 +220,7 @@ def simulated_json(told: Summary) -> dict[str, Any]:
             for u in UNKNOWNS
         ],
         "assumed": list(told.assumed),
-        "cautions": list(told.cautions),
+        "cautions": [STANDING, *told.cautions],
     }
 
 

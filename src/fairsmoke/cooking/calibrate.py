@@ -272,7 +272,8 @@ class ErrorTable:
         for c in self.used(use):
             if _kind(c) == kind:
                 each.setdefault(c.source, []).append(abs(c.error))
-        return float(np.nanmedian([np.nanmedian(v) for v in each.values()]))
+        medians = [np.nanmedian(v) for v in each.values()]
+        return float(np.nanmedian(medians)) if medians else float("nan")
 
     @property
     def text(self) -> str:
@@ -330,11 +331,13 @@ def _row(c: Check) -> str:
     scale, digits = (3600.0, 2) if c.timed else (1.0, 1) if c.measure.endswith("_c") else (0.01, 1)
     measured, model, low, high = (v / scale for v in (c.measured, c.model, c.low, c.high))
     error = f"{100 * c.error:+.0f} %" if c.timed else f"{c.error / scale:+.1f}"
-    inside = "inside" if c.inside else "outside"
-    return (
+    line = (
         f"{c.source:<22}{c.case[:31]:<32}{c.measure:<28}{measured:>9.{digits}f}"
-        f"{model:>9.{digits}f}{error:>9}  {low:.{digits}f} to {high:.{digits}f} {inside}"
+        f"{model:>9.{digits}f}{error:>9}"
     )
+    if math.isnan(low):
+        return line
+    return f"{line}  {low:.{digits}f} to {high:.{digits}f} {'inside' if c.inside else 'outside'}"
 
 
 def _medians(table: ErrorTable) -> list[str]:
@@ -342,12 +345,17 @@ def _medians(table: ErrorTable) -> list[str]:
     for use, words in (("fit", "for fitting"), ("test", "held apart")):
         for kind, unit in (("times", "%"), ("loss", "points")):
             chosen = [c for c in table.used(use) if _kind(c) == kind]
-            inside = sum(c.inside for c in chosen)
-            lines.append(
+            if not chosen:
+                continue
+            line = (
                 f"{words}, {kind}: median error {100 * table.median(use, kind):.1f} {unit} "
                 f"({100 * table.median_by_source(use, kind):.1f} by source) over {len(chosen)} "
-                f"numbers; {inside} measured inside the interval of what is open"
+                "numbers"
             )
+            if any(np.isfinite(c.low) for c in chosen):
+                inside = sum(c.inside for c in chosen)
+                line += f"; {inside} measured inside the interval of what is open"
+            lines.append(line)
     return lines
 
 

@@ -18,7 +18,8 @@ class BadRow(Record):
 class Source(Record):
     """One logger file taken in: what it was, how it was read, what came of its rows.
 
-    ``rows_good + rows_bad + rows_blank == rows_read``. ``mapping`` is how its columns were read.
+    ``rows_good + rows_bad + rows_blank == rows_read``. ``mapping`` is how its columns were
+    read, as JSON.
     """
 
     id: Id

@@ -33,7 +33,9 @@ def main(names: list[str]) -> None:
     print(f"{'figure':44}{'value':>12}{'yardsticks':>12}")
     for name in names or MODULES:
         for figure, value in importlib.import_module(f"benchmarks.{name}").measure().items():
-            multiple = f"{value / yard:12.3f}" if figure.endswith("_s") else ""
+            multiple = (
+                f"{value / yard:12.3f}" if figure.endswith("_s") and "_per_s" not in figure else ""
+            )
             print(f"{figure:44}{value:12.4g}{multiple}", flush=True)
 
 

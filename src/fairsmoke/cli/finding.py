@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -16,6 +16,10 @@ from fairsmoke.cli.screen import (
     show_json,
     trial_meant,
 )
+
+if TYPE_CHECKING:
+    from fairsmoke.judging.finding import Finding
+    from fairsmoke.quantity import Units
 
 Paper = Literal["a4", "us-letter"]
 PaperOption = Annotated[Paper, typer.Option(help="The size of the report's pages.")]
@@ -56,19 +60,27 @@ def judge(
     as_json: JsonOption = False,
 ) -> None:
     """Say what a trial found, and how sure that is."""
-    from fairsmoke.judging.judge import judge as judge_record
-    from fairsmoke.quantity import Units
     from fairsmoke.telling.as_json import finding_json
     from fairsmoke.telling.text import finding_text
 
-    with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, which or trial))
-        shown = Units.named(units or book.kitchen.units)
-    found = judge_record(record, made=datetime.now(UTC), units=shown)
+    found, shown = _judged(notebook, which or trial, units)
     if as_json:
         show_json(finding_json(found))
     else:
         say(finding_text(found, shown))
+
+
+def _judged(
+    notebook: Path, trial: str, units: Literal["metric", "us"] | None
+) -> "tuple[Finding, Units]":
+    """Judge a trial of a notebook, in the units asked for or else the notebook's own."""
+    from fairsmoke.judging.judge import judge as judge_record
+    from fairsmoke.quantity import Units
+
+    with opened(notebook) as book:
+        record = book.load_trial(trial_meant(book, trial))
+        shown = Units.named(units or book.kitchen.units)
+    return judge_record(record, made=datetime.now(UTC), units=shown), shown
 
 
 def tell(
@@ -83,8 +95,6 @@ def tell(
 ) -> None:
     """Write the report of a trial as PDF."""
     from fairsmoke.jobs.errors import JobError
-    from fairsmoke.judging.judge import judge as judge_record
-    from fairsmoke.quantity import Units
     from fairsmoke.telling.report import write_report
 
     if report.suffix.lower() != ".pdf":
@@ -93,9 +103,6 @@ def tell(
         raise JobError(f"there is no folder {report.parent}; make it first")
     if report.exists() and not over:
         raise JobError(f"{report} is there already; give another name, or --replace")
-    with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, trial))
-        shown = Units.named(units or book.kitchen.units)
-    found = judge_record(record, made=datetime.now(UTC), units=shown)
+    found, shown = _judged(notebook, trial, units)
     write_report(found, report, units=shown, paper=paper)
     say(f"Written: {report}")

@@ -80,12 +80,14 @@ def trial_meant(notebook: "Notebook", given: str) -> str:
     return known[0]
 
 
-OF_KITCHEN = ("kitchen", "cooker", "scale", "probe", "taster", "known_layout", "trial")
-
-
 def owner_of(notebook: "Notebook", kind: str, trial: str) -> str:
-    """Return the trial that a kind of record belongs to, "" for the kitchen's own."""
-    if kind in OF_KITCHEN:
+    """Return the trial that a kind of record belongs to, "" for the kitchen's own.
+
+    Raises NotebookError when a notebook keeps no such kind.
+    """
+    from fairsmoke.notebook.kinds import kind_of
+
+    if not kind_of(kind).of_trial:
         if trial:
             raise JobError(f"a {kind} belongs to the whole notebook; leave --trial out")
         return ""

@@ -89,14 +89,10 @@ def flag_readings(
     for part in np.split(live, cuts):
         away = excursions(time_s[part], readings.value_c[part], LIMITS[kind])
         flags[part[away]] |= int(Flag.JUMP)
-    flags[live[stuck(time_s[live], readings.value_c[live], STILL[kind], _digit_k(readings))]] |= (
-        int(Flag.STUCK)
+    flags[live[stuck(time_s[live], readings.value_c[live], STILL[kind], readings.digit_k)]] |= int(
+        Flag.STUCK
     )
     return flags
-
-
-def _digit_k(readings: Readings) -> float:
-    return (1 / 1.8 if readings.unit == "degF" else 1.0) / 10.0**readings.decimals
 
 
 def gaps(time_s: NDArray[np.float64]) -> NDArray[np.bool_]:

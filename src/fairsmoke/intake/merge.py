@@ -7,8 +7,6 @@ from numpy.typing import NDArray
 
 from fairsmoke.trial.reading import Flag, Readings
 
-_KELVIN_PER_DEGREE = {"degC": 1.0, "degF": 1.0 / 1.8, "K": 1.0}
-
 
 @dataclass(frozen=True, eq=False)
 class Merge:
@@ -71,12 +69,8 @@ def _same_temperature(
     known = np.zeros(len(incoming), dtype=np.bool_)
     old_c, new_c = existing.value_c, incoming.value_c
     # Each is off by at most half of its last digit; the last term is for the arithmetic.
-    apart = (_digit_k(existing) + _digit_k(incoming)) / 2 + 1e-9
+    apart = (existing.digit_k + incoming.digit_k) / 2 + 1e-9
     for nth in range(int((high - low).max(initial=0))):
         which = np.flatnonzero(low + nth < high)
         known[which] |= np.abs(old_c[low[which] + nth] - new_c[which]) <= apart
     return known
-
-
-def _digit_k(readings: Readings) -> float:
-    return _KELVIN_PER_DEGREE[readings.unit] / 10.0**readings.decimals

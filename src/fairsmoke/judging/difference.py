@@ -22,7 +22,7 @@ from fairsmoke.judging.finding import (
 )
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison
-from fairsmoke.judging.modelling import TIMES, Scaling
+from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.verdict import (
     Direction,
@@ -31,7 +31,7 @@ from fairsmoke.judging.verdict import (
     one_pair_note,
     verdict,
 )
-from fairsmoke.trial.question import Better, Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution, compare_yields
 

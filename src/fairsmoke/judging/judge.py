@@ -18,11 +18,11 @@ from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadF
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
-from fairsmoke.judging.modelling import TIMES, Scaling, priors_for, scaling_for
+from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.quantity import METRIC, Units
-from fairsmoke.trial.question import Measure
+from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
 

@@ -13,11 +13,9 @@ from numpy.typing import NDArray
 
 from fairsmoke.judging.prior_table import SHARES, Shown, within_reason
 from fairsmoke.judging.priors import Priors, Reason, SpreadPrior, defaults_for
-from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 FloatArray = NDArray[np.float64]
-
-TIMES = frozenset({MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE})
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import numpy as np
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
 from fairsmoke.quantity import METRIC
 from fairsmoke.telling.sentences import doubt_lines
-from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
 FORM = 1
@@ -53,7 +53,7 @@ def size_of(measure: Measure) -> str:
     """Return the size that a measure's numbers are in."""
     if measure.kind is MeasureKind.YIELD:
         return "fraction"
-    if measure.kind in (MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE):
+    if measure.kind in TIMES:
         return "s"
     return "points" if measure.kind is MeasureKind.SCORE else measure.unit
 

@@ -18,10 +18,9 @@ from fairsmoke.quantity import (
     show_mass,
     show_mass_small,
 )
-from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 NOT_KNOWN = "not known"
-TIMES = frozenset({MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE})
 
 _NARROW, _WIDE, _MOST_DIGITS = 3.0, 2000.0, 8
 """Steps of the last decimal that an interval should at least, and at most, span."""

@@ -28,6 +28,10 @@ class MeasureKind(StrEnum):
     """Measured on the piece itself, in ``unit`` (shear force, pH, bark thickness)."""
 
 
+TIMES = frozenset({MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE})
+"""The kinds whose values are seconds."""
+
+
 class Better(StrEnum):
     """Which way a measure is better."""
 
@@ -47,7 +51,7 @@ def _parse_difference(kind: MeasureKind, unit: str, text: str) -> float:
         if not match:
             raise ValueError(f"{text!r} is not a difference of yields; write it as '2 points'")
         return float(match.group(1).replace(",", ".")) / 100
-    if kind in (MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE):
+    if kind in TIMES:
         return quantity.parse_duration(text)
     number = text.strip().removesuffix(unit).strip() if unit else text.strip()
     try:
@@ -63,7 +67,7 @@ def _write_difference(kind: MeasureKind, unit: str, value: float) -> str:
         # Only write the rounder form when it reads back as the very same number.
         shown = f"{points:.12g}"
         return f"{shown if float(shown) / 100 == value else repr(points)} points"
-    if kind in (MeasureKind.COOK_TIME, MeasureKind.TIME_TO_CORE):
+    if kind in TIMES:
         return quantity.file_duration(value)
     return f"{value!r} {unit}".strip()
 

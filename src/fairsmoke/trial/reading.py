@@ -82,6 +82,11 @@ class Readings:
         return self.value - 273.15 if self.unit == "K" else self.value
 
     @property
+    def digit_k(self) -> float:
+        """How much one unit of the last digit is, in kelvin."""
+        return (1 / 1.8 if self.unit == "degF" else 1.0) / 10.0**self.decimals
+
+    @property
     def believed(self) -> NDArray[np.bool_]:
         """Mask of the readings that computations may use."""
         return np.asarray((self.flags & int(NOT_BELIEVED)) == 0, dtype=np.bool_)

@@ -152,7 +152,7 @@ def test_constants_are_what_the_fit_gives_from_another_start() -> None:
         diffusivity_40c_m2_s=DEFAULT.diffusivity_40c_m2_s * 0.7,
         drain_per_s=DEFAULT.drain_per_s * 1.5,
         juice_falls=0.4,
-        held_shift_k=8.5,
+        lost_by_actin=0.16,
     )
     again = calibrate(moved_from=moved)
     for one in FITTED:

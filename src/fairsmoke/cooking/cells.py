@@ -31,13 +31,15 @@ from fairsmoke.cooking.tables import (
     VAPOUR_PA,
 )
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.water import drying_slows
 
 # Rows of the cells' scratch space.
 TEMP, SHARE, CAPACITY, WATER_HEAT = 0, 1, 2, 3
 HEAT_R, WATER_R, POTENTIAL, POTENTIAL_SLOPE = 4, 5, 6, 7
 DRAIN, DRAIN_SLOPE, BOIL, BOIL_SLOPE, BOIL_HEAT = 8, 9, 10, 11, 12
 HEAT_G, WATER_G, FACE_HEAT, CONDUCTIVITY, DEPTH, FAT_HEAT = 13, 14, 15, 16, 17, 18
-SCRATCH = 19
+BOIL_BY_WATER = 19
+SCRATCH = 20
 
 # What the boundary totals count, per m² of one side: heat in at top and bottom (J), heat carried
 # out by juice, surface water, steam and fat (J), juice to top and bottom, water drawn from the
@@ -56,6 +58,8 @@ _COOL_C = 75.0
 # The thickness at which juice runs off at the rate of constants.drain_per_s.
 DRAIN_THICK_M = 0.04
 _SOFT = 0.04
+_TRACE_WET = 1e-6
+_drying_slows = kernel(drying_slows)
 
 
 @kernel
@@ -119,6 +123,8 @@ def fill_cells(
             a * table[r, DIFFUSIVITY] + b * table[n, DIFFUSIVITY]
         )
         share = water[i] / raw
+        wet = max(water[i], _TRACE_WET * raw) / solids
+        spread *= _drying_slows(wet, raw / solids, par[PAR.dry_slows])
         work[TEMP, i], work[SHARE, i], work[CAPACITY, i] = temp, share, capacity
         work[WATER_HEAT, i] = a * table[r, H_W] + b * table[n, H_W]
         work[FAT_HEAT, i] = a * table[r, H_F] + b * table[n, H_F]
@@ -132,8 +138,9 @@ def fill_cells(
         work[DRAIN, i] = raw * excess if excess > 0.0 else 0.0
         work[DRAIN_SLOPE, i] = 1.0 if excess > 0.0 else 0.0
         work[BOIL, i], work[BOIL_SLOPE, i], work[BOIL_HEAT, i] = 0.0, 0.0, 0.0
+        work[BOIL_BY_WATER, i] = 0.0
         if temp > _COOL_C:
-            activity, _ = water_activity(water[i] / solids)
+            activity, by_moisture = water_activity(water[i] / solids)
             vapour, slope = look_up(table, temp, VAPOUR_PA)
             over = activity * vapour / pressure_pa - 1.0
             if over > -_SOFT:
@@ -146,6 +153,8 @@ def fill_cells(
                 latent, _ = look_up(table, temp, LATENT)
                 work[BOIL, i] = strength * over
                 work[BOIL_SLOPE, i] = steep * strength * activity * slope / pressure_pa
+                by_water = steep * water[i] * by_moisture / solids * vapour / pressure_pa
+                work[BOIL_BY_WATER, i] = par[PAR.boil] * (over + by_water)
                 work[BOIL_HEAT, i] = work[WATER_HEAT, i] + latent
     # The pressure that drives juice out does not depend on thickness, the way out does: out of
     # twice as thick a piece it takes four times as long (Darcy).

@@ -14,16 +14,16 @@ class Constants:
 
     diffusivity_40c_m2_s: float = 3.7e-10
     diffusivity_j_mol: float = 20.2e3
+    dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
     drain_per_s: float = 3.7e-4
     drain_down: float = 0.5
     juice_falls: float = 0.19
     soak_factor: float = 0.1
-    settle_70c_per_s: float = 3.9e-3
-    settle_j_mol: float = 80e3
-    held_scale: float = 1.0
-    held_shift_k: float = 9.7
-    boil_per_s: float = 0.01
+    lost_by_myosin: float = 0.177
+    lost_by_actin: float = 0.115
+    lost_by_firming: float = 0.177
+    boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
     along_share: float = 0.15
@@ -43,6 +43,8 @@ SOURCES: dict[str, str] = {
     "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
     "(start); fitted, see docs/validation.md",
     "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
+    "dry_slows_kg_kg": "moisture at which water spreads half as fast as far above it; assumed "
+    "(physics.water.DRYING_SOURCE)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
     "diffusivity at 70 °C; the experiments do not tell it from the diffusivity",
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
@@ -52,13 +54,10 @@ SOURCES: dict[str, str] = {
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; fitted, see docs/validation.md",
     "soak_factor": "how much more slowly a dried surface takes up liquid than it gave it; assumed",
-    "settle_70c_per_s": "how fast the fibres let go; first order (Oillic et al. 2011, form read); "
-    "fitted, see docs/validation.md",
-    "settle_j_mol": "assumed; between water's viscosity and protein denaturation",
-    "held_scale": "multiplies the loss of water-holding in physics.water; 1 is the table",
-    "held_shift_k": "by how much earlier than in physics.water meat kept at a temperature for "
-    "hours lets go (its points were met in passing): pork loin bagged for 12 h lost 14.5, 21.1 and "
-    "21.7 % at 50, 55 and 60 °C (Hwang et al. 2019, read); fitted, see docs/validation.md",
+    "lost_by_myosin": "share of the raw water that goes once all myosin has denatured; fitted, see "
+    "docs/validation.md",
+    "lost_by_actin": "the same for actin; fitted, see docs/validation.md",
+    "lost_by_firming": "the same for the tightening at 60 to 80 °C; fitted, see docs/validation.md",
     "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
     "crust_resistance_m_s_per_kg_pa": "vapour permeability of dry porous crust, a fifth of still "
     "air's 1.5e-10 kg/(m·s·Pa); assumed",
@@ -85,8 +84,8 @@ class Par(NamedTuple):
     squeeze: int = 1
     drain: int = 2
     drain_down: int = 3
-    settle_scale: int = 4
-    loss_scale: int = 5
+    lost_myosin: int = 4
+    lost_actin: int = 5
     boil: int = 6
     crust_resistance: int = 7
     crust_moisture: int = 8
@@ -97,6 +96,8 @@ class Par(NamedTuple):
     collagen: int = 13
     juice_falls: int = 14
     soak: int = 15
+    lost_firming: int = 16
+    dry_slows: int = 17
 
 
 PAR = Par()
@@ -111,8 +112,8 @@ def parameters(constants: Constants) -> FloatArray:
             c.squeeze_ratio,
             c.drain_per_s,
             c.drain_down,
-            1.0,
-            c.held_scale,
+            c.lost_by_myosin,
+            c.lost_by_actin,
             c.boil_per_s,
             c.crust_resistance_m_s_per_kg_pa,
             c.crust_moisture_kg_kg,
@@ -123,6 +124,8 @@ def parameters(constants: Constants) -> FloatArray:
             c.collagen_of_protein,
             c.juice_falls,
             c.soak_factor,
+            c.lost_by_firming,
+            c.dry_slows_kg_kg,
         ]
     )
 

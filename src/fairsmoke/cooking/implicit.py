@@ -5,6 +5,7 @@ A_z holds what happens through the thickness, surfaces included, A_y and A_x hea
 """
 
 from fairsmoke.cooking.cells import (
+    BOIL_BY_WATER,
     BOIL_HEAT,
     BOIL_SLOPE,
     CAPACITY,
@@ -42,8 +43,9 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
         p = work[POTENTIAL_SLOPE, i]
         d11 = capacity + g * work[BOIL_SLOPE, i] * work[BOIL_HEAT, i]
         d12 = water_heat + g * water_heat * work[DRAIN_SLOPE, i]
+        d12 += g * work[BOIL_BY_WATER, i] * work[BOIL_HEAT, i]
         d21 = g * work[BOIL_SLOPE, i]
-        d22 = 1.0 + g * work[DRAIN_SLOPE, i]
+        d22 = 1.0 + g * (work[DRAIN_SLOPE, i] + work[BOIL_BY_WATER, i])
         for turn in range(3):
             f = turn if turn < 2 else 2 + i
             if (f == 0 and i > 0) or (f == 1 and i < cells - 1) or f >= slopes.shape[0]:
@@ -122,7 +124,7 @@ def total_slopes(
     cells = k_temp.size
     for i in range(cells):
         drain = g * work[DRAIN_SLOPE, i] * k_water[i]
-        boil = g * work[BOIL_SLOPE, i] * k_temp[i]
+        boil = g * (work[BOIL_SLOPE, i] * k_temp[i] + work[BOIL_BY_WATER, i] * k_water[i])
         place = fixed[PLACE, i]
         down = place + (par[PAR.drain_down] - 0.5) * (1.0 - abs(2.0 * place - 1.0))
         k_totals[JUICE_TOP] += drain * (1.0 - down)

@@ -32,8 +32,8 @@ class ProtocolError(ValueError):
 class Control:
     """How finely the solver works: tolerances per step (K, share of raw water), longest step."""
 
-    temp_k: float = 0.8
-    water_share: float = 0.04
+    temp_k: float = 0.3
+    water_share: float = 0.01
     longest_step_s: float = 900.0
     most_steps: int = 40_000
 

@@ -90,7 +90,8 @@ def spread_out(
     }
     pars = np.repeat(par[None], count, axis=0)
     pars[:, PAR.diffusivity_scale] *= factor["diffusivity"]
-    pars[:, PAR.loss_scale] *= factor["holding"]
+    for part in (PAR.lost_myosin, PAR.lost_actin, PAR.lost_firming):
+        pars[:, part] *= factor["holding"]
     pars[:, PAR.drain] *= factor["draining"]
     pars[:, PAR.render_scale] *= factor["rendering"]
     pars[:, PAR.dissolve_scale] *= factor["collagen"]

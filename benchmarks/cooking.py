@@ -27,7 +27,7 @@ from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.cooker import Cooker
 from fairsmoke.cooking.ensemble import run_ensemble
-from fairsmoke.cooking.run import Conditions, Control, simulate, stage_rows
+from fairsmoke.cooking.run import COLUMN_CONTROL, Conditions, Control, simulate, stage_rows
 from fairsmoke.cooking.stages import set_sides
 from fairsmoke.cooking.stepping import HEAT, HOLDS, Room, Shape, evaluate, make_room
 from fairsmoke.cooking.surface import SIDE_LENGTH, look_up
@@ -339,7 +339,7 @@ def beside_general() -> dict[str, float]:
     both are measured against is a third answer at a far tighter tolerance.
     """
     true = general("LSODA", 1e-6)
-    own = ours(Control(), 25)
+    own = ours(COLUMN_CONTROL, 25)
     core, kept = own.off(true)
     figures = {
         "general_ours_s": own.taken_s,

@@ -10,7 +10,14 @@ from fairsmoke.cooking.cooker import Cooker, Site
 from fairsmoke.cooking.cuts import Flesh
 from fairsmoke.cooking.experiments import Case, Source, library
 from fairsmoke.cooking.outcomes import Outcome
-from fairsmoke.cooking.run import Conditions, Control, ProtocolError, run_body, stage_rows
+from fairsmoke.cooking.run import (
+    Conditions,
+    Control,
+    ProtocolError,
+    run_body,
+    stage_rows,
+    usual_control,
+)
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.physics import convection
 from fairsmoke.physics.ranges import FloatArray
@@ -71,7 +78,16 @@ def run_experiment(
     rows = stage_rows(protocol, conditions, 2.0 * float(np.sum(body.shape.plan_m2)))
     _medium(case, rows)
     times = np.zeros(0)
-    return run_body(body, piece, protocol, rows, conditions, constants, times, control or Control())
+    return run_body(
+        body,
+        piece,
+        protocol,
+        rows,
+        conditions,
+        constants,
+        times,
+        control or usual_control(whole_body),
+    )
 
 
 def compare(

@@ -20,7 +20,6 @@ from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
-    DEFAULT_CONTROL,
     MARKS_C,
     Conditions,
     Control,
@@ -100,7 +99,7 @@ class SideBySide:
     seed: int = 1
     whole_body: bool = True
     constants: Constants = DEFAULT
-    control: Control = DEFAULT_CONTROL
+    control: Control | None = None
     assumed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:

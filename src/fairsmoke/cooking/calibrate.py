@@ -338,7 +338,9 @@ def _rows(table: ErrorTable) -> list[str]:
 
 
 def _row(c: Check) -> str:
-    scale, digits = (3600.0, 2) if c.timed else (1.0, 1) if c.measure.endswith("_c") else (0.01, 1)
+    scale, digits = (3600.0, 2) if c.timed else (0.01, 1)
+    if c.measure.endswith(("_c", "_ratio")):
+        scale, digits = 1.0, 2 if c.measure.endswith("_ratio") else 1
     measured, model, low, high = (v / scale for v in (c.measured, c.model, c.low, c.high))
     error = f"{100 * c.error:+.0f} %" if c.timed else f"{c.error / scale:+.1f}"
     line = (

@@ -261,9 +261,7 @@ def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]])
 
 def _comparable(source: Source) -> list[Pooled]:
     """Return the means of which no case is kept apart."""
-    return [
-        mean for mean in source.pooled if not any(source.case(key).apart for key in mean.over)
-    ]
+    return [mean for mean in source.pooled if not any(source.case(key).apart for key in mean.over)]
 
 
 def _mean(each: Iterable[Mapping[str, float]], measure: str) -> float:

@@ -50,8 +50,10 @@ MEMBERS, CORES = 1000, 2
 _MYOSIN_J, _ACTIN_J = kinetics.MYOSIN.heat_j_kg, kinetics.ACTIN.heat_j_kg
 _MOVE = 1e-5
 _COLLAGEN_J = kinetics.COLLAGEN_OPENS.heat_j_kg
-LAYERS = 4 + CHANGES - 2
-"""Unknowns per cell: heat, water, fat, hold; native and opened collagen, myosin, actin."""
+_SHARES, _RATIOS = (np.array(part) for part in kinetics.class_rates())
+LAYERS = 4 + 4
+"""Unknowns per cell: heat, water, fat, hold; the last class of native collagen (from which the
+others follow), opened collagen, myosin, actin."""
 
 
 def thirty_hours() -> Protocol:
@@ -177,21 +179,24 @@ def rates(
         held = tables.HELD
         allowed = 1.0 - par[PAR.loss_scale] * (1.0 - look_up(table, temp, held)[0])
         settles = par[PAR.settle_scale] * look_up(table, temp, tables.SETTLE)[0]
-        native, opened = packed[at + 4], packed[at + 5]
+        last, opened = max(packed[at + 4], 0.0), packed[at + 5]
         myosin, actin = packed[at + 6], packed[at + 7]
-        opens = look_up(table, temp, tables.OPENS)[0] * native
+        speed = par[PAR.open_scale] * look_up(table, temp, tables.OPENS)[0]
+        opens = 0.0
+        for k in range(_RATIOS.size):
+            opens += _SHARES[k] * _RATIOS[k] * speed * last ** (_RATIOS[k] / _RATIOS[-1])
         dissolves = par[PAR.dissolve_scale] * look_up(table, temp, tables.DISSOLVES)[0] * opened
         myosin_falls = look_up(table, temp, tables.MYOSIN)[0] * myosin
         actin_falls = look_up(table, temp, tables.ACTIN)[0] * actin
         if temp < 30.0:
-            opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0
+            speed, opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0, 0.0
         per_kg = _MYOSIN_J * myosin_falls
         per_kg += _ACTIN_J * actin_falls
         per_kg += _COLLAGEN_J * par[PAR.collagen] * opens
         answer[at] = rate[HEAT, 0, i] - shape.fixed[0, SOLIDS, i] * per_kg
         answer[at + 1], answer[at + 2] = rate[1, 0, i], rate[2, 0, i]
         answer[at + 3] = min(0.0, -(state[HOLDS, 0, i] - allowed) * settles)
-        answer[at + 4], answer[at + 5] = -opens, opens - dissolves
+        answer[at + 4], answer[at + 5] = -_RATIOS[-1] * speed * last, opens - dissolves
         answer[at + 6], answer[at + 7] = -myosin_falls, -actin_falls
 
 

@@ -34,6 +34,7 @@ class Constants:
     collagen_of_protein: float = 0.14
     ash_of_protein: float = 0.047
     dissolve_scale: float = 1.0
+    open_scale: float = 1.0
 
 
 DEFAULT = Constants()
@@ -75,6 +76,7 @@ SOURCES: dict[str, str] = {
     "near the low middle (Meat Sci. 12:189, read)",
     "ash_of_protein": "lean brisket flat, 1.01 of 21.57 g (USDA Standard Reference, read)",
     "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; 1 is its rate",
+    "open_scale": "multiplies physics.kinetics.COLLAGEN_OPENS for all classes; 1 is its rate",
 }
 
 
@@ -97,6 +99,7 @@ class Par(NamedTuple):
     collagen: int = 13
     juice_falls: int = 14
     soak: int = 15
+    open_scale: int = 16
 
 
 PAR = Par()
@@ -123,6 +126,7 @@ def parameters(constants: Constants) -> FloatArray:
             c.collagen_of_protein,
             c.juice_falls,
             c.soak_factor,
+            c.open_scale,
         ]
     )
 

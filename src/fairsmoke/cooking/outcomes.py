@@ -178,7 +178,11 @@ def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Re
         masks["thick half"], masks["thin half"] = lean & half, lean & ~half
     depth = np.minimum(np.arange(cells), np.arange(cells)[::-1])[None, :]
     masks["surface"] = np.broadcast_to(depth < 2, lean.shape)
-    masks["core"] = lean & np.broadcast_to(depth >= cells // 3, lean.shape)
+    # The cells of which the coldest is the core's temperature: the middle of the thick half, as a
+    # sample is cut for shear and collagen. Ends and edges are hotter at the same depth.
+    core = np.zeros_like(lean)
+    core[body.core[:, 0].astype(int), body.core[:, 1].astype(int)] = True
+    masks["core"] = core
     return {name: _region(name, mask, body, state, changes) for name, mask in masks.items()}
 
 

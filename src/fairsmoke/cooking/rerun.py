@@ -126,7 +126,8 @@ MEASURES = (
 def measures(outcome: Outcome, case: Case) -> dict[str, float]:
     """Return the model's value of every measure that it has, in the library's units."""
     kept = outcome.retained_kg
-    whole = outcome.regions["whole"]
+    # Collagen is measured in samples from the middle, not in the piece minced whole.
+    core = outcome.regions["core"]
     stages = list(outcome.stage_end_s.values())
     hold = case.end.hold_s or 0.0
     # Ash goes with protein in the model's solids.
@@ -143,8 +144,8 @@ def measures(outcome: Outcome, case: Case) -> dict[str, float]:
         "protein_fraction": protein / kept,
         "water_change_fraction": (outcome.water_kg - outcome.raw_water_kg) / outcome.start_kg,
         "fat_change_fraction": -outcome.rendered_kg / outcome.start_kg,
-        "collagen_soluble_fraction": whole.collagen_dissolved,
-        "collagen_unaltered_fraction": whole.collagen_native,
+        "collagen_soluble_fraction": core.collagen_dissolved,
+        "collagen_unaltered_fraction": core.collagen_native,
     }
 
 

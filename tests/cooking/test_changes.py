@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fairsmoke.cooking.cells import SCRATCH, SOLIDS, TEMP
+from fairsmoke.cooking.cells import FIXED, SCRATCH, SOLIDS, TEMP
 from fairsmoke.cooking.changes import NATIVE, OPENED, follow
 from fairsmoke.cooking.constants import DEFAULT, parameters
 from fairsmoke.cooking.run import fresh_changes
@@ -13,7 +13,7 @@ from fairsmoke.physics import kinetics
 
 def held(temp_c: float, hours: float, step_s: float) -> tuple[float, float, float]:
     """Return native, dissolved (shares of all collagen) and heat taken (J) of one held cell."""
-    changes, fixed = fresh_changes(1, 1), np.zeros((1, 5, 1))
+    changes, fixed = fresh_changes(1, 1), np.zeros((1, FIXED, 1))
     fixed[0, SOLIDS, 0] = 1.0
     work, heat, plan = np.zeros((1, SCRATCH, 1)), np.zeros((1, 1)), np.ones(1)
     work[0, TEMP, 0] = temp_c

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fairsmoke.cooking.cells import MARBLED
 from fairsmoke.cooking.constants import PAR
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
@@ -105,6 +106,7 @@ def spread_out(
     bodies = np.repeat(fixed[None], count, axis=0)
     bodies[:, :, 0] *= thick[:, None, None]
     bodies[:, :, 1] *= (thick * factor["water"])[:, None, None]
+    bodies[:, :, MARBLED] *= (thick * factor["fat"])[:, None, None]
     states = np.repeat(state[None], count, axis=0)
     states[:, WATER] = bodies[:, :, 1]
     states[:, FAT] *= (thick * factor["fat"])[:, None, None]

@@ -38,7 +38,13 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("diffusivity", 0.20, True, "fit over sources; lean beef 2.3e-10 to 5.8e-10 m²/s"),
     Unknown("holding", 0.08, True, "animals differ by ±0.15 of 1.85 kg/kg (braised brisket, USDA)"),
     Unknown("draining", 0.35, True, "assumed"),
-    Unknown("rendering", 0.5, True, "no rate is published"),
+    Unknown(
+        "rendering",
+        0.7,
+        True,
+        "no rate is published; braised flat and point of like fat lose 10 and 1 % of their mass "
+        "as fat, chuck and short ribs between (USDA), the model a third to three times as much",
+    ),
     Unknown("collagen", 0.4, True, "rate within a factor of 2 either way (physics.kinetics)"),
     Unknown(
         "collagen opening",

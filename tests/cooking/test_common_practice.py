@@ -15,6 +15,7 @@ import pytest
 from fairsmoke.cooking.body import Piece
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
+from fairsmoke.physics.kinetics import collagen_after
 from fairsmoke.trial.protocol import (
     Addition,
     Cover,
@@ -120,9 +121,12 @@ def test_the_hold_itself_costs_next_to_nothing() -> None:
 
 
 def test_tender_after_the_hold_and_not_yet_when_taken_off() -> None:
+    # Tender as judged in studies of 60 °C for 24 to 36 h and 85 to 87 °C for 2 to 3 h (Alahakoon
+    # 2018, Karki 2022, Kerth): after the hold the core has at least as much dissolved as those.
     before = practice(Humidity.WATER_PAN, hold=False).regions["core"]
     after = practice(Humidity.WATER_PAN, hold=True).regions["core"]
-    assert after.collagen_dissolved > 0.8
+    judged = [collagen_after(h * HOUR_S, c)[1] for h, c in ((36.0, 60.0), (3.0, 86.0))]
+    assert before.collagen_dissolved < max(judged) < after.collagen_dissolved
     assert after.collagen_dissolved > before.collagen_dissolved + 0.15
 
 
@@ -133,10 +137,6 @@ def test_a_hotter_pit_renders_more_of_the_cap_in_less_time() -> None:
     assert bare(149.0).end_s < bare(107.0).end_s
 
 
-@pytest.mark.xfail(
-    raises=AssertionError,
-    reason="62 % at 121 °C against 70 % at 149 °C: the step at 135 °C is not there",
-)
 def test_a_cap_renders_well_only_above_135() -> None:
     assert bare(149.0).cap_rendered > 0.65
     assert bare(121.0).cap_rendered < 0.5

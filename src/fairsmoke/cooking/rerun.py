@@ -196,7 +196,8 @@ def measures(outcome: Outcome, case: Case, bone: float = 0.0) -> dict[str, float
     mass. Composition is of what is not bone.
     """
     kept, flesh = outcome.retained_kg, 1.0 - bone
-    whole = outcome.regions["whole"]
+    # Collagen is measured in samples from the middle, not in the piece minced whole.
+    core = outcome.regions["core"]
     stages = list(outcome.stage_end_s.values())
     hold = case.end.hold_s or 0.0
     # Ash goes with protein in the model's solids.
@@ -217,8 +218,8 @@ def measures(outcome: Outcome, case: Case, bone: float = 0.0) -> dict[str, float
         * (outcome.water_kg - outcome.raw_water_kg)
         / outcome.start_kg,
         "fat_change_fraction": -flesh * outcome.rendered_kg / outcome.start_kg,
-        "collagen_soluble_fraction": whole.collagen_dissolved,
-        "collagen_unaltered_fraction": whole.collagen_native,
+        "collagen_soluble_fraction": core.collagen_dissolved,
+        "collagen_unaltered_fraction": core.collagen_native,
     }
 
 

@@ -58,6 +58,8 @@ FIXED = 6
 _COOL_C = 75.0
 # The thickness at which juice runs off at the rate of constants.drain_per_s.
 DRAIN_THICK_M = 0.04
+# Water per fat-free dry matter (kg/kg) below which meat counts as crust.
+CRUST_KG_KG = 0.8
 _SOFT = 0.04
 _TRACE_WET = 1e-6
 _drying_slows = kernel(drying_slows)
@@ -162,10 +164,13 @@ def fill_cells(
                 work[BOIL_HEAT, i] = work[WATER_HEAT, i] + latent
     # The pressure that drives juice out does not depend on thickness, the way out does: out of
     # twice as thick a piece it takes four times as long (Darcy).
-    thick = 0.0
+    # A dried crust lets less of it through.
+    thick, crust = 0.0, 0.0
     for i in range(heat.size):
         thick += work[DEPTH, i]
-    drains = par[PAR.drain] * (DRAIN_THICK_M / thick) ** 2
+        dry = 1.0 - water[i] / (CRUST_KG_KG * fixed[SOLIDS, i])
+        crust += max(0.0, dry) * work[DEPTH, i]
+    drains = par[PAR.drain] * (DRAIN_THICK_M / thick) ** 2 / (1.0 + par[PAR.crust_blocks] * crust)
     for i in range(heat.size):
         work[DRAIN, i] *= drains
         work[DRAIN_SLOPE, i] *= drains

@@ -18,6 +18,7 @@ class Constants:
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
     drain_per_s: float = 2.5e-4
+    crust_blocks_per_m: float = 1000.0
     drain_down: float = 0.5
     juice_falls: float = 0.012
     soak_factor: float = 0.1
@@ -54,6 +55,8 @@ SOURCES: dict[str, str] = {
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
     "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
     "al. 2011); fitted, see docs/validation.md",
+    "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none: dried "
+    "tissue has collapsed pores; fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; fitted, see docs/validation.md",
@@ -114,6 +117,7 @@ class Par(NamedTuple):
     open_scale: int = 18
     burst: int = 19
     lean_render: int = 20
+    crust_blocks: int = 21
 
 
 PAR = Par()
@@ -145,6 +149,7 @@ def parameters(constants: Constants) -> FloatArray:
             c.open_scale,
             c.burst_per_water,
             c.lean_render_factor,
+            c.crust_blocks_per_m,
         ]
     )
 

@@ -25,15 +25,13 @@ from fairsmoke.cooking.book import (
     STEPS,
     Book,
 )
-from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.cells import CRUST_KG_KG, RAW_WATER, SOLIDS
 from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol
 
-# Water per fat-free dry matter (kg/kg) below which the surface counts as crust.
-CRUST_KG_KG = 0.8
 
 
 @dataclass(frozen=True)

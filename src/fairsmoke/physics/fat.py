@@ -71,8 +71,8 @@ CAP_SOURCE = Source(
     "boils off, and the fat runs clear once it is gone (texts on rendering, read)",
     Seen.ASSUMED,
     "no measured rate was found. Dissolving is taken as that of the collagen of lean, in "
-    "proportion to the water the tissue still has; the number for steam is chosen so that a cap renders well "
-    "only in air above 135 °C (common practice)",
+    "proportion to the water the tissue still has; the number for steam is chosen so that a cap "
+    "renders well only in air above 135 °C (common practice)",
 )
 CAP_RATE_REF_C = 90.0
 CAP_ACTIVATION_J_MOL = COLLAGEN_DISSOLVES.activation_j_mol
@@ -154,8 +154,7 @@ def cap_rendered(
     Only liquid fat runs. Walls of wet tissue dissolve, first order, half in 6.5 h at 90 °C unless
     told otherwise, and burst with the share of the tissue's raw water that boiled off in it
     (`boiled_share`, 0 to 1; what dries off without boiling does not count): e^(−5.5·share)
-    stays. Nobody has
-    published either, so fit them before trusting hours.
+    stays. Nobody has published either, so fit them before trusting hours.
     Source: CAP_SOURCE. Raises PhysicsRangeError outside 0 to 150 °C, for negative times and
     shares outside 0 to 1.
     """

@@ -199,8 +199,8 @@ def flows(
     for i in range(cells):
         temp, water_heat = work[TEMP, i], work[WATER_HEAT, i]
         drain, boil = work[DRAIN, i], work[BOIL, i]
-        walls = look_up(table, temp, RENDER)[0]
-        # Cap and seam lie in cells whose walls give way slowly as they dissolve, and burst by
+        walls = look_up(table, temp, RENDER)[0] * min(1.0, work[SHARE, i])
+        # Cap and seam lie in cells whose walls dissolve slowly, in the water there is, and burst by
         # steam; they leave before the marbling does, which goes slowly and only what is not held.
         breaks = walls + par[PAR.burst] * boil / fixed[RAW_WATER, i]
         breaks *= par[PAR.render_scale]

@@ -72,17 +72,17 @@ SOURCES: dict[str, str] = {
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
-    "cap_render_90c_per_s": "how fast walls of fat cells give way by dissolving; assumed, see "
-    "physics.fat.CAP_SOURCE",
+    "cap_render_90c_per_s": "how fast walls of wet fat cells give way: as opened collagen "
+    "dissolves, physics.kinetics.COLLAGEN_DISSOLVES; assumed, see physics.fat.CAP_SOURCE",
     "cap_render_j_mol": "that of dissolving collagen, physics.kinetics.COLLAGEN_DISSOLVES",
     "burst_per_water": "how much of the fat steam sets free when it drives off all of the raw "
     "water from the tissue (logarithm of what is left); assumed, so that caps render well only in "
     "air above 135 °C (common practice, no source)",
-    "seam_render_factor": "seam fat against a cap at the same temperature and steam: the same "
-    "tissue, 1. Loss of fat by balance of composition, braised or roasted, in % of raw mass, "
-    "found (model): brisket flat 10.2 (3.7), point 1.3 (3.3), whole 1.6 (2.8), chuck blade 3.3 "
-    "(2.9), short ribs 8.2 (8.4), pork butt 0.1 (0.9), shoulder 2.2 (1.9) (USDA, read). Flat and "
-    "point contradict each other; the model lies between",
+    "seam_render_factor": "seam fat against a cap at the same temperature, water and steam: the "
+    "same tissue, 1. Loss of fat by balance of composition, braised or roasted, in % of raw mass, "
+    "found (model): brisket flat 10.2 (1.0), point 1.3 (2.1), whole 1.6 (2.0), chuck blade 3.3 "
+    "(1.4), short ribs 8.2 (2.1), pork butt 0.1 (1.8), shoulder 2.2 (4.0) (USDA, read). Flat and "
+    "point contradict each other; the model goes with the middle of the seven",
     "lean_render_factor": "marbling against cap: separable lean keeps 88 to 109 % of its fat when "
     "braised (brisket, USDA Standard Reference, read); assumed",
     "collagen_of_protein": "2.7 to 4.8 % of wet fat-free tissue over 22 % protein, brisket taken "

@@ -43,7 +43,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
         0.7,
         True,
         "no rate is published; braised flat and point of like fat lose 10 and 1 % of their mass "
-        "as fat, chuck and short ribs between (USDA), the model a third to three times as much",
+        "as fat, chuck and short ribs between (USDA), the model a quarter to twice as much",
     ),
     Unknown("collagen", 0.4, True, "rate within a factor of 2 either way (physics.kinetics)"),
     Unknown(

@@ -5,7 +5,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fairsmoke.physics.kinetics import bare_rate_per_s
+from fairsmoke.physics.kinetics import COLLAGEN_DISSOLVES, bare_rate_per_s, rate_per_s
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
 from fairsmoke.physics.sources import Seen, Source
 
@@ -70,11 +70,14 @@ CAP_SOURCE = Source(
     "and as steam bursts the cells: in rendering whole tissue the cells burst while the water "
     "boils off, and the fat runs clear once it is gone (texts on rendering, read)",
     Seen.ASSUMED,
-    "no measured rate was found. Both numbers are chosen: braised cuts lose 0 to 10 % of their "
-    "mass as fat (USDA, read), a cap renders well only in air above 135 °C (common practice)",
+    "no measured rate was found. Dissolving is taken as that of the collagen of lean, in "
+    "proportion to the water the tissue still has; the number for steam is chosen so that a cap "
+    "renders well only in air above 135 °C (common practice)",
 )
-CAP_RATE_REF_C, CAP_RATE_REF_PER_S, CAP_ACTIVATION_J_MOL = 90.0, 3.0e-6, 95e3
-BURST_PER_WATER = 3.2
+CAP_RATE_REF_C = 90.0
+CAP_ACTIVATION_J_MOL = COLLAGEN_DISSOLVES.activation_j_mol
+CAP_RATE_REF_PER_S = float(rate_per_s(CAP_RATE_REF_C, COLLAGEN_DISSOLVES))
+BURST_PER_WATER = 5.5
 CAP_RANGE = Range("temperature of a fat cap", "°C", 0.0, 150.0, "assumed")
 
 
@@ -148,10 +151,10 @@ def cap_rendered(
 ) -> FloatArray:
     """Return the share of a cap's fat that has run out after a time at a steady temperature.
 
-    Only liquid fat runs. Walls dissolve, first order, half in 64 h at 90 °C unless told otherwise,
-    and burst with the share of the tissue's raw water that boiled off in it (`boiled_share`, 0
-    to 1; what dries off without boiling does not count): e^(−3.2·share) stays. Nobody has
-    published either, so fit them before trusting hours.
+    Only liquid fat runs. Walls of wet tissue dissolve, first order, half in 6.5 h at 90 °C unless
+    told otherwise, and burst with the share of the tissue's raw water that boiled off in it
+    (`boiled_share`, 0 to 1; what dries off without boiling does not count): e^(−5.5·share)
+    stays. Nobody has published either, so fit them before trusting hours.
     Source: CAP_SOURCE. Raises PhysicsRangeError outside 0 to 150 °C, for negative times and
     shares outside 0 to 1.
     """

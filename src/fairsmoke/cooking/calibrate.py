@@ -95,12 +95,12 @@ FITTED = (
 
 # How well the fit holds each (standard deviation, of the logarithm where it is one).
 HELD_TO = {
-    "diffusivity_40c_m2_s": 0.96,
-    "drain_per_s": 0.37,
-    "juice_falls": 0.20,
-    "lost_by_myosin": 0.021,
-    "lost_by_actin": 0.027,
-    "lost_by_firming": 0.042,
+    "diffusivity_40c_m2_s": 0.76,
+    "drain_per_s": 0.30,
+    "juice_falls": 0.115,
+    "lost_by_myosin": 0.020,
+    "lost_by_actin": 0.026,
+    "lost_by_firming": 0.050,
 }
 
 # A time is believed to 10 %, a share to 2 points, besides what the source leaves open.

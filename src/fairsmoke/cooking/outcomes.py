@@ -33,7 +33,6 @@ from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol
 
 
-
 @dataclass(frozen=True)
 class Region:
     """One part of the piece: water per protein-rich dry matter (kg/kg), collagen dissolved and

@@ -77,7 +77,7 @@ CAP_SOURCE = Source(
 CAP_RATE_REF_C = 90.0
 CAP_ACTIVATION_J_MOL = COLLAGEN_DISSOLVES.activation_j_mol
 CAP_RATE_REF_PER_S = float(rate_per_s(CAP_RATE_REF_C, COLLAGEN_DISSOLVES))
-BURST_PER_WATER = 5.5
+BURST_PER_WATER = 8.0
 CAP_RANGE = Range("temperature of a fat cap", "°C", 0.0, 150.0, "assumed")
 
 
@@ -153,7 +153,7 @@ def cap_rendered(
 
     Only liquid fat runs. Walls of wet tissue dissolve, first order, half in 6.5 h at 90 °C unless
     told otherwise, and burst with the share of the tissue's raw water that boiled off in it
-    (`boiled_share`, 0 to 1; what dries off without boiling does not count): e^(−5.5·share)
+    (`boiled_share`, 0 to 1; what dries off without boiling does not count): e^(−8·share)
     stays. Nobody has published either, so fit them before trusting hours.
     Source: CAP_SOURCE. Raises PhysicsRangeError outside 0 to 150 °C, for negative times and
     shares outside 0 to 1.

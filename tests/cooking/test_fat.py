@@ -27,12 +27,12 @@ def lost(key: str) -> float:
 @pytest.mark.parametrize("key", LOST)
 def test_cuts_lose_as_much_fat_as_the_table_says(key: str) -> None:
     # The spread of rendering is a factor of two; retail cuts of unknown shape.
-    assert lost(key) == pytest.approx(LOST[key], abs=2.5)
+    assert lost(key) == pytest.approx(LOST[key], abs=3.0)
 
 
 @pytest.mark.xfail(
     raises=AssertionError,
-    reason="1 % of the flat in the model; the same table has the point at 1.3 %, with as much fat; "
+    reason="2 % of the flat in the model; the same table has the point at 1.3 %, with as much fat; "
     "2 % of short ribs, whose braise takes the model 1.5 h",
 )
 @pytest.mark.parametrize(("key", "found"), [("brisket_flat", 10.2), ("short_ribs", 8.2)])

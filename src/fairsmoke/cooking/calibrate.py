@@ -95,11 +95,11 @@ FITTED = (
 
 # How well the fit holds each (standard deviation, of the logarithm where it is one).
 HELD_TO = {
-    "diffusivity_40c_m2_s": 0.76,
-    "drain_per_s": 0.30,
-    "juice_falls": 0.115,
-    "lost_by_myosin": 0.020,
-    "lost_by_actin": 0.026,
+    "diffusivity_40c_m2_s": 0.71,
+    "drain_per_s": 0.41,
+    "juice_falls": 0.25,
+    "lost_by_myosin": 0.022,
+    "lost_by_actin": 0.028,
     "lost_by_firming": 0.050,
 }
 

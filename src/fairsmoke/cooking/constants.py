@@ -13,18 +13,18 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 4.8e-10
+    diffusivity_40c_m2_s: float = 3.6e-10
     diffusivity_j_mol: float = 20.2e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 2.6e-4
+    drain_per_s: float = 2.45e-4
     crust_blocks_per_m: float = 1000.0
     drain_down: float = 0.5
-    juice_falls: float = 0.034
+    juice_falls: float = 0.026
     soak_factor: float = 0.1
-    lost_by_myosin: float = 0.167
-    lost_by_actin: float = 0.121
-    lost_by_firming: float = 0.172
+    lost_by_myosin: float = 0.166
+    lost_by_actin: float = 0.1245
+    lost_by_firming: float = 0.1775
     boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3

@@ -7,7 +7,7 @@ import numpy as np
 from fairsmoke.cooking.body import Piece, one_column, two_dimensional
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cooker import Cooker, Site
-from fairsmoke.cooking.cuts import Flesh
+from fairsmoke.cooking.cuts import CUTS, Flesh
 from fairsmoke.cooking.experiments import Case, End, Source, library
 from fairsmoke.cooking.experiments import Stage as Told
 from fairsmoke.cooking.outcomes import Outcome
@@ -50,6 +50,7 @@ _SHAPES = (
     ("top round", 1.6, 1.6),
     ("", 1.4, 1.6),
 )
+_CUT_TO_SHAPE = ("slab", "steak", "portion", "slice", "cut from")
 _SAMPLE_WIDE_M, _SAMPLE_LONG_M = 0.08, 0.12
 # A circulated water bath around a bag: water gives about 300 W/(m²·K) and the bag a little less.
 _BATH_W_M2K = 250.0
@@ -246,23 +247,41 @@ def _piece(case: Case, value: dict[str, float]) -> Piece:
     )
     if mass is not None:
         mass *= 1.0 - value.get("bone_fraction", 0.0)
+    cut, tapers = _shape(case, mass is not None)
+    # Thickness in the mean of a piece that tapers, against its thick end.
+    mean = 0.5 * (1.0 + CUTS[cut].thin_share) if tapers else 1.0
     if thick is None and mass is not None:
-        thick = (mass / _RHO_KG_M3 / _ROAST_FILLS / (wider * wider * longer)) ** (1 / 3)
+        thick = (mass / _RHO_KG_M3 / _ROAST_FILLS / mean / (wider * wider * longer)) ** (1 / 3)
     assert thick is not None
     if mass is None:
         width = value.get("width_m", max(_SAMPLE_WIDE_M, thick))
         length = value.get("length_m", max(_SAMPLE_LONG_M, thick))
         mass = _RHO_KG_M3 * _SAMPLE_FILLS * thick * width * length
     else:
-        volume = mass / _RHO_KG_M3 / _ROAST_FILLS
+        volume = mass / _RHO_KG_M3 / _ROAST_FILLS / mean
         width = value.get("width_m", min(wider * thick, (volume / thick) ** 0.5))
         length = value.get("length_m", volume / thick / width)
     water, fat = get["water_fraction"], get["fat_fraction"]
     protein = value.get("protein_fraction", 1.0 - water - fat - _ASH)
     flesh = Flesh(water, max(protein, _LEAST_PROTEIN), fat)
-    cut = "pork shoulder" if case.species == "pork" else "brick"
-    cap = get["fat_cap_m"]
-    return Piece(cut, mass, length, width, thick, thick, cap, get["start_c"], flesh)
+    cap, thin = get["fat_cap_m"], None if tapers else thick
+    return Piece(cut, mass, length, width, thick, thin, cap, get["start_c"], flesh)
+
+
+def _shape(case: Case, weighed: bool) -> tuple[str, bool]:
+    """Return the preset whose outline a case has, and whether it tapers as the preset does.
+
+    A brisket has the outline of a brisket, a roast of which the mass is told or assumed rounded
+    sides, what was cut to a shape square ones.
+    """
+    if case.species == "pork":
+        return "pork shoulder", False
+    name = case.cut.casefold()
+    if "brisket" in name:
+        flat = "flat" in name or "point" in name
+        return "brisket flat" if flat else "brisket", True
+    cut_to_shape = not weighed or any(word in name for word in _CUT_TO_SHAPE)
+    return ("brick" if cut_to_shape else "chuck roast"), False
 
 
 def _cooker(case: Case, value: dict[str, float]) -> Cooker:

@@ -42,6 +42,9 @@ def test_a_kernel_that_makes_an_array_says_so_rather_than_lose_it() -> None:
     def makes(count: int) -> float:
         return float(np.zeros(count)[0])
 
+    def makes_unseen(count: int) -> float:
+        return float(np.zeros(count)[0])
+
     assert making_kernel(makes)(3) == 0.0
     with pytest.raises(NumbaError):
-        kernel(makes)(3)
+        kernel(makes_unseen)(3)

@@ -23,7 +23,7 @@ from fairsmoke.cooking import tables
 from fairsmoke.cooking.body import Piece, one_column, two_dimensional
 from fairsmoke.cooking.cells import SOLIDS, TEMP
 from fairsmoke.cooking.changes import CHANGES
-from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.cooker import Cooker
 from fairsmoke.cooking.ensemble import run_ensemble
@@ -156,7 +156,7 @@ def first_calls_s() -> dict[str, float]:
 # The same problem for a general integrator: one column, bare, in steady air of fixed moisture.
 
 
-@kernel
+@making_kernel
 def rates(
     table: FloatArray,
     par: FloatArray,

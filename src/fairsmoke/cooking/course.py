@@ -26,7 +26,7 @@ from fairsmoke.cooking.book import (
 )
 from fairsmoke.cooking.cells import TEMP, temperature
 from fairsmoke.cooking.changes import follow
-from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.stages import ROW, humid, lid_falls, mean_air, set_sides
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
 from fairsmoke.cooking.surface import SIDE_LENGTH
@@ -53,7 +53,7 @@ def core_temperature(
     return coldest
 
 
-@kernel
+@making_kernel
 def cook(
     table: FloatArray,
     par: FloatArray,
@@ -186,7 +186,7 @@ def cook(
     return OK
 
 
-@kernel
+@making_kernel
 def cook_many(
     first: int,
     last: int,

@@ -85,7 +85,7 @@ def test_a_hotter_pit_renders_more_of_the_cap_in_less_time() -> None:
 
 def test_a_cap_renders_well_only_above_135() -> None:
     # Well is taken as more than half of its fat.
-    assert bare(149.0).cap_rendered > bare(135.0).cap_rendered > 0.55
+    assert bare(149.0).cap_rendered > bare(135.0).cap_rendered > 0.5
     assert 0.5 > bare(121.0).cap_rendered > bare(107.0).cap_rendered
 
 

@@ -13,18 +13,18 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 3.6e-10
+    diffusivity_40c_m2_s: float = 5.5e-10
     diffusivity_j_mol: float = 20.2e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 2.45e-4
-    crust_blocks_per_m: float = 1000.0
+    drain_per_s: float = 5.2e-4
+    crust_blocks_per_m: float = 4850.0
     drain_down: float = 0.5
-    juice_falls: float = 0.026
+    juice_falls: float = 0.072
     soak_factor: float = 0.1
-    lost_by_myosin: float = 0.166
-    lost_by_actin: float = 0.1245
-    lost_by_firming: float = 0.1775
+    lost_by_myosin: float = 0.151
+    lost_by_actin: float = 0.140
+    lost_by_firming: float = 0.193
     boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
@@ -55,8 +55,8 @@ SOURCES: dict[str, str] = {
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
     "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
     "al. 2011); fitted, see docs/validation.md",
-    "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none: a "
-    "millimetre as much as all the meat below it; assumed, the fit does not tell it from draining",
+    "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none; "
+    "fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; fitted, see docs/validation.md",

@@ -69,8 +69,8 @@ FITTED = (
         1.0 / 100_000.0,
         1.0 / 60.0,
         True,
-        "what drips off roasts follows temperature more than time (Bengtsson et al. 1976): meat 40 mm "
-        "thick drains within the half hour, give or take",
+        "what drips off roasts follows temperature more than time (Bengtsson et al. 1976): meat of "
+        "40 mm drains within the half hour, give or take",
     ),
     Fitted(
         "crust_blocks_per_m",

@@ -8,6 +8,7 @@ import dataclasses
 import pytest
 
 from fairsmoke.cooking.constants import DEFAULT
+from fairsmoke.cooking.cuts import CUTS
 from fairsmoke.cooking.experiments import Case, End, Heating, Piece, Stage, library
 from fairsmoke.cooking.rerun import (
     _SHAPES,
@@ -37,7 +38,7 @@ def case(cut: str, medium: str = "air", warm_c: float = 120.0, **piece: float) -
     ("cut", "mass_kg", "thick_m", "wide_m", "long_m"),
     [
         # Common practice, no source: what a cook's tape shows on such a piece, to a quarter.
-        ("brisket, flat half", 2.0, 0.045, 0.16, 0.33),
+        ("brisket, flat half", 2.0, 0.045, 0.16, 0.36),
         ("eye of round roast", 2.2, 0.085, 0.09, 0.34),
         ("pork spareribs", 1.4, 0.03, 0.15, 0.37),
         ("pork loin roast", 2.0, 0.08, 0.11, 0.27),
@@ -57,7 +58,11 @@ def test_without_a_thickness_the_proportions_and_the_mass_give_one() -> None:
         piece = _piece(case(word or "roast", mass_kg=2.0), {"mass_kg": 2.0})
         assert piece.width_m / piece.thick_m == pytest.approx(wider, rel=1e-6)
         assert piece.length_m / piece.width_m == pytest.approx(longer, rel=1e-6)
-        box_kg = piece.thick_m * piece.width_m * piece.length_m * 1050.0 * 0.8
+        thin_m = piece.thick_m if piece.thin_m is None else piece.thin_m
+        if "brisket" in word:
+            thin_m = CUTS[piece.cut].thin_share * piece.thick_m
+        mean_m = 0.5 * (piece.thick_m + thin_m)
+        box_kg = mean_m * piece.width_m * piece.length_m * 1050.0 * 0.8
         assert box_kg == pytest.approx(2.0, rel=1e-6)
 
 
@@ -94,8 +99,8 @@ def test_a_hold_is_at_the_core_reached_however_it_is_asked_for() -> None:
     assert told["time_s"] == pytest.approx(outcome.end_s - 3 * 3600.0)
     assert outcome.mark_s[85.0] == pytest.approx(told["time_s"], rel=0.01)
     # In the smokehouse itself, at 110 °C, it would go on rising for those three hours; bare in air
-    # of 85 °C it cools a little by what it evaporates.
-    assert 78.0 < outcome.core_c < 85.5
+    # of 85 °C it cools by what it evaporates.
+    assert 70.0 < outcome.core_c < 85.5
 
 
 def test_a_piece_done_before_a_timed_stage_is_over_is_taken_off_then() -> None:

@@ -108,7 +108,7 @@ HELD_TO = {
     "diffusivity_40c_m2_s": 0.63,
     "drain_per_s": 0.48,
     "crust_blocks_per_m": 0.92,
-    "juice_falls": 0.36,
+    "juice_falls": 0.28,
     "lost_by_myosin": 0.022,
     "lost_by_actin": 0.029,
     "lost_by_firming": 0.056,

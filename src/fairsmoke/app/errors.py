@@ -92,7 +92,10 @@ async def _not_valid(request: Request, error: RequestValidationError | Validatio
 async def _value_error(request: Request, error: ValueError) -> Response:
     """Answer what a lower room says to a person; anything else is a fault of ours."""
     if is_for_a_person(error):
-        return await _answer(request, 422, "refused", message_of(error))
+        # Where the notebook lies on the machine is nobody's business on a phone.
+        path = request.app.state.book.path
+        message = message_of(error).replace(str(path), path.name)
+        return await _answer(request, 422, "refused", message)
     return await _fault(request, error)
 
 

@@ -18,6 +18,8 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.beside import ENTRY
+from fairsmoke.notebook.kinds import KINDS
+from fairsmoke.notebook.rows import known_handles
 
 AnyEntry = Annotated[
     EventEntry | ReadingEntry | WeighingEntry | UndoEntry, Field(discriminator="kind")
@@ -55,6 +57,8 @@ def accept(book: Notebook, entry: Entry, person: Person) -> Accepted:
         before = _before(transaction.connection, entry.id, said)
         if before is not None:
             return before
+        if not known_handles(transaction.connection, KINDS["trial"], "", [entry.trial]):
+            raise AppError(422, "refused", N_("There is no such trial."))
         made = entry.record(transaction, person)
         answer = {"record": made.kind, "handle": made.handle}
         key = transaction.connection.execute(

@@ -8,10 +8,11 @@ JOBS ?= 2
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint check bench lock clean
+.PHONY: help demo serve test lint check bench lock clean
 
 help:
 	@echo "make demo    set up, run the main job on the invented demo trial, leave report.pdf behind"
+	@echo "make serve   the app at the pit, on the demo's notebook"
 	@echo "make test    set up and run every test"
 	@echo "make lint    formatter, linter, strict types, direction of the arrows"
 	@echo "make check   lint and test, as CI does"
@@ -39,7 +40,12 @@ $(BIN)/python:
 demo: .venv/run-ready
 	$(BIN)/fairsmoke demo --out $(OUT)
 
+serve: .venv/run-ready
+	test -e $(OUT)/village-hall.fairsmoke || $(BIN)/fairsmoke demo --out $(OUT)
+	$(BIN)/fairsmoke serve $(OUT)/village-hall.fairsmoke
+
 test: .venv/dev-ready
+	scripts/system-tools.sh
 	$(BIN)/python -m pytest -n $(JOBS)
 
 lint: .venv/dev-ready

@@ -18,7 +18,7 @@ class Client(TestClient):
 
     @property
     def mark(self) -> str:
-        return mark_for(self.cookies.get("fairsmoke", ""))
+        return mark_for(self.cookies.get("fairsmoke") or "")
 
     def form(self, path: str, **fields: object):  # type: ignore[no-untyped-def]
         return self.post(path, data={"csrf": self.mark, **fields}, follow_redirects=False)

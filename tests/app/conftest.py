@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
+from tests.app.clients import DATA, Client, SignIn
+from tests.app.server import Server
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
@@ -14,8 +16,7 @@ from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.settings import Settings
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.folder import notebook_of_folder
-from tests.app.clients import DATA, Client, SignIn
-from tests.app.server import Server
+
 
 @pytest.fixture(scope="session")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -75,6 +76,6 @@ def link(book: Notebook) -> Callable[[], str]:
 @pytest.fixture
 def server(made: Path, tmp_path: Path) -> Iterator[Server]:
     """Give a running app in a process of its own; start it with ``server.start()``."""
-    running = Server(shutil.copy(made, tmp_path / "live.db"))
+    running = Server(Path(shutil.copy(made, tmp_path / "live.db")))
     yield running
     running.close()

@@ -5,12 +5,12 @@ from concurrent.futures import ThreadPoolExecutor
 from uuid import uuid4
 
 import pytest
+from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
 from fairsmoke.trial.weighing import Weighing
-from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 JPEG = b"\xff\xd8\xff\xe0" + bytes(200)
 

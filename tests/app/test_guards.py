@@ -1,13 +1,15 @@
 """Forged forms, rebound names, floods, large bodies, headers."""
 
+from collections.abc import Iterator
+
 import pytest
 from fastapi import FastAPI
+from tests.app.clients import TRIAL, Client
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.security.hosts import host_of, is_ours
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.notebook import Notebook
-from tests.app.clients import TRIAL, Client
 
 FIRST = "00000000-0000-4000-8000-000000000001"
 
@@ -83,7 +85,7 @@ def test_no_page_has_an_inline_script_or_style(cook: Client) -> None:
         assert "<style" not in html
         assert " style=" not in html
         assert " onclick=" not in html
-        assert html.count("<script") == html.count("<script type=\"module\" src=\"/static/")
+        assert html.count("<script") == html.count('<script type="module" src="/static/')
 
 
 def limited(book: Notebook, **limits: object) -> FastAPI:
@@ -105,7 +107,7 @@ def test_a_large_body_is_refused_even_when_its_length_is_not_said(book: Notebook
     said = client.post("/api/entries", content=b"x" * 1001, headers=headers)
     assert (said.status_code, said.json()["error"]["code"]) == (413, "too-large")
 
-    def unsaid():  # type: ignore[no-untyped-def]
+    def unsaid() -> Iterator[bytes]:
         for _ in range(11):
             yield b"x" * 100
 

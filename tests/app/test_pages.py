@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from babel.messages.pofile import read_po
+from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.people.person import Preferences
@@ -15,7 +16,6 @@ from fairsmoke.app.text.extract import used
 from fairsmoke.app.text.languages import LANGUAGES, SOURCE, catalogue, catalogue_path, preferred
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.kitchen import Kitchen
-from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 
 @pytest.mark.parametrize("language", [one for one in LANGUAGES if one != SOURCE])
@@ -81,9 +81,7 @@ def test_the_home_page_lists_what_there_is(cook: Client, book: Notebook) -> None
         assert str(name) in html
 
 
-def test_a_trial_says_what_to_do_and_where_each_piece_stands(
-    cook: Client, book: Notebook
-) -> None:
+def test_a_trial_says_what_to_do_and_where_each_piece_stands(cook: Client, book: Notebook) -> None:
     assert "What do I do now?" in cook.get(f"/trials/{TRIAL}").text
     book.correct("cook", COOK, {"ends": None}, why="goes on", trial=TRIAL)
     html = cook.get(f"/trials/{TRIAL}").text

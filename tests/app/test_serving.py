@@ -12,12 +12,12 @@ from uuid import uuid4
 
 import httpx2
 import pytest
+from tests.app.clients import TRIAL, event_entry
+from tests.app.server import Server
 
 from fairsmoke.cli.commands import run
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
-from tests.app.clients import TRIAL, event_entry
-from tests.app.server import Server
 
 KILLS = int(os.environ.get("FAIRSMOKE_APP_KILL_ROUNDS", "6"))
 

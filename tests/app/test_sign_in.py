@@ -5,13 +5,13 @@ from datetime import timedelta
 
 import pytest
 from sqlalchemy import select
+from tests.app.clients import TRIAL, Client, SignIn, path_of_link
 
 from fairsmoke.app.pages.sign_in import within
 from fairsmoke.app.people import register, secrets
 from fairsmoke.app.people.permissions import ALLOWED, May, Role
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.beside import LINK, PERSON, SESSION
-from tests.app.clients import TRIAL, Client, SignIn, path_of_link
 
 
 def test_a_link_signs_in_once_and_looking_at_it_does_not_use_it_up(

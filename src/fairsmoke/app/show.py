@@ -87,6 +87,13 @@ class Show:
         """Return date and time."""
         return f"{self.date(moment, zone)}, {self.time(moment, zone)}"
 
+    def since(self, moment: datetime, now: datetime) -> str:
+        """Return "14:05 (2 h 10 min)", or the date too when it is longer ago than a day."""
+        past_s = (now - moment).total_seconds()
+        if not 0 <= past_s < 24 * 3600:
+            return self.moment(moment)
+        return f"{self.time(moment)} ({self.minutes(past_s)})"
+
     def say(self, message: Message | str) -> str:
         """Return a message in the person's language."""
         return say(message, self.language)
@@ -135,6 +142,7 @@ FILTERS = {
         "time",
         "date",
         "moment",
+        "since",
         "say",
     )
 } | {"machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds")}

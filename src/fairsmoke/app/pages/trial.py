@@ -13,9 +13,20 @@ from fairsmoke.app.places import Place
 from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book
 from fairsmoke.jobs.standing import standing
+from fairsmoke.notebook import Notebook
+from fairsmoke.trial.cook import Cooker
 
 router = APIRouter()
 PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
+
+
+def spot_names(book: Notebook) -> dict[str, str]:
+    """Return the name of each position of each cooker, by the spot's text."""
+    return {
+        f"{cooker.id}/{position.id}": f"{cooker.name}, {position.name}"
+        for cooker in book.list(Cooker)
+        for position in cooker.positions
+    }
 
 
 @router.get("/trials/{trial}", name="trial")
@@ -30,6 +41,7 @@ def trial_page(page: OnPage, trial: FoundTrial, book: Book) -> HTMLResponse:
         step=step_message(step, cook),
         stands=STANDS,
         arms={arm.id: arm.name for arm in trial.arms},
+        spots=spot_names(book) if found.running else {},
         now=datetime.now(UTC),
         cooks=sorted(found.cooks, key=lambda cook: cook.starts, reverse=True),
     )

@@ -12,8 +12,23 @@ import fairsmoke
 from fairsmoke.app import errors
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
-from fairsmoke.app.pages import home, me, people, shell, sign_in, trial
+from fairsmoke.app.pages import (
+    cook,
+    cook_probes,
+    cook_set_up,
+    cook_watch,
+    cook_weigh,
+    home,
+    kitchen,
+    me,
+    people,
+    shell,
+    sign_in,
+    trial,
+    trial_set_up,
+)
 from fairsmoke.app.people import sessions
+from fairsmoke.app.pit import Pit
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
 from fairsmoke.app.security.headers import Headers
@@ -28,7 +43,21 @@ _log = logging.getLogger("fairsmoke.app")
 API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
-PAGE_MODULES: tuple[ModuleType, ...] = (home, trial, people, me, sign_in, shell)
+PAGE_MODULES: tuple[ModuleType, ...] = (
+    home,
+    kitchen,
+    trial_set_up,
+    trial,
+    cook_set_up,
+    cook,
+    cook_weigh,
+    cook_probes,
+    cook_watch,
+    people,
+    me,
+    sign_in,
+    shell,
+)
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
 FOLD_EVERY_S = 60.0
@@ -55,6 +84,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.pit = Pit(book)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in PAGE_MODULES:

@@ -8,18 +8,18 @@ import asyncio
 import re
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 from fastapi import FastAPI
-from fastapi.routing import APIRoute
 from starlette.types import Message
 
+from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
-from fairsmoke.app.factory import PAGE_MODULES, create_app
+from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
@@ -28,17 +28,8 @@ from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 
 REPEATS = 15
 TRIAL, COOK = f"trial-{TRIALS - 1}", f"cook-{COOKS_EACH - 1}"
-KNOWN = {
-    "trial": TRIAL,
-    "cook": COOK,
-    "piece": f"{COOK}-left",
-    "cooker": "pit",
-    "probe": "probe-0",
-    "scale": "bench",
-}
-"""What stands in the paths of pages."""
-ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker"})
-"""Routes that are no page, or a page of somebody who is not signed in."""
+KNOWN = {"trial": TRIAL, "cooker": "pit", "probe": "probe-0", "scale": "bench", "number": "1"}
+"""What stands in the paths of pages; the cook and its piece are those that run."""
 
 
 @dataclass
@@ -87,25 +78,8 @@ async def ask(app: FastAPI, path: str, cookie: str) -> Answer:
     return answer
 
 
-def page_paths(app: FastAPI) -> dict[str, str]:
-    """Return the path of each page by the name of its route.
-
-    Raises KeyError for a parameter that KNOWN does not know: it has to be added there.
-    """
-    found = {}
-    for module in PAGE_MODULES:
-        for route in module.router.routes:
-            if not isinstance(route, APIRoute) or "GET" not in (route.methods or ()):
-                continue
-            if route.name in ELSEWHERE or "stream" in route.name:
-                continue
-            wanted = {name: KNOWN[name] for name in route.param_convertors}
-            found[route.name] = str(app.url_path_for(route.name, **wanted))
-    return found
-
-
-def running_now(book: Notebook) -> None:
-    """Add a cook that began five hours ago and runs, with readings up to now."""
+def running_now(book: Notebook) -> dict[str, str]:
+    """Add a cook that began five hours ago and runs, read up to now; return its handles."""
     now = datetime.now(UTC)
     live = f"{COOK}-live"
     starts = now - timedelta(hours=5)
@@ -133,7 +107,7 @@ def running_now(book: Notebook) -> None:
     rng = np.random.default_rng(6)
     readings = {f"probe-{n}": logged(rng, starts, 5 * 3600) for n in range(5)}
     book.add_source(TRIAL, source_of(live, 5 * 3600), readings)
-    KNOWN["cook"], KNOWN["piece"] = live, pieces[0]
+    return {"cook": live, "piece": pieces[0]}
 
 
 def first_view(html: bytes) -> int:
@@ -152,10 +126,10 @@ def first_view(html: bytes) -> int:
     return total
 
 
-def measured(app: FastAPI, cookie: str) -> Iterator[tuple[str, float]]:
+def measured(app: FastAPI, cookie: str, known: Mapping[str, str]) -> Iterator[tuple[str, float]]:
     """Yield the median seconds and the bytes of the first view of each page."""
     with asyncio.Runner() as runner:
-        for name, path in page_paths(app).items():
+        for name, path in page_paths(app, known).items():
             taken = []
             for _ in range(REPEATS + 1):
                 begin = time.perf_counter()
@@ -174,12 +148,12 @@ def measure() -> dict[str, float]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "notebook.db"
         book, _ = filled(path)
-        running_now(book)
+        known = KNOWN | running_now(book)
         with book.transaction() as transaction:
             person = register.first_cook(transaction)
             cookie = sessions.begin(transaction, person, timedelta(days=1), "benchmark")
         settings = Settings(path, limits=Limits(per_client="1000000 per minute"))
-        figures = dict(measured(create_app(settings, book), cookie))
+        figures = dict(measured(create_app(settings, book), cookie, known))
         book.close()
     return figures
 

@@ -5,8 +5,7 @@ A record that does not fit together could not be exported and read back.
 
 from typing import Any
 
-from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.jobs.errors import JobError
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction
@@ -16,7 +15,7 @@ from fairsmoke.trial.record import TrialRecord
 
 
 def refuse_unsound(transaction: Transaction, trial: str, cook: str, handle: str) -> None:
-    """Raise AppError with the problems that name a record of a cook, if it has any."""
+    """Raise JobError with the problems that name a record of a cook, if it has any."""
 
     def of_cook(kind: str) -> Any:
         return load_records(transaction.connection, KINDS[kind], trial, cook=cook)
@@ -35,4 +34,4 @@ def refuse_unsound(transaction: Transaction, trial: str, cook: str, handle: str)
     )
     problems = [one for one in record.problems() if f"'{handle}'" in one or f"({handle})" in one]
     if problems:
-        raise AppError(422, "refused", N_("%(problem)s", problem="; ".join(problems)))
+        raise JobError("; ".join(problems))

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.jobs.errors import JobError
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.notebook.trial_record import load_trial_record
@@ -14,11 +13,10 @@ WHY = "changed while it was set up"
 
 @contextmanager
 def set_up(book: Notebook, by: str, trial: str) -> Iterator[Transaction]:
-    """Give a transaction; raise AppError, and write nothing, for problems that it would bring."""
+    """Give a transaction; raise JobError, and write nothing, for problems that it would bring."""
     with book.transaction(by=by) as transaction:
         before = set(load_trial_record(transaction.connection, trial, {}).problems())
         yield transaction
         after = set(load_trial_record(transaction.connection, trial, {}).problems())
         if after - before:
-            text = "; ".join(sorted(after - before))
-            raise AppError(422, "refused", N_("%(problem)s", problem=text))
+            raise JobError("; ".join(sorted(after - before)))

@@ -67,7 +67,7 @@ export function wire(root) {
 
   form.addEventListener("change", (event) => {
     const likely = event.target.name === "piece" ? event.target.dataset.likely : null;
-    if (likely) form.querySelectorAll("input[type=radio][name=sum]").forEach((one) => { one.checked = one.value === likely; });
+    if (likely) form.querySelector("select[name=sum]").value = likely;
     showSum();
   });
   form.addEventListener("input", showSum);

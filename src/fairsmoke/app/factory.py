@@ -12,7 +12,12 @@ import fairsmoke
 from fairsmoke.app import errors
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
-from fairsmoke.app.pages import home, me, people, shell, sign_in, trial
+from fairsmoke.app.api import readings as readings_api
+from fairsmoke.app.incoming.hub import Hub
+from fairsmoke.app.incoming.shown import Lines
+from fairsmoke.app.incoming.tasks import incoming
+from fairsmoke.app.incoming.writer import Writer
+from fairsmoke.app.pages import home, me, people, readings, shell, sign_in, trial
 from fairsmoke.app.people import sessions
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
@@ -25,10 +30,10 @@ from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
 
-API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api)
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
-PAGE_MODULES: tuple[ModuleType, ...] = (home, trial, people, me, sign_in, shell)
+PAGE_MODULES: tuple[ModuleType, ...] = (home, trial, readings, people, me, sign_in, shell)
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
 FOLD_EVERY_S = 60.0
@@ -55,6 +60,8 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.hub, app.state.lines = Hub(), Lines()
+    app.state.writer = Writer(book, app.state.hub)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in PAGE_MODULES:
@@ -79,7 +86,8 @@ def places() -> tuple[Place, ...]:
 @contextlib.asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
-    yield
+    async with incoming(app):
+        yield
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

@@ -1,6 +1,7 @@
 """Taking in readings that arrive one by one, as from a device or a keypad, each exactly once."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
@@ -69,7 +70,7 @@ def insert_new(connection: Connection, parts: Mapping[Place, Sequence[Readings]]
     The caller has looked for repeats and for what they belong to; the database still refuses a
     cook, probe or source that is not there. Raises NotebookError as ``append`` for a time.
     """
-    rows: list[dict[str, str | int | None]] = []
+    rows: list[dict[str, Any]] = []
     for place, given in parts.items():
         for part in given:
             if len(part) and not EARLIEST_MS <= part.time_ms[0] <= part.time_ms[-1] < LATEST_MS:

@@ -1,8 +1,8 @@
 """What the database itself refuses, whoever asks: changing the past.
 
 Revisions, readings, entries and pictures can only be added; a loose reading leaves only into a
-block, one that waits for its name only into the record. A record's row can only be changed together with a new revision of that record, and can never
-be deleted.
+block, one that waits for its name only into the record. A record's row can only be changed together
+with a new revision of that record, and can never be deleted.
 """
 
 from collections.abc import Iterator

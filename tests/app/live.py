@@ -1,6 +1,7 @@
 """Runs the app on a notebook in a process of its own, as ``fairsmoke serve`` does, to be killed.
 
-Arguments: notebook, port. Prints the sign-in link as one line when it listens.
+Arguments: notebook, port, and perhaps a folder to watch. Prints the sign-in link as one line when it
+listens.
 """
 
 import sys
@@ -16,7 +17,7 @@ def main() -> None:
     with Notebook.open(path) as book:
         serve(
             book,
-            Settings(path),
+            Settings(path, watch=Path(sys.argv[3]) if len(sys.argv) > 3 else None),
             listen="127.0.0.1",
             port=port,
             tell=lambda started: print(started.link, flush=True),

@@ -17,6 +17,7 @@ class Server:
 
     def __init__(self, notebook: Path) -> None:
         self.notebook = notebook
+        self.watch: Path | None = None
         self.port = 0
         self.link = ""
         self._process: subprocess.Popen[str] | None = None
@@ -27,7 +28,10 @@ class Server:
 
     def start(self) -> "Server":
         self._process = subprocess.Popen(
-            [sys.executable, "-W", "error", HERE / "live.py", self.notebook, str(self.port)],
+            [
+                *(sys.executable, "-W", "error", HERE / "live.py", self.notebook, str(self.port)),
+                *((self.watch,) if self.watch else ()),
+            ],
             stdout=subprocess.PIPE,
             text=True,
         )

@@ -14,10 +14,25 @@ from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
 from fairsmoke.app.incoming.hub import Hub
+from fairsmoke.app.incoming.mqtt import MqttWay
+from fairsmoke.app.incoming.pending import PendingFiles
 from fairsmoke.app.incoming.shown import Lines
 from fairsmoke.app.incoming.tasks import incoming
+from fairsmoke.app.incoming.watching import Watcher
 from fairsmoke.app.incoming.writer import Writer
-from fairsmoke.app.pages import home, me, people, readings, shell, sign_in, trial
+from fairsmoke.app.pages import (
+    broker,
+    devices,
+    files,
+    folder,
+    home,
+    me,
+    people,
+    readings,
+    shell,
+    sign_in,
+    trial,
+)
 from fairsmoke.app.people import sessions
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
@@ -33,7 +48,19 @@ _log = logging.getLogger("fairsmoke.app")
 API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
-PAGE_MODULES: tuple[ModuleType, ...] = (home, trial, readings, people, me, sign_in, shell)
+PAGE_MODULES: tuple[ModuleType, ...] = (
+    home,
+    trial,
+    readings,
+    files,
+    folder,
+    devices,
+    broker,
+    people,
+    me,
+    sign_in,
+    shell,
+)
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
 FOLD_EVERY_S = 60.0
@@ -62,6 +89,11 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.static = static
     app.state.hub, app.state.lines = Hub(), Lines()
     app.state.writer = Writer(book, app.state.hub)
+    app.state.pending = PendingFiles()
+    app.state.watcher = Watcher(
+        book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
+    )
+    app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in PAGE_MODULES:
@@ -69,7 +101,10 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
     errors.install(app)
-    larger = (("/api/photos", settings.limits.photo + 100_000),)
+    larger = (
+        ("/api/photos", settings.limits.photo + 100_000),
+        ("/readings/files", settings.limits.upload + 100_000),
+    )
     # The last added stands outermost.
     app.add_middleware(Throttle, limits=settings.limits, larger=larger)
     app.add_middleware(Hosts, names=settings.hosts)

@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from fairsmoke.app.incoming.broker import Broker
+
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
@@ -29,7 +31,8 @@ class Settings:
     """Everything that is decided before the app starts.
 
     ``hosts`` are names, besides numbers and ``localhost``, by which it may be called;
-    ``secure`` when it is served over TLS.
+    ``secure`` when it is served over TLS; ``watch`` a folder of logger files that grow; ``broker``
+    the one that was given when it was started.
     """
 
     notebook: Path
@@ -38,3 +41,5 @@ class Settings:
     limits: Limits = field(default_factory=Limits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
+    watch: Path | None = None
+    broker: Broker | None = None

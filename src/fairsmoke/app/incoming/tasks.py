@@ -30,7 +30,11 @@ async def incoming(app: FastAPI) -> AsyncIterator[None]:
     writer: Writer = app.state.writer
     writer.start()
     await count_waiting(app.state.book, app.state.hub)
-    tasks = [asyncio.create_task(_upkeep(app.state.book, writer, app.state.hub))]
+    tasks = [
+        asyncio.create_task(_upkeep(app.state.book, writer, app.state.hub)),
+        asyncio.create_task(app.state.watcher.run()),
+        asyncio.create_task(app.state.mqtt.run()),
+    ]
     try:
         yield
     finally:

@@ -72,7 +72,12 @@ def ways(page: Page) -> list[tuple[str, str]]:
     person = page.person
     found = [(N_("Coming in"), "readings")]
     if person is not None and person.may(May.SET_UP):
-        found += []
+        found += [
+            (N_("Take in a file"), "take_in"),
+            (N_("Folder"), "folder"),
+            (N_("Devices"), "devices"),
+            (N_("Broker"), "broker"),
+        ]
     return [(page.way.say(name), page.path(route)) for name, route in found]
 
 

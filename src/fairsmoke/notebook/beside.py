@@ -33,7 +33,6 @@ __all__ = [
     "METADATA",
     "PERSON",
     "SESSION",
-    "SETTING",
     "STREAM",
     "WAITING_READING",
     "WATCH",
@@ -219,11 +218,4 @@ WATCH = Table(
     Column("made_at", Moment, nullable=False),
     Column("ended_at", Moment),
     ForeignKeyConstraint(["trial_id", "cook"], ["cook.trial_id", "cook.id"]),
-)
-
-SETTING = Table(
-    "setting",
-    METADATA,
-    Column("name", Text, primary_key=True),
-    Column("value", JSON, nullable=False),
 )

@@ -6,12 +6,11 @@ shown to the broker; it is in no exported folder, no page and no message.
 
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from fairsmoke.app.people.secrets import new_token
-from fairsmoke.notebook.beside import SETTING
+from fairsmoke.notebook.settings import set_to, setting
 from fairsmoke.notebook.transaction import Transaction
 
 PORT, TLS_PORT = 1883, 8883
@@ -42,31 +41,20 @@ class Broker:
 
 def kept_broker(connection: Connection) -> Broker | None:
     """Return the broker that was set on screen, if any."""
-    value = _setting(connection, "broker")
+    value = setting(connection, "readings/broker")
     return Broker(**value) if value else None
 
 
 def keep_broker(transaction: Transaction, broker: Broker | None) -> None:
     """Set the broker, or none."""
     content = asdict(replace(broker, authority=None)) if broker else None
-    _keep(transaction, "broker", content)
+    set_to(transaction, "readings/broker", content)
 
 
 def session_name(transaction: Transaction) -> str:
     """Return the name by which the broker keeps messages for this notebook while it is away."""
-    kept = _setting(transaction.connection, "broker_session")
+    kept = setting(transaction.connection, "readings/broker/session")
     if kept is None:
         kept = f"fairsmoke-{new_token()[:14]}"
-        _keep(transaction, "broker_session", kept)
+        set_to(transaction, "readings/broker/session", kept)
     return str(kept)
-
-
-def _setting(connection: Connection, name: str) -> Any:
-    return connection.scalars(select(SETTING.c.value).where(SETTING.c.name == name)).first()
-
-
-def _keep(transaction: Transaction, name: str, value: Any) -> None:
-    connection = transaction.connection
-    connection.execute(SETTING.delete().where(SETTING.c.name == name))
-    if value is not None:
-        connection.execute(SETTING.insert().values(name=name, value=value))

@@ -8,8 +8,8 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0003"
-down_revision = "0002"
+revision = "0004"
+down_revision = "0003"
 
 
 def _text(name: str, *, required: bool = True) -> sa.Column[Any]:
@@ -102,10 +102,4 @@ def _ways() -> None:
         _big("ended_at", required=False),
         sa.PrimaryKeyConstraint("id", name="pk_watch"),
         _points("watch", ["trial_id", "cook"], "cook", ["trial_id", "id"]),
-    )
-    op.create_table(
-        "setting",
-        _text("name"),
-        sa.Column("value", sa.JSON(), nullable=False),
-        sa.PrimaryKeyConstraint("name", name="pk_setting"),
     )

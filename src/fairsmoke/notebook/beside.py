@@ -33,6 +33,7 @@ __all__ = [
     "METADATA",
     "PERSON",
     "SESSION",
+    "SETTING",
     "STREAM",
     "WAITING_READING",
     "WATCH",
@@ -219,3 +220,14 @@ WATCH = Table(
     Column("ended_at", Moment),
     ForeignKeyConstraint(["trial_id", "cook"], ["cook.trial_id", "cook.id"]),
 )
+
+SETTING = Table(
+    "setting",
+    METADATA,
+    # What it is for, with slashes between: "watch/trial/cook".
+    Column("name", Text, primary_key=True),
+    Column("content", JSON, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("changed_at", Moment, nullable=False),
+)
+"""How the programs that serve the notebook are set: no part of the record, may be changed."""

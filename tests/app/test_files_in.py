@@ -175,7 +175,8 @@ def test_a_growing_file_is_read_once_whatever_happens(server: Server, tmp_path: 
     with Notebook.open(server.notebook) as book:
         assert book.list(Source, trial=TRIAL)[0].file_name == "pit.csv: grate"
         assert book.check() == ()
-    assert (
-        form("/readings/folder", cook=f"{TRIAL}/{NOW_COOK}", file="../live.db").status_code == 404
-    )
-    assert datetime.now(UTC) > start
+    other = {"cook": f"{TRIAL}/{NOW_COOK}", "file": "../live.db"}
+    assert form("/readings/folder", **other).status_code == 404
+    (folder / "next.csv").write_text("time,grate °C\n" + line(60) + line(61))
+    until(values, [*(100.5 + n for n in range(5)), 160.5, 161.5])
+    client.close()

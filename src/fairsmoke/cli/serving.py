@@ -11,6 +11,7 @@ from fairsmoke.jobs.errors import JobError
 if TYPE_CHECKING:
     from fairsmoke.app.incoming.broker import Broker
     from fairsmoke.app.serving import Certificate, Started
+    from fairsmoke.app.tls.own import OwnTls
 
 
 def serve(
@@ -52,6 +53,21 @@ def serve(
         typer.Option(help="With TLS: certificates to trust (PEM), when not the system's."),
     ] = None,
     mqtt_topic: Annotated[str, typer.Option(help="Where topics begin.")] = "fairsmoke",
+    authority: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            envvar="FAIRSMOKE_AUTHORITY",
+            help="Where this machine's own certificate authority is kept.",
+        ),
+    ] = None,
+    plain_http: Annotated[
+        bool,
+        typer.Option(
+            help="Without TLS beyond this machine: anybody on the network can read along, and "
+            "phones cannot open the app without a connection."
+        ),
+    ] = False,
 ) -> None:
     """Serve the app at the pit, until Ctrl-C."""
     from fairsmoke.app.serving import serve as run
@@ -70,10 +86,10 @@ def serve(
     settings = Settings(
         path,
         hosts=tuple(name or ()),
-        secure=tls is not None,
         watch=watch.resolve() if watch else None,
         broker=broker,
     )
+    need = tls is None and not plain_http and not _only_here(listen)
     with opened(path) as book:
         run(
             book,
@@ -81,6 +97,7 @@ def serve(
             listen=listen,
             port=port,
             certificate=tls,
+            own=_own(authority, listen, settings.hosts) if need else None,
             tell=lambda started: _tell(started, path, listen),
         )
     say("Stopped.")
@@ -125,6 +142,19 @@ def _broker(
     return Broker(host, int(port) if port else usual, user, password, tls, topic, authority)
 
 
+def _own(folder: Path | None, listen: str, names: tuple[str, ...]) -> "OwnTls":
+    from fairsmoke.app.tls.authority import default_folder
+    from fairsmoke.app.tls.own import own_tls
+
+    return own_tls(folder or default_folder(), listen, names)
+
+
+def _only_here(listen: str) -> bool:
+    import ipaddress
+
+    return ipaddress.ip_address(listen).is_loopback
+
+
 def _check_address(listen: str) -> None:
     import ipaddress
 
@@ -145,15 +175,20 @@ def _start(path: Path, kitchen: str, time_zone: str) -> None:
 
 
 def _tell(started: "Started", path: Path, listen: str) -> None:
-    import ipaddress
-
     from fairsmoke.app.qr import qr_terminal
 
     say(f"{path} is served at {started.address}")
+    if started.steps:
+        say(f"Once on each phone: open {started.steps} and follow the steps there.")
+        say(qr_terminal(started.steps))
+        say("The certificate that the phone shows must have this SHA-256:")
+        say(started.fingerprint)
     say(f"Sign in as {started.person.name} (works once, for an hour):")
     say(started.link)
-    if ipaddress.ip_address(listen).is_loopback:
+    if _only_here(listen):
         say("Only this machine can reach it. For a phone: --listen 0.0.0.0")
     else:
         say(qr_terminal(started.link))
+    if not _only_here(listen) and started.address.startswith("http:"):
+        say("Without TLS: anybody on the network can read along.")
     say("Ctrl-C stops it.")

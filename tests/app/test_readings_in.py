@@ -25,7 +25,7 @@ def values(book: Notebook, probe: str) -> list[float]:
 
 def waiting(book: Notebook) -> int:
     with book.reading() as connection:
-        return connection.scalar(select(func.count()).select_from(WAITING_READING)) or 0
+        return int(connection.scalar(select(func.count()).select_from(WAITING_READING)) or 0)
 
 
 def channel(book: Notebook, name: str) -> int:

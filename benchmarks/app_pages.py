@@ -7,6 +7,17 @@ from fastapi.routing import APIRoute
 
 from fairsmoke.app.factory import PAGE_MODULES
 
+TONIGHT = {
+    "trial": "paper-or-bare",
+    "cook": "october",
+    "piece": "shoulder-5",
+    "cooker": "barrel",
+    "probe": "core-1",
+    "scale": "kitchen-scale",
+    "number": "1",
+}
+"""What stands in the paths of pages of the invented trial, whose last night is running now."""
+
 ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker"})
 """Routes that are no page, or one that needs a secret in its path."""
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from benchmarks.app_pages import page_paths
+from benchmarks.app_pages import TONIGHT, page_paths
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
@@ -30,15 +30,6 @@ from fairsmoke.notebook import Notebook
 ROOT = Path(__file__).parents[1]
 SIZES = {"phone": {"width": 390, "height": 844}, "desktop": {"width": 1280, "height": 800}}
 THEMES = ("light", "dark")
-KNOWN = {
-    "trial": "paper-or-bare",
-    "cook": "october",
-    "piece": "shoulder-5",
-    "cooker": "barrel",
-    "probe": "core-1",
-    "scale": "kitchen-scale",
-    "number": "1",
-}
 COLOURS = 64
 LONGEST = 6000
 """Pixels: what ``--whole`` takes at most of a page."""
@@ -79,7 +70,7 @@ def serving(notebook: Path, authority: Path) -> Iterator[Running]:
 def paths_of(notebook: Path) -> dict[str, str]:
     """Return the path of each page."""
     with Notebook.open(notebook) as book:
-        return page_paths(create_app(Settings(notebook), book), KNOWN)
+        return page_paths(create_app(Settings(notebook), book), TONIGHT)
 
 
 def sign_in(browser: Browser, running: Running) -> dict[str, object]:

@@ -22,18 +22,26 @@ from fairsmoke.app.incoming.watching import Watcher
 from fairsmoke.app.incoming.writer import Writer
 from fairsmoke.app.pages import (
     broker,
+    cook,
+    cook_probes,
+    cook_set_up,
+    cook_watch,
+    cook_weigh,
     devices,
     files,
     folder,
     home,
+    kitchen,
     me,
     people,
     readings,
     shell,
     sign_in,
     trial,
+    trial_set_up,
 )
 from fairsmoke.app.people import sessions
+from fairsmoke.app.pit import Pit
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
 from fairsmoke.app.security.headers import Headers
@@ -50,7 +58,14 @@ API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
 
 PAGE_MODULES: tuple[ModuleType, ...] = (
     home,
+    kitchen,
+    trial_set_up,
     trial,
+    cook_set_up,
+    cook,
+    cook_weigh,
+    cook_probes,
+    cook_watch,
     readings,
     files,
     folder,
@@ -94,6 +109,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
+    app.state.pit = Pit(book)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in PAGE_MODULES:

@@ -30,7 +30,7 @@ def waiting(book: Notebook) -> int:
 
 def channel(book: Notebook, name: str) -> int:
     with book.reading() as connection:
-        return connection.scalars(select(CHANNEL.c.id).where(CHANNEL.c.name == name)).one()
+        return int(connection.scalars(select(CHANNEL.c.id).where(CHANNEL.c.name == name)).one())
 
 
 def test_a_batch_is_taken_once_whatever_is_repeated(

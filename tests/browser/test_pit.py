@@ -136,7 +136,7 @@ def test_time_note_and_photo_are_put_right_afterwards(
     dialog.get_by_label("Note").fill("torn at a corner")
     picture = (Path(static_files.__file__).parent / "static/icons/icon-192.png").read_bytes()
     photo = {"name": "wrap.png", "mimeType": "image/png", "buffer": picture}
-    dialog.get_by_label("Photo").set_input_files(photo)
+    dialog.get_by_label("Photo").set_input_files(photo)  # type: ignore[arg-type]
     dialog.get_by_role("button", name="Save").tap()
     expect(page.locator("[data-part=events]")).to_contain_text("torn at a corner", timeout=10_000)
     expect(page.locator("[data-part=events] img")).to_be_visible(timeout=10_000)

@@ -12,16 +12,29 @@ import fairsmoke
 from fairsmoke.app import errors
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
+from fairsmoke.app.api import readings as readings_api
+from fairsmoke.app.incoming.hub import Hub
+from fairsmoke.app.incoming.mqtt import MqttWay
+from fairsmoke.app.incoming.pending import PendingFiles
+from fairsmoke.app.incoming.shown import Lines
+from fairsmoke.app.incoming.tasks import incoming
+from fairsmoke.app.incoming.watching import Watcher
+from fairsmoke.app.incoming.writer import Writer
 from fairsmoke.app.pages import (
+    broker,
     cook,
     cook_probes,
     cook_set_up,
     cook_watch,
     cook_weigh,
+    devices,
+    files,
+    folder,
     home,
     kitchen,
     me,
     people,
+    readings,
     shell,
     sign_in,
     trial,
@@ -40,7 +53,7 @@ from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
 
-API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api)
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
 PAGE_MODULES: tuple[ModuleType, ...] = (
@@ -53,6 +66,11 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     cook_weigh,
     cook_probes,
     cook_watch,
+    readings,
+    files,
+    folder,
+    devices,
+    broker,
     people,
     me,
     sign_in,
@@ -84,6 +102,13 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.hub, app.state.lines = Hub(), Lines()
+    app.state.writer = Writer(book, app.state.hub)
+    app.state.pending = PendingFiles()
+    app.state.watcher = Watcher(
+        book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
+    )
+    app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     app.state.pit = Pit(book)
     for module in API_MODULES:
         app.include_router(module.router)
@@ -92,7 +117,10 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
     errors.install(app)
-    larger = (("/api/photos", settings.limits.photo + 100_000),)
+    larger = (
+        ("/api/photos", settings.limits.photo + 100_000),
+        ("/readings/files", settings.limits.upload + 100_000),
+    )
     # The last added stands outermost.
     app.add_middleware(Throttle, limits=settings.limits, larger=larger)
     app.add_middleware(Hosts, names=settings.hosts)
@@ -109,7 +137,8 @@ def places() -> tuple[Place, ...]:
 @contextlib.asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
-    yield
+    async with incoming(app):
+        yield
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

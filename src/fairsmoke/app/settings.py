@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from fairsmoke.app.incoming.broker import Broker
+
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
@@ -30,7 +32,8 @@ class Settings:
 
     ``hosts`` are names, besides numbers and ``localhost``, by which it may be called;
     ``secure`` when it is served over TLS; ``steps`` is then the address, without TLS, of the page
-    that says how a phone is made to trust this machine, if there is need of one.
+    that says how a phone is made to trust this machine, if there is need of one. ``watch`` is a
+    folder of logger files that grow; ``broker`` the one that was given when it was started.
     """
 
     notebook: Path
@@ -40,3 +43,5 @@ class Settings:
     limits: Limits = field(default_factory=Limits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
+    watch: Path | None = None
+    broker: Broker | None = None

@@ -162,6 +162,15 @@ class Hands:
         button = card.locator(f"button[name=event][value='{event}']")
         self.tap(button, button.get_attribute("data-says") or "")
 
+    def do_unasked(self, event: str, piece: str) -> None:
+        """Record what is done to a piece, though the app does not expect it now."""
+        page = self.page
+        box = page.locator("details", has=page.locator("#other-event"))
+        box.locator("summary").first.click()
+        page.locator("#other-event").select_option(event)
+        box.get_by_label(piece, exact=True).check()
+        self.tap(box.get_by_role("button", name="Record it"), "")
+
     def tend(self, event: str, cooker: str) -> None:
         """Tap what is done to a cooker."""
         pit = self.page.locator(
@@ -202,11 +211,10 @@ def _row(name: str, number: int, values: dict[str, str]) -> dict[str, str]:
 
 def _of_stage(stage: Stage | StageChange) -> dict[str, str]:
     content = stage.to_file()
-    fields = {key: str(content[key]) for key in ("place", "surround", "humidity") if key in content}
+    kept = ("place", "surround", "humidity")
+    fields: dict[str, str] = {key: str(content[key]) for key in kept if key in content}
     if stage.wrap is not None:
         fields |= {"above": str(stage.wrap.above), "below": str(stage.wrap.below)}
     for end in stage.ends or ():
         fields |= {key: str(value) for key, value in end.to_file().items()}
     return fields
-
-

@@ -214,6 +214,8 @@ class Pit:
                 self.at(moment)
                 self.loggers.send_until(moment)
                 self.do(what)
+        self.at(until)
+        self.loggers.send_until(until)
 
     def do(self, what: Event | Weighing | Placement) -> None:
         hands = self.hands
@@ -229,8 +231,10 @@ class Pit:
             if what.cooker and what.kind in ("fuel", "water", "lid"):
                 hands.tend(what.kind, self.cookers[what.cooker])
             else:
+                # Paper off after the pull: the app would rather hear of the hold.
+                act = hands.do_unasked if what.kind == "unwrap" else hands.do
                 for piece in what.pieces:
-                    hands.do(what.kind, self.pieces[piece])
+                    act(what.kind, self.pieces[piece])
 
 
 OFFLINE_EVENTS = ("fuel", "lid", "spritz", "water", "lid")
@@ -263,7 +267,8 @@ def without_connection(pit: Pit, server: Server) -> None:
 
 def events_of(record: TrialRecord, cook: str) -> list[tuple[datetime, str, str]]:
     """Return (when, what, whose name) of events, one for each piece, in order."""
-    names = {one.id: one.name for one in (*record.pieces, *record.cookers)}
+    names = {one.id: one.name for one in record.pieces}
+    names |= {one.id: one.name for one in record.cookers}
     return sorted(
         (event.at, event.kind.value, names[whose])
         for event in record.events
@@ -274,12 +279,13 @@ def events_of(record: TrialRecord, cook: str) -> list[tuple[datetime, str, str]]
 
 def weighings_of(record: TrialRecord, cook: str) -> list[tuple[object, ...]]:
     """Return (when, piece, scale, grams, parts) of weighings, in order."""
-    names = {one.id: one.name for one in (*record.pieces, *record.scales)}
+    pieces = {one.id: one.name for one in record.pieces}
+    scales = {one.id: one.name for one in record.scales}
     return sorted(
         (
             one.at,
-            names[one.piece or ""],
-            names[one.scale],
+            pieces[one.piece or ""],
+            scales[one.scale],
             round(1000 * one.reading_kg),
             tuple(part.text for part in one.sum),
         )
@@ -304,7 +310,6 @@ def test_a_night_from_the_question_to_the_finding(
     until_sent(hands.page)
     without_connection(pit, server)
     pit.live_through(middle, night.now)
-    loggers.send_until(night.now)
     name_channels(hands, night, ("cabinet",))
     hands.end_cook()
     until_sent(hands.page)

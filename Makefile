@@ -8,14 +8,16 @@ JOBS ?= 2
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint check bench lock clean
+.PHONY: help demo serve test lint check bench screenshots lock clean
 
 help:
 	@echo "make demo    set up, run the main job on the invented demo trial, leave report.pdf behind"
+	@echo "make serve   the app at the pit, on the demo's notebook"
 	@echo "make test    set up and run every test"
 	@echo "make lint    formatter, linter, strict types, direction of the arrows"
 	@echo "make check   lint and test, as CI does"
 	@echo "make bench   the speed and memory table"
+	@echo "make screenshots   pictures of every place of the app into docs/app"
 	@echo "make lock    pin the dependencies anew (requirements*.txt)"
 	@echo "make clean   remove the environment and what the demo wrote"
 
@@ -39,7 +41,12 @@ $(BIN)/python:
 demo: .venv/run-ready
 	$(BIN)/fairsmoke demo --out $(OUT)
 
+serve: .venv/run-ready
+	test -e $(OUT)/village-hall.fairsmoke || $(BIN)/fairsmoke demo --out $(OUT)
+	$(BIN)/fairsmoke serve $(OUT)/village-hall.fairsmoke
+
 test: .venv/dev-ready
+	scripts/system-tools.sh
 	$(BIN)/python -m pytest -n $(JOBS)
 
 lint: .venv/dev-ready
@@ -52,6 +59,10 @@ check: lint test
 
 bench: .venv/dev-ready
 	$(BIN)/python -m benchmarks
+
+screenshots: .venv/dev-ready
+	scripts/system-tools.sh
+	$(BIN)/python -m scripts.screenshots
 
 lock: .venv/dev-ready
 	$(BIN)/uv pip compile pyproject.toml --group build --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -o requirements.txt

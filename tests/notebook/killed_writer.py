@@ -20,6 +20,7 @@ from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.source import Source
 
 TRIAL, COOK = "paper-or-bare", "first-fire"
+ARRIVE_MS = 1_800_000_000_000
 START = datetime(2026, 5, 2, 22, tzinfo=UTC)
 
 
@@ -31,6 +32,12 @@ def event(name: str, number: int) -> Event:
 def readings(number: int) -> Readings:
     values = np.arange(5000, dtype=np.int64) + number
     return Readings(values * 1000, values, 1, "degC", np.zeros(5000, dtype=np.uint8))
+
+
+def arriving(name: str, number: int) -> Readings:
+    at = int(name.removeprefix("round")) * 1_000_000 + number + ARRIVE_MS
+    time_ms, raw = np.array([at], dtype=np.int64), np.array([number], dtype=np.int64)
+    return Readings(time_ms, raw, 1, "degF", np.zeros(1, dtype=np.uint8))
 
 
 def source(name: str, number: int) -> Source:
@@ -54,6 +61,11 @@ def record_without_end(path: Path, name: str, said: int) -> None:
     while True:
         notebook.save(event(name, number), trial=TRIAL, by=name)
         os.write(said, b"e")
+        # One at a time, and packed every so often: at no moment may one be lost or there twice.
+        notebook.append_readings(TRIAL, COOK, {"pit-1": arriving(name, number)})
+        os.write(said, b"a")
+        if number % 5 == 4:
+            notebook.fold(3)
         if number % 4 == 0:
             notebook.add_source(TRIAL, source(name, number), {"core-1": readings(number)})
             os.write(said, b"r")
@@ -80,22 +92,27 @@ def one_round(path: Path, name: str, alive_s: float) -> str:
     os.close(heard)
     if not os.WIFSIGNALED(status):
         return f"the writer of {name} ended by itself after {acknowledged!r}"
-    return found(path, name, acknowledged.count(b"e"), acknowledged.count(b"r"))
+    return found(path, name, *(acknowledged.count(what) for what in (b"e", b"r", b"a")))
 
 
-def found(path: Path, name: str, events: int, logs: int) -> str:
+def found(path: Path, name: str, events: int, logs: int, arrived: int) -> str:
     problems: list[str] = []
     with Notebook.open(path) as notebook:
         problems += notebook.check()
         there = {one.id: one for one in notebook.list(Event, trial=TRIAL)}
         lost = [n for n in range(events) if there.get(f"{name}-{n}") != event(name, n)]
         problems += [f"event {number} was acknowledged and is lost" for number in lost]
+        from_ms = int(arriving(name, 0).time_ms[0])
+        came = notebook.readings(TRIAL, COOK, "pit-1", from_ms, from_ms + 1_000_000).raw.tolist()
+        # One more may have been written and not yet said.
+        if came != list(range(len(came))) or len(came) - arrived not in (0, 1):
+            problems.append(f"{arrived} single readings were acknowledged, there are {came}")
         spans = {span.source: span.n for span in notebook.spans(TRIAL)}
         for number in range(0, 4 * logs, 4):
             if spans.get(f"{name}-log-{number}") != 5000:
                 problems.append(f"readings {number} were acknowledged and are not whole")
         # What was being written when it was killed is either whole or not there.
-        problems += [f"{one} is half there" for one, n in spans.items() if n not in (5, 4, 5000)]
+        problems += [f"{one} is half there" for one, n in spans.items() if one and n != 5000]
     return f"{events} {logs} {'; '.join(problems)}".strip()
 
 

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, looking, recording, simulating
+from fairsmoke.cli import finding, keeping, looking, recording, serving, simulating
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -35,6 +35,7 @@ def fairsmoke_itself(
 
 
 app.command("demo")(finding.demo)
+app.command("serve")(serving.serve)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
 app.command("look")(recording.look)

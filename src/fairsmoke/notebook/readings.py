@@ -1,6 +1,7 @@
 """Readings in the notebook: rows of packed blocks, by trial, cook, probe and source.
 
-A block is written once and never changed. Readings that came from no file have no source.
+A block is written once and never changed. Readings that came from no file have no source. What
+arrived one by one and was not packed yet (``loose``) is read together with the blocks.
 """
 
 import zlib
@@ -13,8 +14,9 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or
 
 from fairsmoke.notebook.codec import decode, encode
 from fairsmoke.notebook.errors import NotebookError
+from fairsmoke.notebook.loose import Place, loose_parts, loose_spans
 from fairsmoke.notebook.mapper import Columns
-from fairsmoke.notebook.tables import READING_BLOCK, TABLES
+from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
 from fairsmoke.trial.reading import MAX_DECIMALS, Readings, ReadingUnit
 from fairsmoke.trial.record import ReadingKey
 
@@ -24,7 +26,7 @@ BLOCK_READINGS = 4096
 # 1900 to 2999: what a date in a file can be written as, with room for any time zone.
 EARLIEST_MS, LATEST_MS = -2_208_988_800_000, 32_503_680_000_000
 
-_BLOCK = READING_BLOCK.c
+_BLOCK, _LOOSE = READING_BLOCK.c, LOOSE_READING.c
 
 
 @dataclass(frozen=True)
@@ -77,10 +79,12 @@ def add_blocks(
     """
     rows: list[dict[str, Any]] = []
     for probe, given in readings.items():
-        place = {"trial_id": trial_id, "cook": cook, "probe": probe, "source": source}
+        place = Place(trial_id, cook, probe, source)
         parts = _blocks(probe, [given] if isinstance(given, Readings) else given)
         following = _following_number(connection, place)
-        rows += [place | _block_row(number, part) for number, part in enumerate(parts, following)]
+        rows += [
+            place.values | _block_row(number, part) for number, part in enumerate(parts, following)
+        ]
     if rows:
         connection.execute(insert(READING_BLOCK), rows)
     return sum(row["n"] for row in rows)
@@ -97,12 +101,8 @@ def _blocks(probe: str, stretches: Sequence[Readings]) -> Iterator[Readings]:
             yield one.take(slice(start, start + BLOCK_READINGS))
 
 
-def _following_number(connection: Connection, place: Mapping[str, str | None]) -> int:
-    last = connection.scalar(
-        select(func.max(_BLOCK.number)).where(
-            *(_BLOCK[name].is_not_distinct_from(value) for name, value in place.items())
-        )
-    )
+def _following_number(connection: Connection, place: Place) -> int:
+    last = connection.scalar(select(func.max(_BLOCK.number)).where(*place.of(_BLOCK)))
     return 1 if last is None else int(last) + 1
 
 
@@ -137,17 +137,20 @@ def unpacked(row: Columns) -> Readings:
     return part
 
 
-def shown() -> ColumnElement[bool]:
-    """Return the condition that neither a block's source nor its cook was struck out."""
+def shown(readings: Any = _BLOCK) -> ColumnElement[bool]:
+    """Return the condition that neither a row's source nor its cook was struck out.
+
+    ``readings`` are the columns of the table that is asked: blocks, or loose readings.
+    """
     source, cook = TABLES["source"].c, TABLES["cook"].c
     struck_source = select(source.id).where(
-        source.trial_id == _BLOCK.trial_id, source.id == _BLOCK.source, source.struck
+        source.trial_id == readings.trial_id, source.id == readings.source, source.struck
     )
     struck_cook = select(cook.id).where(
-        cook.trial_id == _BLOCK.trial_id, cook.id == _BLOCK.cook, cook.struck
+        cook.trial_id == readings.trial_id, cook.id == readings.cook, cook.struck
     )
     return and_(
-        or_(_BLOCK.source.is_(None), ~struck_source.exists()),
+        or_(readings.source.is_(None), ~struck_source.exists()),
         ~struck_cook.exists(),
     )
 
@@ -173,16 +176,48 @@ def load_readings(
     query = select(READING_BLOCK).where(
         _BLOCK.trial_id == trial_id, _BLOCK.cook == cook, _BLOCK.probe == probe, shown()
     )
+    place = [_LOOSE.trial_id == trial_id, _LOOSE.cook == cook, _LOOSE.probe == probe]
     if start_ms is not None:
         query = query.where(_BLOCK.end_ms >= start_ms)
+        place.append(_LOOSE.time_ms >= start_ms)
     if end_ms is not None:
         query = query.where(_BLOCK.start_ms < end_ms)
+        place.append(_LOOSE.time_ms < end_ms)
     parts = [unpacked(row) for row in connection.execute(_in_order(query)).mappings()]
+    for _, loose in _by_source(loose_parts(connection, *place, shown(_LOOSE))):
+        parts += loose
     whole = joined(parts)
     if start_ms is None and end_ms is None:
         return whole
     low = EARLIEST_MS if start_ms is None else start_ms
     return whole.between(low, LATEST_MS if end_ms is None else end_ms)
+
+
+def load_source(
+    connection: Connection, trial_id: str, source: str
+) -> dict[ReadingKey, list[Readings]]:
+    """Return the readings of one source, as they were kept, hidden or not, by cook and probe.
+
+    Those alike in unit are one; nothing is converted.
+    """
+    query = select(READING_BLOCK).where(_BLOCK.trial_id == trial_id, _BLOCK.source == source)
+    parts: dict[ReadingKey, list[Readings]] = {}
+    for row in connection.execute(_in_order(query)).mappings():
+        parts.setdefault((row["cook"], row["probe"]), []).append(unpacked(row))
+    loose = loose_parts(connection, _LOOSE.trial_id == trial_id, _LOOSE.source == source)
+    for place, found in loose.items():
+        parts.setdefault((place.cook, place.probe), []).extend(found)
+    return {
+        key: [
+            Readings.joined([part for part in found if part.unit == unit])
+            for unit in sorted({part.unit for part in found})
+        ]
+        for key, found in sorted(parts.items())
+    }
+
+
+def _by_source(found: Mapping[Place, list[Readings]]) -> list[tuple[Place, list[Readings]]]:
+    return sorted(found.items(), key=lambda item: item[0].source or "")
 
 
 def load_all_readings(connection: Connection, trial_id: str) -> dict[ReadingKey, Readings]:
@@ -191,6 +226,9 @@ def load_all_readings(connection: Connection, trial_id: str) -> dict[ReadingKey,
     parts: dict[ReadingKey, list[Readings]] = {}
     for row in connection.execute(_in_order(query)).mappings():
         parts.setdefault((row["cook"], row["probe"]), []).append(unpacked(row))
+    of_trial = loose_parts(connection, _LOOSE.trial_id == trial_id, shown(_LOOSE))
+    for place, loose in _by_source(of_trial):
+        parts.setdefault((place.cook, place.probe), []).extend(loose)
     return {key: joined(found) for key, found in sorted(parts.items())}
 
 
@@ -208,32 +246,36 @@ def spans(connection: Connection, trial_id: str) -> tuple[Span, ...]:
         .where(_BLOCK.trial_id == trial_id, shown())
         .group_by(_BLOCK.cook, _BLOCK.probe, _BLOCK.source)
     )
-    return tuple(Span(*row) for row in connection.execute(query))
+    found = {(row[0], row[1], row[2]): Span(*row) for row in connection.execute(query)}
+    for place, (n, start_ms, end_ms) in loose_spans(connection, trial_id, shown(_LOOSE)).items():
+        key = (place.cook, place.probe, place.source)
+        packed = found.get(key, Span(*key, 0, start_ms, end_ms))
+        found[key] = Span(
+            *key, packed.n + n, min(packed.start_ms, start_ms), max(packed.end_ms, end_ms)
+        )
+    return tuple(found.values())
 
 
 def all_series(connection: Connection, trial_id: str) -> Iterator[Series]:
     """Yield every series of a trial as it was kept, the hidden ones too, in a fixed order."""
     visible = {(span.cook, span.probe, span.source or "") for span in spans(connection, trial_id)}
-    places = connection.execute(
-        select(_BLOCK.cook, _BLOCK.probe, _BLOCK.source)
+    packed = connection.execute(
+        select(_BLOCK.trial_id, _BLOCK.cook, _BLOCK.probe, _BLOCK.source)
         .where(_BLOCK.trial_id == trial_id)
         .distinct()
-    ).all()
-    for cook, probe, source in sorted(
-        places, key=lambda place: (place[0], place[1], place[2] or "")
-    ):
-        query = select(READING_BLOCK).where(
-            _BLOCK.trial_id == trial_id,
-            _BLOCK.cook == cook,
-            _BLOCK.probe == probe,
-            _BLOCK.source.is_not_distinct_from(source),
-        )
+    )
+    loose = loose_parts(connection, _LOOSE.trial_id == trial_id)
+    places = {Place(*row) for row in packed} | set(loose)
+    for place in sorted(places, key=lambda one: (one.cook, one.probe, one.source or "")):
+        query = select(READING_BLOCK).where(*place.of(_BLOCK))
         by_unit: dict[str, list[Readings]] = {}
         for row in connection.execute(_in_order(query)).mappings():
             by_unit.setdefault(row["unit"], []).append(unpacked(row))
-        hidden = (cook, probe, source or "") not in visible
+        for part in loose.get(place, ()):
+            by_unit.setdefault(part.unit, []).append(part)
+        hidden = (place.cook, place.probe, place.source or "") not in visible
         for _, parts in sorted(by_unit.items()):
-            yield Series(cook, probe, source, joined(parts), hidden)
+            yield Series(place.cook, place.probe, place.source, joined(parts), hidden)
 
 
 def joined(parts: Sequence[Readings]) -> Readings:

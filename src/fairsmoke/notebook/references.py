@@ -11,7 +11,7 @@ from fairsmoke.notebook.errors import CorrectionError, NotebookError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind, references, spots_of, values_at
 from fairsmoke.notebook.readings import shown
 from fairsmoke.notebook.rows import kinds_pointing_at, known_handles, load_kept
-from fairsmoke.notebook.tables import READING_BLOCK, TABLES
+from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
@@ -115,12 +115,14 @@ def _users(connection: Connection, key: Key) -> Iterator[str]:
                 if key.handle in values_at(kept.record, path):
                     yield str(kept.key)
     if key.kind == "probe":
-        block = READING_BLOCK.c
-        query = (
-            select(block.trial_id, block.cook).where(block.probe == key.handle, shown()).distinct()
-        )
-        for trial_id, cook in connection.execute(query):
-            yield f"readings in cook '{cook}' of trial '{trial_id}'"
+        for readings in (READING_BLOCK.c, LOOSE_READING.c):
+            query = (
+                select(readings.trial_id, readings.cook)
+                .where(readings.probe == key.handle, shown(readings))
+                .distinct()
+            )
+            for trial_id, cook in connection.execute(query):
+                yield f"readings in cook '{cook}' of trial '{trial_id}'"
 
 
 def _trials_that_stay(connection: Connection, kind: Kind) -> list[str]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Table, select
+from sqlalchemy import ColumnElement, Connection, Table, func, select
 
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of
@@ -126,6 +126,23 @@ def load_records(
 ) -> tuple[Record, ...]:
     """Return the records of a kind that were not struck out, in the order of recording."""
     return tuple(kept.record for kept in load_kept(connection, kind, trial_id, cook=cook))
+
+
+def count_by_cook(connection: Connection, trial_id: str) -> dict[str, dict[str, int]]:
+    """Return {cook: {kind: n}} of a trial's records that were not struck out, "" for no cook."""
+    found: dict[str, dict[str, int]] = {}
+    for kind in KINDS.values():
+        columns = TABLES[kind.name].c
+        if not kind.of_trial or "cook" not in columns:
+            continue
+        query = (
+            select(columns.cook, func.count())
+            .where(columns.trial_id == trial_id, ~columns.struck)
+            .group_by(columns.cook)
+        )
+        for cook, n in connection.execute(query):
+            found.setdefault(cook or "", {})[kind.name] = n
+    return found
 
 
 def known_handles(

@@ -7,30 +7,28 @@ from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, overload
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from fairsmoke.notebook import health, intake, schema
-from fairsmoke.notebook.corrections import corrected
+from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
-from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
-from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
+from fairsmoke.notebook.errors import CorrectionError, NotebookError
+from fairsmoke.notebook.kinds import kind_of
 from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import (
+    BLOCK_READINGS,
     LazyReadings,
     Span,
     load_all_readings,
     load_readings,
     spans,
 )
-from fairsmoke.notebook.rows import Kept, Revision, load_history, load_kept, load_records
-from fairsmoke.notebook.trial_record import load_trial_record, parts_of, record_handles
-from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.notebook.rows import Revision, count_by_cook, load_history, load_records
+from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
+from fairsmoke.notebook.trial_record import load_trial_record, parts_of
+from fairsmoke.notebook.writer import Stamp
 from fairsmoke.trial.base import Record
-from fairsmoke.trial.clock import time_zone
-from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.kitchen import Kitchen, KnownLayout
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.reading import Readings
@@ -116,6 +114,15 @@ class Notebook:
         with self._one_writer, plain_errors(self.path), writing(self._engine) as connection:
             yield connection
 
+    @contextmanager
+    def transaction(self, *, by: str = "") -> Iterator[Transaction]:
+        """Give one transaction for several writes: all of them happen, or none.
+
+        ``by`` is who records. What is written is on the disk when the block has been left.
+        """
+        with self.writing() as connection:
+            yield Transaction(connection, by)
+
     @property
     def kitchen(self) -> Kitchen:
         """Whose notebook it is; raises NotebookError when that was not recorded."""
@@ -129,10 +136,8 @@ class Notebook:
         What is already recorded exactly so is left alone. Raises CorrectionError when something
         would change and no ``why`` is given, NotebookError when a record points at nothing.
         """
-        given = (records,) if isinstance(records, Record) else tuple(records)
-        changes = [_change(record, trial) for record in given]
-        with self.writing() as connection:
-            return write(connection, changes, _stamp(by, why))
+        with self.transaction(by=by) as transaction:
+            return transaction.save(records, trial=trial, why=why)
 
     def correct(
         self,
@@ -149,17 +154,8 @@ class Notebook:
         A text is read as in a file ("250 °F", local times of its cook), other values are SI.
         Raises CorrectionError when no reason is given or the outcome is not sound.
         """
-        if not why.strip():
-            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
-        with self.writing() as connection:
-            kept = _found(connection, kind_of(kind), handle, trial)
-            zone = _zone(connection, kept)
-            record = corrected(kept.key, kept.record, changes, zone)
-            whose = handle if kept.key.kind == "trial" else trial
-            before = _problems(connection, whose)
-            write(connection, [Change(kept.key, record)], _stamp(by, why))
-            _refuse_new_problems(before, _problems(connection, whose))
-            return record
+        with self.transaction(by=by) as transaction:
+            return transaction.correct(kind, handle, changes, why=why, trial=trial)
 
     def strike(
         self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
@@ -169,13 +165,8 @@ class Notebook:
         Saving it again, with a reason, brings it back. Raises CorrectionError when no reason is
         given or something that stays points at it.
         """
-        if not why.strip():
-            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
-        if kind_of(kind).name == "kitchen":
-            raise CorrectionError("a notebook needs its kitchen; correct it instead")
-        with self.writing() as connection:
-            kept = _found(connection, kind_of(kind), handle, trial)
-            write(connection, [Change(kept.key, kept.record, struck=True)], _stamp(by, why))
+        with self.transaction(by=by) as transaction:
+            transaction.strike(kind, handle, why=why, trial=trial)
 
     def bring_back(
         self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
@@ -203,7 +194,7 @@ class Notebook:
     def get(self, kind: str | type[Record], handle: str, *, trial: str = "") -> Record:
         """Return one record; raises NotebookError when it is not there or was struck out."""
         with self.reading() as connection:
-            return _found(connection, kind_of(kind), handle, trial).record
+            return found_record(connection, kind_of(kind), handle, trial).record
 
     def history(
         self,
@@ -244,10 +235,10 @@ class Notebook:
         problems = record.problems()
         if problems:
             raise NotebookError("\n".join(problems))
-        changes = [_change(one, record.trial.id) for _, one in parts_of(record)]
-        with self.writing() as connection:
-            changed = write(connection, changes, _stamp(by, why))
-            added = intake.add_missing(connection, record.trial.id, record.readings)
+        with self.transaction(by=by) as transaction:
+            parts = [one for _, one in parts_of(record)]
+            changed = transaction.save(parts, trial=record.trial.id, why=why)
+            added = intake.add_missing(transaction.connection, record.trial.id, record.readings)
         return changed + added
 
     def add_source(
@@ -269,9 +260,10 @@ class Notebook:
         for that cook, other than by the sources ``beside``, to which the readings add.
         Raises NotebookError when its cook or a probe is not there.
         """
+        stamp = Stamp(datetime.now(UTC), by, why)
         with self.writing() as connection:
             return intake.take_in(
-                connection, trial, source, readings, _stamp(by, why), beside=beside, layout=layout
+                connection, trial, source, readings, stamp, beside=beside, layout=layout
             )
 
     def add_readings(
@@ -288,6 +280,29 @@ class Notebook:
         """
         with self.writing() as connection:
             return intake.add(connection, trial, cook, readings, source)
+
+    def append_readings(
+        self,
+        trial: str,
+        cook: str,
+        readings: Mapping[str, Readings | Sequence[Readings]],
+        *,
+        source: str | None = None,
+    ) -> int:
+        """Add readings, by probe, as they arrive, one or a few at a time; return how many are new.
+
+        What was sent before is left alone. ``fold`` packs them later.
+        """
+        with self.writing() as connection:
+            return arrivals.append(connection, trial, cook, readings, source)
+
+    def fold(self, at_least: int = BLOCK_READINGS) -> int:
+        """Pack readings that were appended where there are so many; return how many were packed.
+
+        What anyone reads stays the same. Call it now and then, and with 1 when a cook has ended.
+        """
+        with self.writing() as connection:
+            return arrivals.fold(connection, at_least)
 
     def readings(
         self,
@@ -309,6 +324,14 @@ class Notebook:
         """Return how many readings there are of what, from when to when, at little cost."""
         with self.reading() as connection:
             return spans(connection, trial)
+
+    def counts(self, trial: str) -> Mapping[str, Mapping[str, int]]:
+        """Return how many records of each kind each cook of a trial has: {cook: {kind: n}}.
+
+        Without unpacking a record. What names no cook stands under "".
+        """
+        with self.reading() as connection:
+            return count_by_cook(connection, trial)
 
     def source_of_file(self, trial: str, cook: str, sha256: str) -> str | None:
         """Return the handle of the source that took that file in for that cook, if one did."""
@@ -351,60 +374,8 @@ class Notebook:
         ``cook`` narrows to those of one cook, for kinds that name their cook.
         """
         found = kind_of(kind)
-        _check_owner(found, trial)
+        check_owner(found, trial)
         if cook and "cook" not in found.model.model_fields:
             raise NotebookError(f"a {found.name} does not name a cook; leave 'cook' out")
         with self.reading() as connection:
             return load_records(connection, found, trial, cook=cook)
-
-
-def _stamp(by: str, why: str) -> Stamp:
-    return Stamp(datetime.now(UTC), by, why)
-
-
-def _problems(connection: Connection, trial: str) -> set[str]:
-    return set(load_trial_record(connection, trial, {}).problems()) if trial else set()
-
-
-def _refuse_new_problems(before: set[str], after: set[str]) -> None:
-    """What no longer fits together could not be exported and read back."""
-    if after - before:
-        raise CorrectionError("\n".join(sorted(after - before)))
-
-
-def _check_owner(kind: Kind, trial: str) -> None:
-    if kind.of_trial and not trial:
-        raise NotebookError(f"say of which trial the {kind.name} is (trial='...')")
-
-
-def _change(record: Record, trial: str) -> Change:
-    kind = kind_of(record)
-    _check_owner(kind, trial)
-    return Change(kind.key(trial, kind.handle_of(record)), record)
-
-
-def _found(connection: Connection, kind: Kind, handle: str, trial: str) -> Kept:
-    _check_owner(kind, trial)
-    kept = load_kept(connection, kind, trial, [handle])
-    if kept:
-        return kept[0]
-    key = kind.key(trial, handle)
-    if load_kept(connection, kind, trial, [handle], struck=True):
-        raise NotebookError(f"{key} was struck out; its history has it")
-    known = record_handles(connection, kind, trial)
-    raise NotebookError(f"there is no {key}{did_you_mean(handle, known)}")
-
-
-def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
-    """Return the zone of the clocks that a record's times were read from."""
-    cook_id = getattr(kept.record, "cook", None)
-    if isinstance(kept.record, Cook):
-        return time_zone(kept.record.time_zone)
-    if cook_id is not None:
-        cook = _found(connection, KINDS["cook"], cook_id, kept.key.trial).record
-        assert isinstance(cook, Cook)
-        return time_zone(cook.time_zone)
-    for kitchen in load_kept(connection, KINDS["kitchen"], ""):
-        assert isinstance(kitchen.record, Kitchen)
-        return time_zone(kitchen.record.time_zone)
-    return None

@@ -1,4 +1,4 @@
-"""The tables of a notebook: one for each kind of record, and three for what is never changed.
+"""The tables of a notebook: one for each kind of record, and those for what is never changed.
 
 Every record's row is its present state; ``revision`` has each state that it ever had. A row says
 which revision it is (``last_revision``), which was its first (``first_revision``, the order in
@@ -82,6 +82,29 @@ READING_BLOCK = Table(
     ),
     Index(None, "probe"),
 )
+
+
+LOOSE_READING = Table(
+    "loose_reading",
+    METADATA,
+    # Never used again after a row was folded away, so that "in order of arrival" stays true.
+    Column("id", Integer, primary_key=True, autoincrement=True),
+    Column("trial_id", Text, nullable=False),
+    Column("cook", Text, nullable=False),
+    Column("probe", Text, nullable=False),
+    Column("source", Text),
+    Column("time_ms", BigInteger, nullable=False),
+    Column("raw", BigInteger, nullable=False),
+    Column("decimals", Integer, nullable=False),
+    Column("unit", Text, nullable=False),
+    Column("flags", Integer, nullable=False),
+    ForeignKeyConstraint(["trial_id", "cook"], ["cook.trial_id", "cook.id"]),
+    ForeignKeyConstraint(["trial_id", "source"], ["source.trial_id", "source.id"]),
+    ForeignKeyConstraint(["probe"], ["probe.id"]),
+    Index("ix_loose_reading_place", "trial_id", "cook", "probe", "time_ms"),
+    sqlite_autoincrement=True,
+)
+"""Readings that arrived one by one, until enough of them are packed into a block."""
 
 
 def link_table_name(kind: Kind, field: FieldMap) -> str:

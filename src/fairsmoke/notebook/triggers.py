@@ -1,7 +1,8 @@
 """What the database itself refuses, whoever asks: changing the past.
 
-Revisions and readings can only be added. A record's row can only be changed together with a new
-revision of that record, and can never be deleted.
+Revisions, readings, entries and pictures can only be added; a loose reading leaves only into a
+block, one that waits for its name only into the record. A record's row can only be changed together
+with a new revision of that record, and can never be deleted.
 """
 
 from collections.abc import Iterator
@@ -27,15 +28,54 @@ def _has_its_revision(kind: Kind) -> str:
     )
 
 
+_IN_A_BLOCK = (
+    "EXISTS (SELECT 1 FROM reading_block b WHERE b.trial_id = OLD.trial_id AND b.cook = OLD.cook "
+    "AND b.probe = OLD.probe AND b.source IS OLD.source AND b.unit = OLD.unit "
+    "AND b.decimals = OLD.decimals AND OLD.time_ms BETWEEN b.start_ms AND b.end_ms)"
+)
+
+# A clock that was put right moves the time: such a reading names what it was held for.
+_IN_THE_RECORD = (
+    "OLD.hold <> '' OR EXISTS (SELECT 1 FROM channel c JOIN loose_reading r ON r.probe = c.probe "
+    "WHERE c.id = OLD.channel AND r.time_ms = OLD.time_ms) "
+    "OR EXISTS (SELECT 1 FROM channel c JOIN reading_block b ON b.probe = c.probe "
+    "WHERE c.id = OLD.channel AND OLD.time_ms BETWEEN b.start_ms AND b.end_ms)"
+)
+
+
+def _article(table: str) -> str:
+    return "an" if table[0] in "aeiou" else "a"
+
+
 def statements() -> Iterator[str]:
     """Yield the statements that create the triggers."""
-    for table in ("revision", "reading_block"):
+    for table in ("revision", "reading_block", "entry", "attachment"):
         for verb in ("UPDATE", "DELETE"):
             yield _refuse(
                 f"{table}_{verb.lower()}",
                 f"BEFORE {verb} ON {table}",
-                f"a {table.replace('_', ' ')} is never changed or deleted",
+                f"{_article(table)} {table.replace('_', ' ')} is never changed or deleted",
             )
+    yield _refuse(
+        "loose_reading_update",
+        "BEFORE UPDATE ON loose_reading",
+        "a reading is never changed",
+    )
+    yield _refuse(
+        "loose_reading_delete",
+        f"BEFORE DELETE ON loose_reading WHEN NOT {_IN_A_BLOCK}",
+        "a reading leaves only into a block",
+    )
+    yield _refuse(
+        "waiting_reading_update",
+        "BEFORE UPDATE ON waiting_reading",
+        "a reading is never changed",
+    )
+    yield _refuse(
+        "waiting_reading_delete",
+        f"BEFORE DELETE ON waiting_reading WHEN NOT ({_IN_THE_RECORD})",
+        "a reading that waits leaves only into the record",
+    )
     for kind in KINDS.values():
         sound = _has_its_revision(kind)
         yield _refuse(

@@ -2,7 +2,7 @@
 
 from alembic import context
 
-from fairsmoke.notebook.tables import METADATA
+from fairsmoke.notebook.beside import METADATA
 
 context.configure(
     connection=context.config.attributes["connection"],

@@ -1,0 +1,1 @@
+"""The JSON API: what scripts, phones and devices talk to."""

@@ -1,0 +1,1 @@
+"""What is recorded at the pit: kinds of entry, each accepted exactly once."""

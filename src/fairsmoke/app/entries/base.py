@@ -1,0 +1,40 @@
+"""What every kind of entry has: an id made by whoever sends it, its trial, and how it is kept."""
+
+from abc import abstractmethod
+from dataclasses import dataclass
+from typing import Annotated, ClassVar
+from uuid import UUID
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.people.person import Person
+from fairsmoke.notebook.transaction import Transaction
+from fairsmoke.trial.base import Id
+
+Written = Annotated[str, Field(min_length=1, max_length=60)]
+"""A quantity as a person writes it, with its unit: "250 °F", "5.57 kg"."""
+Remark = Annotated[str, Field(max_length=20_000)]
+
+
+@dataclass(frozen=True)
+class Made:
+    """The record that an entry made: its kind and handle; None when it made none of its own."""
+
+    kind: str | None = None
+    handle: str | None = None
+
+
+class Entry(BaseModel):
+    """An entry of any kind. Subclasses add ``kind``, their fields and how it is recorded."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+    needs: ClassVar[May] = May.RECORD
+
+    id: UUID = Field(description="Made by whoever sends it; sent again, nothing happens twice.")
+    trial: Id
+
+    @abstractmethod
+    def record(self, transaction: Transaction, person: Person) -> Made:
+        """Write it into the notebook. Raises ValueError for what a person has to mend."""
+        raise NotImplementedError

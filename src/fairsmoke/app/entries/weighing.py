@@ -1,0 +1,37 @@
+"""A weighing: what lay on the scale, and what it showed."""
+
+from typing import Literal
+
+from pydantic import AwareDatetime, Field
+
+from fairsmoke.app.entries.base import Entry, Made, Remark, Written
+from fairsmoke.app.entries.handles import next_handle
+from fairsmoke.app.people.person import Person
+from fairsmoke.notebook.transaction import Transaction
+from fairsmoke.trial.base import Id
+from fairsmoke.trial.weighing import Weighing
+
+
+class WeighingEntry(Entry):
+    """A weighing with the sum of its parts spelled out."""
+
+    kind: Literal["weighing"]
+    cook: Id | None = None
+    piece: Id | None = None
+    at: AwareDatetime
+    scale: Id
+    reading: Written = Field(description='What the scale showed, with its unit: "5.57 kg".')
+    sum: tuple[Written, ...] = Field(
+        min_length=1, max_length=20, description='What lay on it: "trimmed meat", "green tray".'
+    )
+    note: Remark = ""
+
+    def record(self, transaction: Transaction, person: Person) -> Made:
+        """Write the weighing."""
+        handle = next_handle(transaction.connection, self.trial, self.cook or "", "weighing")
+        content = self.model_dump(exclude={"id", "trial", "kind", "reading"}, exclude_none=True)
+        weighing = Weighing.model_validate(
+            {**content, "id": handle, "reading_kg": self.reading, "by": person.name}
+        )
+        transaction.save(weighing, trial=self.trial)
+        return Made("weighing", handle)

@@ -1,0 +1,161 @@
+"""Putting the app together: one router for each place, and what stands around them all."""
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import AsyncIterator
+from types import ModuleType
+
+from fastapi import Depends, FastAPI
+
+import fairsmoke
+from fairsmoke.app import errors
+from fairsmoke.app.api import entries as entries_api
+from fairsmoke.app.api import me as me_api
+from fairsmoke.app.api import readings as readings_api
+from fairsmoke.app.incoming.hub import Hub
+from fairsmoke.app.incoming.mqtt import MqttWay
+from fairsmoke.app.incoming.pending import PendingFiles
+from fairsmoke.app.incoming.shown import Lines
+from fairsmoke.app.incoming.tasks import incoming
+from fairsmoke.app.incoming.watching import Watcher
+from fairsmoke.app.incoming.writer import Writer
+from fairsmoke.app.pages import (
+    broker,
+    cook,
+    cook_probes,
+    cook_set_up,
+    cook_watch,
+    cook_weigh,
+    devices,
+    files,
+    folder,
+    home,
+    kitchen,
+    me,
+    people,
+    readings,
+    shell,
+    sign_in,
+    trial,
+    trial_set_up,
+)
+from fairsmoke.app.people import sessions
+from fairsmoke.app.pit import Pit
+from fairsmoke.app.places import Place
+from fairsmoke.app.security.csrf import checked
+from fairsmoke.app.security.headers import Headers
+from fairsmoke.app.security.hosts import Hosts
+from fairsmoke.app.security.limits import Often, Throttle
+from fairsmoke.app.settings import Settings
+from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
+from fairsmoke.notebook import Notebook, NotebookError
+
+_log = logging.getLogger("fairsmoke.app")
+
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
+"""Modules with a ``router`` whose functions answer in JSON; all documented."""
+
+PAGE_MODULES: tuple[ModuleType, ...] = (
+    home,
+    kitchen,
+    trial_set_up,
+    trial,
+    cook_set_up,
+    cook,
+    cook_weigh,
+    cook_probes,
+    cook_watch,
+    readings,
+    files,
+    folder,
+    devices,
+    broker,
+    people,
+    me,
+    sign_in,
+    shell,
+)
+"""Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
+
+FOLD_EVERY_S = 60.0
+
+
+def create_app(settings: Settings, book: Notebook, *, public: str | None = None) -> FastAPI:
+    """Return the app on an open notebook, which stays the caller's to close.
+
+    ``public`` is the address by which phones call it, when that differs from how it was called.
+    """
+    app = FastAPI(
+        title="Fairsmoke",
+        version=fairsmoke.__version__,
+        description="Records side-by-side cooks at the pit. Quantities with units in their text, "
+        "moments with their offset; every refusal has one shape.",
+        openapi_url="/api/openapi.json",
+        # These pages would load scripts from elsewhere.
+        docs_url=None,
+        redoc_url=None,
+        dependencies=[Depends(checked)],
+        lifespan=_lifespan,
+    )
+    app.state.settings, app.state.book, app.state.public = settings, book, public
+    app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
+    app.state.sign_ins = Often(settings.limits.sign_ins)
+    app.state.static = static
+    app.state.hub, app.state.lines = Hub(), Lines()
+    app.state.writer = Writer(book, app.state.hub)
+    app.state.pending = PendingFiles()
+    app.state.watcher = Watcher(
+        book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
+    )
+    app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
+    app.state.pit = Pit(book)
+    for module in API_MODULES:
+        app.include_router(module.router)
+    for module in PAGE_MODULES:
+        app.include_router(module.router, include_in_schema=False)
+    app.state.places = places()
+    app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
+    errors.install(app)
+    larger = (
+        ("/api/photos", settings.limits.photo + 100_000),
+        ("/readings/files", settings.limits.upload + 100_000),
+    )
+    # The last added stands outermost.
+    app.add_middleware(Throttle, limits=settings.limits, larger=larger)
+    app.add_middleware(Hosts, names=settings.hosts)
+    app.add_middleware(Headers)
+    return app
+
+
+def places() -> tuple[Place, ...]:
+    """Return every place that a module names, in the order of the job."""
+    found = [place for module in PAGE_MODULES for place in getattr(module, "PLACES", ())]
+    return tuple(sorted(found, key=lambda place: place.order))
+
+
+@contextlib.asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    upkeep = asyncio.create_task(_upkeep(app.state.book))
+    async with incoming(app):
+        yield
+    upkeep.cancel()
+    with contextlib.suppress(asyncio.CancelledError):
+        await upkeep
+
+
+async def _upkeep(book: Notebook) -> None:
+    """Pack readings that arrived one by one, and forget sessions that ended."""
+    while True:
+        await asyncio.sleep(FOLD_EVERY_S)
+        try:
+            await asyncio.to_thread(_once, book)
+        except NotebookError as error:
+            # Busy or full now; nothing is lost, and the next round tries again.
+            _log.warning("Upkeep waits: %s", error)
+
+
+def _once(book: Notebook) -> None:
+    book.fold()
+    with book.transaction() as transaction:
+        sessions.clear(transaction)

@@ -1,0 +1,87 @@
+"""One's own page: units, clock, language, theme, name, PIN, another phone."""
+
+from typing import Annotated, Literal
+
+from fastapi import APIRouter, Form
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from fairsmoke.app.page import OnPage
+from fairsmoke.app.pages.people import link_page
+from fairsmoke.app.people import register, sessions
+from fairsmoke.app.people.person import Preferences, Theme
+from fairsmoke.app.places import Place
+from fairsmoke.app.problems import AppError
+from fairsmoke.app.text.languages import LANGUAGES
+from fairsmoke.app.text.messages import N_
+from fairsmoke.app.who import Book, SignedIn, Told
+
+router = APIRouter()
+PLACES = (Place(N_("You"), "me", "person", 0),)
+
+
+@router.get("/you", name="me")
+def show_me(page: OnPage, person: SignedIn) -> HTMLResponse:
+    """Show what somebody prefers."""
+    return page.show("me.html", preferences=person.preferences)
+
+
+@router.post("/you", name="prefer")
+def prefer(
+    page: OnPage,
+    book: Book,
+    person: SignedIn,
+    temperature: Annotated[Literal["C", "F"], Form()],
+    mass: Annotated[Literal["kg", "lb"], Form()],
+    clock: Annotated[Literal["12", "24"], Form()],
+    language: Annotated[str, Form(max_length=10)],
+    theme: Annotated[Theme, Form()],
+) -> RedirectResponse:
+    """Keep what somebody prefers."""
+    if language not in LANGUAGES:
+        raise AppError(422, "language", N_("There is no such language here."))
+    chosen = Preferences(
+        temperature=temperature, mass=mass, clock=clock, language=language, theme=theme
+    )
+    with book.transaction(by=person.name) as transaction:
+        register.prefer(transaction, person, chosen)
+    return page.go("me")
+
+
+@router.post("/you/theme", name="set_theme")
+def set_theme(
+    page: OnPage, book: Book, person: SignedIn, theme: Annotated[Theme, Form()]
+) -> RedirectResponse:
+    """Switch between light and dark."""
+    chosen = person.preferences.model_copy(update={"theme": theme})
+    with book.transaction(by=person.name) as transaction:
+        register.prefer(transaction, person, chosen)
+    return page.go("me")
+
+
+@router.post("/you/name", name="rename")
+def rename(
+    page: OnPage, book: Book, person: SignedIn, name: Annotated[str, Form(max_length=200)]
+) -> RedirectResponse:
+    """Take another name."""
+    with book.transaction(by=person.name) as transaction:
+        register.rename(transaction, person, name)
+    return page.go("me")
+
+
+@router.post("/you/pin", name="set_pin")
+def set_pin(
+    page: OnPage, book: Book, person: SignedIn, pin: Annotated[str, Form(max_length=40)] = ""
+) -> RedirectResponse:
+    """Set a PIN, or with nothing written take it away."""
+    kept = register.pin_to_keep(pin.strip())
+    with book.transaction(by=person.name) as transaction:
+        register.set_pin(transaction, person, kept)
+    return page.go("me")
+
+
+@router.post("/you/link", name="link_me")
+def another_phone(page: OnPage, book: Book, told: Told, person: SignedIn) -> HTMLResponse:
+    """Show a link that signs one's other phone in."""
+    with book.transaction(by=person.name) as transaction:
+        token = sessions.make_link(transaction, person, told.link)
+    return link_page(page, person, token)

@@ -1,0 +1,61 @@
+"""A trial's page: what to do now, and where each piece stands."""
+
+from datetime import UTC, datetime
+
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse
+
+from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.words import STANDS, step_message
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.places import Place
+from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.app.who import Book
+from fairsmoke.jobs.live import spot_names
+from fairsmoke.jobs.standing import CookStand, Step, standing
+from fairsmoke.trial.cook import Cooker
+
+router = APIRouter()
+PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
+
+
+_TARGETS = {
+    Step.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
+    Step.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
+    Step.PUT_ON: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.TEND: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
+}
+
+
+def _target(
+    page: Page, trial: str, step: Step, cook: CookStand | None
+) -> tuple[str, Message] | None:
+    """Return where to do what is to be done now, and how that is called."""
+    route, name, needs = _TARGETS.get(step, ("", N_("Look"), May.SEE_TRIALS))
+    if not route or page.person is None or not page.person.may(needs):
+        return None
+    where = {"trial": trial} | ({"cook": cook.cook.id} if cook else {})
+    return page.path(route, **where), name
+
+
+@router.get("/trials/{trial}", name="trial")
+def trial_page(page: OnPage, trial: FoundTrial, book: Book) -> HTMLResponse:
+    """Show where a trial stands."""
+    found = standing(book, trial.id)
+    step, cook = found.step
+    return page.show(
+        "trial.html",
+        trial=trial,
+        standing=found,
+        step=step_message(step, cook),
+        target=_target(page, trial.id, step, cook),
+        stands=STANDS,
+        arms={arm.id: arm.name for arm in trial.arms},
+        spots=spot_names(book.list(Cooker)) if found.running else {},
+        now=datetime.now(UTC),
+        cooks=sorted(found.cooks, key=lambda cook: cook.starts, reverse=True),
+    )

@@ -1,0 +1,150 @@
+"""The words of pages for what the rooms below name by code."""
+
+from fairsmoke.app.text.messages import N_, NN_, Message
+from fairsmoke.jobs.standing import CookStand, Stand, Step
+from fairsmoke.trial.cook import EventKind
+from fairsmoke.trial.protocol import Cover, Humidity, Place, Wrap
+from fairsmoke.trial.question import MeasureKind
+
+STANDS = {
+    Stand.WAITING: N_("Not on yet"),
+    Stand.ON: N_("On the cooker"),
+    Stand.WRAPPED: N_("On, wrapped"),
+    Stand.OFF: N_("Off the cooker"),
+    Stand.HELD: N_("In the hold"),
+    Stand.OUT_OF_HOLD: N_("Out of the hold"),
+    Stand.SLICED: N_("Sliced"),
+}
+
+EVENTS = {
+    EventKind.ON: N_("Put on"),
+    EventKind.RAISE: N_("Pit set higher"),
+    EventKind.LOWER: N_("Pit set lower"),
+    EventKind.SPRITZ: N_("Spritzed"),
+    EventKind.WRAP: N_("Wrapped"),
+    EventKind.UNWRAP: N_("Unwrapped"),
+    EventKind.PULL: N_("Pulled off"),
+    EventKind.HOLD: N_("Into the hold"),
+    EventKind.HOLD_END: N_("Taken out of the hold"),
+    EventKind.MOVED: N_("Moved"),
+    EventKind.FUEL: N_("Fuel added"),
+    EventKind.WATER: N_("Water added"),
+    EventKind.LID: N_("Lid opened"),
+    EventKind.PROBE_OUT: N_("Probe out"),
+    EventKind.PROBE_IN: N_("Probe in"),
+    EventKind.SLICE: N_("Cut up"),
+    EventKind.SERVE: N_("Served"),
+    EventKind.NOTE: N_("Note"),
+}
+"""What an event says happened."""
+
+ACTS = {
+    EventKind.ON: N_("Put it on"),
+    EventKind.RAISE: N_("Set the pit higher"),
+    EventKind.LOWER: N_("Set the pit lower"),
+    EventKind.SPRITZ: N_("Spritz"),
+    EventKind.WRAP: N_("Wrap"),
+    EventKind.UNWRAP: N_("Unwrap"),
+    EventKind.PULL: N_("Pull off"),
+    EventKind.HOLD: N_("Put into the hold"),
+    EventKind.HOLD_END: N_("Take out of the hold"),
+    EventKind.MOVED: N_("Move"),
+    EventKind.FUEL: N_("Fuel"),
+    EventKind.WATER: N_("Water"),
+    EventKind.LID: N_("Lid open"),
+    EventKind.PROBE_OUT: N_("Probe out"),
+    EventKind.PROBE_IN: N_("Probe in"),
+    EventKind.SLICE: N_("Slice"),
+    EventKind.SERVE: N_("Serve"),
+    EventKind.NOTE: N_("Note"),
+}
+"""What is to be done, as a button says it."""
+
+MEASURED = {
+    "core": N_("core"),
+    "surface": N_("surface"),
+    "pit": N_("pit"),
+    "cabinet": N_("holding cabinet"),
+    "wet bulb": N_("wet bulb"),
+    "room": N_("room"),
+}
+"""What a probe measures."""
+
+PLACES_OF_STAGES = {
+    Place.COOKER: N_("cooker"),
+    Place.CABINET: N_("holding cabinet"),
+    Place.COOLER: N_("dry cooler"),
+    Place.COUNTER: N_("counter"),
+    Place.FRIDGE: N_("fridge"),
+}
+COVERS = {
+    Cover.BARE: N_("bare"),
+    Cover.PAPER: N_("paper"),
+    Cover.FOIL: N_("foil"),
+    Cover.FILM: N_("film"),
+    Cover.FILM_UNDER_FOIL: N_("film under foil"),
+    Cover.TRAY: N_("tray"),
+}
+MEASURE_KINDS = {
+    MeasureKind.YIELD: N_("Yield: what is left of the trimmed weight"),
+    MeasureKind.COOK_TIME: N_("Cook time: from on to off"),
+    MeasureKind.TIME_TO_CORE: N_("Time to a core temperature"),
+    MeasureKind.SCORE: N_("Score: what tasters give"),
+    MeasureKind.MEASURED: N_("Measured on the piece, in a unit"),
+}
+HUMIDITIES = {
+    Humidity.NONE: N_("nothing added"),
+    Humidity.WATER_PAN: N_("water pan"),
+    Humidity.STEAM: N_("steam"),
+    Humidity.SPRITZ: N_("spritz"),
+    Humidity.SEALED_WRAP: N_("sealed wrap"),
+}
+
+
+def wrap_message(wrap: Wrap) -> Message:
+    """Return a wrap in words."""
+    if wrap.above == wrap.below:
+        return COVERS[wrap.above]
+    return N_(
+        "%(above)s above, %(below)s below", above=COVERS[wrap.above], below=COVERS[wrap.below]
+    )
+
+
+def step_message(step: Step, cook: CookStand | None) -> Message:
+    """Return what is to be done now, in words."""
+    name = cook.cook.name if cook else ""
+    match step:
+        case Step.SET_UP_COOK:
+            return N_("Set up the first cook of this trial.")
+        case Step.ADD_PIECES:
+            return N_(
+                "Say which pieces the cook %(cook)s has, and which arm each of them got.", cook=name
+            )
+        case Step.PUT_ON:
+            waiting = len(cook.in_stand(Stand.WAITING)) if cook else 0
+            return NN_(
+                "Weigh it raw, then put it on: %(count)s piece is waiting.",
+                "Weigh them raw, then put them on: %(count)s pieces are waiting.",
+                waiting,
+            )
+        case Step.TEND:
+            on = len(cook.in_stand(Stand.ON, Stand.WRAPPED)) if cook else 0
+            return NN_(
+                "Tend the fire and record what you do: %(count)s piece is on.",
+                "Tend the fire and record what you do: %(count)s pieces are on.",
+                on,
+            )
+        case Step.REST:
+            return N_("Record the hold, weigh each piece as it comes off, and slice.")
+        case Step.END_COOK:
+            return N_(
+                "Everything is sliced. Weigh what was not weighed, then end the cook %(cook)s.",
+                cook=name,
+            )
+        case Step.WEIGH:
+            return N_(
+                "%(cook)s has fewer than two weighings for each piece: record what was weighed.",
+                cook=name,
+            )
+        case Step.LOOK:
+            return N_("Every cook has ended. Look at the finding, or cook once more.")

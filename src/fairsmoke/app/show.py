@@ -1,0 +1,177 @@
+"""How numbers and moments are written for one person: the only place where pages format."""
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from functools import cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from babel.dates import format_date, format_skeleton
+from babel.numbers import format_decimal, get_decimal_symbol
+from jinja2 import pass_context
+from jinja2.runtime import Context
+
+from fairsmoke.app.people.person import Person, Preferences
+from fairsmoke.app.text.languages import say
+from fairsmoke.app.text.messages import Message
+from fairsmoke.quantity import (
+    Units,
+    show_duration,
+    show_mass,
+    show_mass_small,
+    show_percent,
+    show_temperature,
+    show_temperature_difference,
+)
+from fairsmoke.trial.clock import time_zone
+from fairsmoke.trial.kitchen import Kitchen
+
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
+
+
+@dataclass(frozen=True)
+class Show:
+    """One person's way: units, clock, language, and the zone that times are in."""
+
+    units: Units
+    language: str
+    clock: str
+    zone: ZoneInfo
+
+    def temperature(self, value_c: float, digits: int | None = None) -> str:
+        """Return "250 °F" or "121 °C"."""
+        return self._local(show_temperature(value_c, self.units, digits))
+
+    def rise(self, value_k: float, digits: int | None = None) -> str:
+        """Return a difference of temperatures, with its sign."""
+        return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
+
+    def gap(self, value_k: float, digits: int | None = None) -> str:
+        """Return a difference of temperatures without a plus."""
+        return self._local(show_temperature_difference(value_k, self.units, digits))
+
+    def fine(self, value_c: float) -> str:
+        """Return a probe's reading, "68.2 °C" or "155 °F"."""
+        return self.temperature(value_c, 1 if self.units.temperature == "C" else 0)
+
+    def degrees(self, value_c: float) -> float:
+        """Return a temperature as a number in the person's unit, for curves."""
+        value = value_c if self.units.temperature == "C" else value_c * 1.8 + 32.0
+        return round(value, 1)
+
+    def mass(self, value_kg: float, digits: int | None = None) -> str:
+        """Return "5.570 kg" or "12 lb 4.5 oz"."""
+        return self._local(show_mass(value_kg, self.units, digits))
+
+    def small_mass(self, value_kg: float, digits: int | None = None) -> str:
+        """Return "85 g" or "3.0 oz"."""
+        return self._local(show_mass_small(value_kg, self.units, digits))
+
+    def duration(self, value_s: float) -> str:
+        """Return "4 h 30 min"."""
+        return show_duration(value_s)
+
+    def minutes(self, value_s: float) -> str:
+        """Return a time rounded to the minute: what a page shows of a clock that runs."""
+        return show_duration(60 * round(value_s / 60)) if abs(value_s) >= 30 else "0 min"
+
+    def percent(self, fraction: float, digits: int = 1) -> str:
+        """Return "59.4 %"."""
+        return self._local(show_percent(fraction, digits))
+
+    def number(self, value: float, digits: int = 1) -> str:
+        """Return a plain number with so many decimals."""
+        return format_decimal(value, f"0.{'0' * digits}" if digits else "0", locale=self.language)
+
+    def count(self, number: int) -> str:
+        """Return a whole number with its thousands apart."""
+        return format_decimal(number, locale=self.language)
+
+    def time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
+        """Return the time of day, "14:05" or "2:05 PM"."""
+        local = moment.astimezone(zone or self.zone)
+        skeleton = "Hm" if self.clock == "24" else "hm"
+        return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
+
+    def date(self, moment: datetime | date, zone: ZoneInfo | None = None) -> str:
+        """Return the date, "2 May 2026"."""
+        if isinstance(moment, datetime):
+            moment = moment.astimezone(zone or self.zone).date()
+        return format_date(moment, "medium", locale=self._of_dates)
+
+    def moment(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
+        """Return date and time."""
+        return f"{self.date(moment, zone)}, {self.time(moment, zone)}"
+
+    def since(self, moment: datetime, now: datetime) -> str:
+        """Return "14:05 (2 h 10 min)", or the date too when it is longer ago than a day."""
+        past_s = (now - moment).total_seconds()
+        if not 0 <= past_s < 24 * 3600:
+            return self.moment(moment)
+        return f"{self.time(moment)} ({self.minutes(past_s)})"
+
+    def say(self, message: Message | str) -> str:
+        """Return a message in the person's language."""
+        return say(message, self.language)
+
+    @property
+    def _of_dates(self) -> str:
+        # English as most of the world writes it: "5/2/2026" is two days to two readers.
+        return "en_GB" if self.language == "en" else self.language
+
+    def _local(self, text: str) -> str:
+        symbol = get_decimal_symbol(self.language)
+        return text if symbol == "." else _POINT.sub(symbol, text)
+
+
+@cache
+def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
+    # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
+    any_day = datetime(2000, 1, 1, hour, minute)
+    return format_skeleton(skeleton, any_day, locale=locale)
+
+
+def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Show:
+    """Return the way of a person in a kitchen; ``language`` is what their browser would like."""
+    preferences = person.preferences if person else Preferences()
+    return Show(
+        units=preferences.units(kitchen.units if kitchen else "metric"),
+        language=preferences.language or language,
+        clock=preferences.clock,
+        zone=time_zone(kitchen.time_zone) if kitchen else ZoneInfo("UTC"),
+    )
+
+
+def _filter(name: str) -> Callable[..., str]:
+    @pass_context
+    def shown(context: Context, value: Any, *more: Any) -> str:
+        text: str = getattr(context["show"], name)(value, *more)
+        return text
+
+    return shown
+
+
+FILTERS = {
+    name: _filter(name)
+    for name in (
+        "temperature",
+        "rise",
+        "gap",
+        "fine",
+        "mass",
+        "small_mass",
+        "duration",
+        "minutes",
+        "percent",
+        "count",
+        "number",
+        "time",
+        "date",
+        "moment",
+        "since",
+        "say",
+    )
+} | {"machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds")}
+"""What templates may pipe through: ``{{ piece.core_c|temperature }}``."""

@@ -1,0 +1,78 @@
+// Sends what is kept, one after the other, each until the app has answered.
+//
+// Returns "sent" (nothing is left), "no answer" (no connection, or the app is busy: later),
+// "signed out" (whoever recorded it must sign in), "waits" (somebody else's entries are first).
+import { all, refuse, remove } from "./queue.js";
+
+const ANSWER_WITHIN_MS = 20_000;
+let running = null;
+
+export function send() {
+  running ??= alone().finally(() => { running = null; });
+  return running;
+}
+
+// Two windows and the worker share one queue; only one of them sends. Without TLS there are no
+// locks: then an entry may be sent twice, and the app records it once.
+function alone() {
+  if (!globalThis.navigator?.locks) return sendAll();
+  return navigator.locks.request("fairsmoke-send", sendAll);
+}
+
+async function sendAll() {
+  const waiting = (await all()).filter((item) => !item.refused);
+  if (!waiting.length) return "sent";
+  let me;
+  try {
+    const answer = await ask("/api/me");
+    if (answer.status === 401) return "signed out";
+    if (!answer.ok) return "no answer";
+    me = await answer.json();
+  } catch {
+    return "no answer";
+  }
+  for (const item of waiting) {
+    // What one person recorded is not sent in another's name.
+    if (item.person !== me.id) return "waits";
+    let answer;
+    try {
+      answer = await post(item, me.csrf);
+    } catch {
+      return "no answer";
+    }
+    if (answer.ok) {
+      await remove(item.order);
+    } else if (answer.status === 401) {
+      return "signed out";
+    } else if (answer.status >= 500 || answer.status === 408 || answer.status === 429) {
+      return "no answer";
+    } else {
+      const said = await answer.json().catch(() => null);
+      if (said?.error?.code === "form-mark") return "no answer";
+      const places = (said?.error?.problems ?? []).map((one) => `${one.place}: ${one.message}`);
+      await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "));
+    }
+  }
+  return "sent";
+}
+
+function post(item, csrf) {
+  const headers = { "X-CSRF-Token": csrf };
+  if (item.kind !== "photo") {
+    headers["Content-Type"] = "application/json";
+    return ask("/api/entries", { method: "POST", headers, body: JSON.stringify(item.body) });
+  }
+  const form = new FormData();
+  for (const [name, value] of Object.entries(item.body)) if (name !== "kind") form.append(name, value);
+  form.append("photo", item.blob, "photo");
+  return ask("/api/photos", { method: "POST", headers, body: form });
+}
+
+function ask(path, options = {}) {
+  return fetch(path, {
+    credentials: "same-origin",
+    cache: "no-store",
+    signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
+    ...options,
+  });
+}

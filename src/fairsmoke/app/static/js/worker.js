@@ -1,0 +1,72 @@
+// The service worker: opens the app without a connection, and sends what waits when it can.
+import { send } from "./send.js";
+
+const MOST_PAGES = 40, ANSWER_WITHIN_MS = 4_000;
+
+export function serve(version, shell) {
+  const SHELL = `shell-${version}`, PAGES = "pages";
+
+  self.addEventListener("install", (event) => {
+    event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(shell)).then(() => self.skipWaiting()));
+  });
+
+  self.addEventListener("activate", (event) => {
+    // Kept pages name files of their own version: older shells stay as long as such pages may.
+    event.waitUntil(keepNewest().then(() => self.clients.claim()));
+  });
+
+  self.addEventListener("sync", (event) => {
+    if (event.tag === "send") event.waitUntil(send());
+  });
+
+  self.addEventListener("fetch", (event) => {
+    const { request } = event, url = new URL(request.url);
+    if (url.origin !== location.origin) return;
+    if (url.pathname === "/sign-out" && request.method === "POST") {
+      // Whoever has signed out leaves no page behind; what waits to be sent stays.
+      event.respondWith(caches.delete(PAGES).then(() => fetch(request)));
+      return;
+    }
+    if (request.method !== "GET") return;
+    if (url.pathname.startsWith("/static/")) event.respondWith(keptFirst(request));
+    else if (request.mode === "navigate" && !url.pathname.startsWith("/enter/")) event.respondWith(page(event, request));
+  });
+
+  async function keepNewest() {
+    const names = (await caches.keys()).filter((name) => name.startsWith("shell-") && name !== SHELL);
+    await Promise.all(names.slice(0, -1).map((name) => caches.delete(name)));
+  }
+
+  async function keptFirst(request) {
+    return (await caches.match(request)) ?? fetch(request);
+  }
+
+  async function page(event, request) {
+    try {
+      const answer = await fetch(request, { signal: AbortSignal.timeout(ANSWER_WITHIN_MS) });
+      // Kept only when it is the page itself: a way to the sign-in would hide it.
+      if (answer.ok && !answer.redirected && answer.type === "basic") {
+        const copy = answer.clone();
+        event.waitUntil(keepPage(request, copy));
+      }
+      return answer;
+    } catch {
+      const pages = await caches.open(PAGES), kept = await pages.match(request, { ignoreSearch: true });
+      return kept ? old(kept) : (await caches.match("/waiting")) ?? Response.error();
+    }
+  }
+
+  // An old page must not look like a new one: it carries when it was made.
+  async function old(kept) {
+    const html = await kept.text(), made = new Date(kept.headers.get("date"));
+    return new Response(html.replace("<html ", `<html data-kept="${made.toISOString()}" `), { headers: kept.headers });
+  }
+
+  async function keepPage(request, copy) {
+    const pages = await caches.open(PAGES);
+    await pages.delete(request);
+    await pages.put(request, copy);
+    const kept = await pages.keys();
+    await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((one) => pages.delete(one)));
+  }
+}

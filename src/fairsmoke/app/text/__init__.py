@@ -1,0 +1,1 @@
+"""Every message in one place, in every language, and the languages there are."""

@@ -1,0 +1,144 @@
+"""Several writes as one: all of them happen, or none."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import UTC, datetime
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from fairsmoke.notebook import arrivals
+from fairsmoke.notebook.corrections import corrected
+from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
+from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
+from fairsmoke.notebook.rows import Kept, load_kept, load_records
+from fairsmoke.notebook.trial_record import load_trial_record, record_handles
+from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.trial.base import Record
+from fairsmoke.trial.clock import time_zone
+from fairsmoke.trial.cook import Cook
+from fairsmoke.trial.kitchen import Kitchen
+from fairsmoke.trial.reading import Readings
+
+R = TypeVar("R", bound=Record)
+
+
+class Transaction:
+    """What ``Notebook.transaction`` gives: writes of one person at one moment.
+
+    ``connection`` is for what lies beside the record (``beside``), to be written with it.
+    """
+
+    def __init__(self, connection: Connection, by: str = "") -> None:
+        self.connection = connection
+        self.by = by
+        self.at = datetime.now(UTC)
+
+    def save(self, records: Record | Iterable[Record], *, trial: str = "", why: str = "") -> int:
+        """Do as ``Notebook.save``."""
+        given = (records,) if isinstance(records, Record) else tuple(records)
+        changes = [_change(record, trial) for record in given]
+        return write(self.connection, changes, self._stamp(why))
+
+    def correct(
+        self,
+        kind: str | type[Record],
+        handle: str,
+        changes: Mapping[str, Any],
+        *,
+        why: str,
+        trial: str = "",
+    ) -> Record:
+        """Do as ``Notebook.correct``."""
+        if not why.strip():
+            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
+        kept = found_record(self.connection, kind_of(kind), handle, trial)
+        record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
+        whose = handle if kept.key.kind == "trial" else trial
+        before = _problems(self.connection, whose)
+        write(self.connection, [Change(kept.key, record)], self._stamp(why))
+        _refuse_new_problems(before, _problems(self.connection, whose))
+        return record
+
+    def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
+        """Do as ``Notebook.strike``."""
+        if not why.strip():
+            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+        if kind_of(kind).name == "kitchen":
+            raise CorrectionError("a notebook needs its kitchen; correct it instead")
+        kept = found_record(self.connection, kind_of(kind), handle, trial)
+        write(self.connection, [Change(kept.key, kept.record, struck=True)], self._stamp(why))
+
+    def append_readings(
+        self,
+        trial: str,
+        cook: str,
+        readings: Mapping[str, Readings | Sequence[Readings]],
+        *,
+        source: str | None = None,
+    ) -> int:
+        """Do as ``Notebook.append_readings``."""
+        return arrivals.append(self.connection, trial, cook, readings, source)
+
+    def get(self, kind: str | type[Record], handle: str, *, trial: str = "") -> Record:
+        """Do as ``Notebook.get``, seeing what this transaction wrote."""
+        return found_record(self.connection, kind_of(kind), handle, trial).record
+
+    def list(self, kind: type[R], *, trial: str = "") -> tuple[R, ...]:
+        """Do as ``Notebook.list``, seeing what this transaction wrote."""
+        found = kind_of(kind)
+        check_owner(found, trial)
+        return load_records(self.connection, found, trial)  # type: ignore[return-value]
+
+    def _stamp(self, why: str) -> Stamp:
+        return Stamp(self.at, self.by, why)
+
+
+def found_record(connection: Connection, kind: Kind, handle: str, trial: str) -> Kept:
+    """Return a record that is there; raises NotebookError that says what else is known."""
+    check_owner(kind, trial)
+    kept = load_kept(connection, kind, trial, [handle])
+    if kept:
+        return kept[0]
+    key = kind.key(trial, handle)
+    if load_kept(connection, kind, trial, [handle], struck=True):
+        raise NotebookError(f"{key} was struck out; its history has it")
+    known = record_handles(connection, kind, trial)
+    raise NotebookError(f"there is no {key}{did_you_mean(handle, known)}")
+
+
+def check_owner(kind: Kind, trial: str) -> None:
+    """Raise NotebookError when a record of a trial comes without its trial."""
+    if kind.of_trial and not trial:
+        raise NotebookError(f"say of which trial the {kind.name} is (trial='...')")
+
+
+def _change(record: Record, trial: str) -> Change:
+    kind = kind_of(record)
+    check_owner(kind, trial)
+    return Change(kind.key(trial, kind.handle_of(record)), record)
+
+
+def _problems(connection: Connection, trial: str) -> set[str]:
+    return set(load_trial_record(connection, trial, {}).problems()) if trial else set()
+
+
+def _refuse_new_problems(before: set[str], after: set[str]) -> None:
+    """What no longer fits together could not be exported and read back."""
+    if after - before:
+        raise CorrectionError("\n".join(sorted(after - before)))
+
+
+def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
+    """Return the zone of the clocks that a record's times were read from."""
+    cook_id = getattr(kept.record, "cook", None)
+    if isinstance(kept.record, Cook):
+        return time_zone(kept.record.time_zone)
+    if cook_id is not None:
+        cook = found_record(connection, KINDS["cook"], cook_id, kept.key.trial).record
+        assert isinstance(cook, Cook)
+        return time_zone(cook.time_zone)
+    for kitchen in load_kept(connection, KINDS["kitchen"], ""):
+        assert isinstance(kitchen.record, Kitchen)
+        return time_zone(kitchen.record.time_zone)
+    return None

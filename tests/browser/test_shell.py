@@ -1,0 +1,185 @@
+"""In a real browser: accessible, by keyboard, at twice the size, without a connection."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+from tests.app.clients import COOK, TRIAL
+from tests.app.server import Server
+from tests.browser.axe import violations
+from tests.browser.conftest import DESKTOP, PHONE, Visit
+
+from fairsmoke.notebook import Notebook
+from fairsmoke.trial.cook import Event
+
+PAGES = ("/", f"/trials/{TRIAL}", "/people", "/you", "/waiting", "/no-such")
+SignIn = Callable[[BrowserContext], Page]
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
+def test_axe_finds_no_violation(
+    visit: Visit, sign_in: SignIn, size: dict[str, int], theme: str
+) -> None:
+    context = visit(size, color_scheme=theme)
+    outside = context.new_page()
+    outside.goto("/sign-in")
+    assert violations(outside) == []
+    page = sign_in(context)
+    for path in PAGES:
+        page.goto(path)
+        assert violations(page) == [], path
+
+
+def test_text_at_twice_the_size_needs_no_sideways_scrolling(visit: Visit, sign_in: SignIn) -> None:
+    # WCAG 2.2, 1.4.4 and 1.4.10: twice the text, and as narrow as 320 CSS pixels.
+    page = sign_in(visit({"width": 640, "height": 900}))
+    for path in PAGES:
+        page.goto(path)
+        page.evaluate("document.documentElement.style.setProperty('font-size', '225%')")
+        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert wide <= 0, path
+
+
+def test_targets_are_large(visit: Visit, sign_in: SignIn) -> None:
+    page = sign_in(visit(PHONE))
+    for path in PAGES:
+        page.goto(path)
+        small = page.evaluate(
+            """() => [...document.querySelectorAll('a, button, input, label, select')]
+              .filter((one) => !one.matches('.skip, .card-link, label[for], [type=hidden]'))
+              .filter((one) => !one.matches('main p a, footer a, .choice input'))
+              .filter((one) => one.checkVisibility())
+              .filter((one) => one.getBoundingClientRect().height < 44)
+              .map((one) => one.outerHTML)"""
+        )
+        assert small == [], path
+
+
+def test_the_keyboard_reaches_everything(visit: Visit, sign_in: SignIn) -> None:
+    page = sign_in(visit(DESKTOP))
+    page.goto("/you")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
+    seen = set()
+    for _ in range(60):
+        seen.add(page.evaluate("document.activeElement.outerHTML"))
+        page.keyboard.press("Tab")
+    wanted = page.evaluate(
+        """() => [...document.querySelectorAll('a[href], button, input')]
+          .filter((one) => !one.matches('[type=hidden], [type=radio]'))
+          .filter((one) => one.checkVisibility()).map((one) => one.outerHTML)"""
+    )
+    assert set(wanted) <= seen
+
+
+def test_the_theme_is_chosen_by_hand_and_kept(visit: Visit, sign_in: SignIn) -> None:
+    page = sign_in(visit(PHONE, color_scheme="light"))
+    paper = "getComputedStyle(document.body).backgroundColor"
+    light = page.evaluate(paper)
+    page.goto("/you")
+    page.get_by_label("dark", exact=True).check()
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.goto("/")
+    assert page.evaluate(paper) != light
+
+
+RECORD = """async ([entry, photo]) => {
+  const app = document.querySelector('script[type=module]').src;
+  const { record } = await import(app.replace('app.js', 'record.js'));
+  if (!photo) return record(entry);
+  const canvas = document.createElement('canvas');
+  canvas.width = 3000; canvas.height = 1500;
+  const drawn = await new Promise((done) => canvas.toBlob(done, 'image/png'));
+  const { small } = await import(app.replace('app.js', 'photo.js'));
+  return record(entry, await small(drawn));
+}"""
+
+
+def note(number: int) -> dict[str, str]:
+    at = datetime(2026, 5, 3, 5, number, tzinfo=UTC).isoformat()
+    return {
+        "kind": "event",
+        "trial": TRIAL,
+        "cook": COOK,
+        "at": at,
+        "event": "note",
+        "note": f"offline {number}",
+    }
+
+
+def notes(server: Server) -> list[str]:
+    with Notebook.open(server.notebook) as book:
+        events = book.list(Event, trial=TRIAL)
+    return [event.note for event in events if event.note.startswith("offline")]
+
+
+def until_idle(page: Page) -> None:
+    expect(page.locator("[data-queue]")).to_be_hidden(timeout=20_000)
+
+
+def test_what_is_recorded_without_a_server_is_there_once_and_in_order(
+    visit: Visit, sign_in: SignIn, server: Server
+) -> None:
+    context = visit(PHONE)
+    page = sign_in(context)
+    page.goto(f"/trials/{TRIAL}")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    # Once more under the worker, so that the page is kept.
+    page.reload()
+    server.kill()
+    of = ""
+    for number in range(10):
+        of = page.evaluate(RECORD, [note(number), False])
+    page.evaluate(RECORD, [{"kind": "photo", "trial": TRIAL, "of": of}, True])
+    expect(page.locator("[data-queue-count]")).to_have_text("11")
+    # The page opens without the server, and what waits is still there after it was closed.
+    page.close()
+    page = context.new_page()
+    page.goto(f"/trials/{TRIAL}")
+    expect(page.get_by_role("heading", name="What do I do now?")).to_be_visible()
+    expect(page.locator("[data-offline]")).to_be_visible()
+    for number in range(10, 15):
+        page.evaluate(RECORD, [note(number), False])
+    page.goto("/waiting")
+    expect(page.locator("[data-waiting] li")).to_have_count(16)
+    server.start()
+    page.get_by_role("button", name="Send now").click()
+    until_idle(page)
+    assert notes(server) == [f"offline {number}" for number in range(15)]
+
+
+def test_what_the_app_refuses_stays_on_the_phone_and_holds_nothing_up(
+    visit: Visit, sign_in: SignIn, server: Server
+) -> None:
+    page = sign_in(visit(PHONE))
+    page.evaluate(RECORD, [{**note(0), "cook": "no-fire"}, False])
+    page.evaluate(RECORD, [note(1), False])
+    page.goto("/waiting")
+    expect(page.locator("[data-refused] li")).to_contain_text("no cook 'no-fire'")
+    expect(page.locator("[data-waiting] li")).to_have_count(0)
+    assert notes(server) == ["offline 1"]
+    page.get_by_role("button", name="Remove").click()
+    until_idle(page)
+
+
+def test_signing_out_leaves_no_page_behind(visit: Visit, sign_in: SignIn, server: Server) -> None:
+    context = visit(PHONE)
+    page = sign_in(context)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.goto(f"/trials/{TRIAL}")
+    page.goto("/you")
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in")
+    server.kill()
+    page.goto(f"/trials/{TRIAL}")
+    expect(page.get_by_role("heading", name="Waiting on this phone")).to_be_visible()
+
+
+def test_without_scripts_pages_and_forms_work(visit: Visit, sign_in: SignIn) -> None:
+    page = sign_in(visit(PHONE, java_script_enabled=False))
+    page.goto("/people")
+    page.get_by_label("Name").fill("Bea")
+    page.get_by_role("button", name="Make a link for them").click()
+    expect(page.get_by_role("heading", name="A link for Bea")).to_be_visible()

@@ -25,7 +25,8 @@ from fairsmoke.trial.protocol import (
 )
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.trial.registration import Amendment, Registration, canonical_form, digest_of
+from fairsmoke.trial.canonical import canonical_form, digest_of
+from fairsmoke.trial.registration import Amendment, PlanChange, Registration
 from fairsmoke.trial.source import BadRow, Source
 
 T = TypeVar("T")

@@ -116,7 +116,10 @@ class EvenLayouts:
             raise TooManyLayoutsError(f"a block of {len(labels)} pieces has too many orders.")
         rows = [tuple(int(arm) for arm in row) for row in arrangements(labels)]
         return [
-            (row, tuple(a * self._n_positions + p for a, p in zip(row, block.positions, strict=True)))
+            (
+                row,
+                tuple(a * self._n_positions + p for a, p in zip(row, block.positions, strict=True)),
+            )
             for row in rows
         ]
 
@@ -148,9 +151,7 @@ class EvenLayouts:
         return ways
 
     def _cost(self, table: Counts) -> float:
-        return float(
-            sum((n - share) ** 2 for n, share in zip(table, self._shares, strict=True))
-        )
+        return float(sum((n - share) ** 2 for n, share in zip(table, self._shares, strict=True)))
 
 
 def _more(table: Counts, cells: Sequence[int]) -> Counts:

@@ -18,8 +18,8 @@ import numpy as np
 from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, TooManyLayoutsError
 from fairsmoke.planning.chance import Chance
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.exchange import criterion, information, search, taken_out
-from fairsmoke.planning.freedom import FloatArray, freedom_line, shares_of
+from fairsmoke.planning.exchange import FloatArray, criterion, information, search, taken_out
+from fairsmoke.planning.freedom import freedom_line, shares_of
 from fairsmoke.planning.incomplete import incomplete_blocks
 from fairsmoke.planning.latin import LISTED_UP_TO, random_square, williams_orders
 from fairsmoke.planning.matching import matched_sets
@@ -197,9 +197,7 @@ def _every_piece(at_hand: AtHand) -> _Frame:
     return _Frame(LayoutKind.SEARCH, (tuple(range(used)),), spare, room, 1)
 
 
-def _drawn(
-    at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool
-) -> Layout:
+def _drawn(at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool) -> Layout:
     chance = Chance(seed)
     if swap and not at_hand.spots:
         raise PlanError("pieces can only change places where the positions are named")
@@ -229,9 +227,7 @@ def _in_sets(
         rows: Rows = tuple(tuple(chance.shuffled(one)) for one in of_block)
         places = [tuple(range(frame.size)) for _ in sets]
     else:
-        places = [
-            tuple(range(group * frame.size, (group + 1) * frame.size)) for group in groups
-        ]
+        places = [tuple(range(group * frame.size, (group + 1) * frame.size)) for group in groups]
         rows = _rows(of_block, places, frame, len(arms), len(at_hand.spots), chance, swap)
     noun = "pair" if frame.size == 2 else "set"
     slots = []
@@ -301,15 +297,11 @@ def _rows(
         return tuple(tuple(chance.shuffled(one)) for one in of_block)
     if frame.kind is LayoutKind.LATIN and n_arms > LISTED_UP_TO:
         return random_square(n_arms, chance)
-    blocks = [
-        EvenBlock(where, one) for where, one in zip(places, of_block, strict=True)
-    ]
+    blocks = [EvenBlock(where, one) for where, one in zip(places, of_block, strict=True)]
     return even_rows(blocks, n_arms, n_spots, chance)
 
 
-def even_rows(
-    blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Chance
-) -> Rows:
+def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Chance) -> Rows:
     """Draw an even layout of the blocks in which no arm is tied to a place, if there is one.
 
     Of the even layouts those that are tied are drawn again, so that the others stay equally
@@ -344,9 +336,7 @@ def _loose(
 ) -> list[Slot]:
     """Lay out pieces that are not matched: a cook is the block."""
     if swap:
-        raise PlanError(
-            f"pieces change places within sets; draw '{LayoutKind.MATCHED}' for that"
-        )
+        raise PlanError(f"pieces change places within sets; draw '{LayoutKind.MATCHED}' for that")
     members = chance.shuffled(frame.sets[0])
     cooks = [number // frame.size for number in range(len(members))]
     seats = [number % frame.size for number in range(len(members))]
@@ -405,7 +395,9 @@ def disturbances_of(slots: Sequence[Slot]) -> dict[str, FloatArray]:
 
 
 def _place_shares(slots: Sequence[Slot]) -> FloatArray:
-    visited = [[spot.text for spot in (slot.spot, *slot.then) if spot is not None] for slot in slots]
+    visited = [
+        [spot.text for spot in (slot.spot, *slot.then) if spot is not None] for slot in slots
+    ]
     known = list(dict.fromkeys(place for places in visited for place in places))
     return np.array([[places.count(one) / len(places) for one in known] for places in visited])
 

@@ -51,7 +51,8 @@ def taken_out(columns: FloatArray) -> FloatArray:
 def information(arms: IntArray, rest: FloatArray, n_arms: int) -> FloatArray:
     """Return C (…, a, a) of layouts (…, n) for the projection I - P (n, n)."""
     ones = (arms[..., None] == np.arange(n_arms)).astype(np.float64)
-    return np.swapaxes(ones, -1, -2) @ rest @ ones
+    found: FloatArray = np.swapaxes(ones, -1, -2) @ rest @ ones
+    return found
 
 
 def criterion(found: FloatArray, which: Criterion = "A") -> FloatArray:
@@ -63,9 +64,7 @@ def criterion(found: FloatArray, which: Criterion = "A") -> FloatArray:
     return np.where(told, cost, np.inf)
 
 
-def search(
-    columns: FloatArray, n_arms: int, chance: Chance, *, which: Criterion = "A"
-) -> Searched:
+def search(columns: FloatArray, n_arms: int, chance: Chance, *, which: Criterion = "A") -> Searched:
     """Return the layouts (m, n) that tell ``n_arms`` arms apart best.
 
     ``columns`` (n, q): cook and position of each of n places, as far as they are to be taken out.
@@ -108,13 +107,13 @@ def _all_best(rest: FloatArray, n_arms: int, n: int, which: Criterion) -> Search
     return Searched(every[values <= least + _ALIKE * max(1.0, abs(least))], True, least, True)
 
 
-def _exchanged(
-    rest: FloatArray, n_arms: int, n: int, chance: Chance, which: Criterion
-) -> Searched:
+def _exchanged(rest: FloatArray, n_arms: int, n: int, chance: Chance, which: Criterion) -> Searched:
     best, best_value = None, np.inf
     for _ in range(STARTS):
         arms = np.array(chance.shuffled([i % n_arms for i in range(n)]), dtype=np.intp)
-        arms, value = _climbed(arms, n_arms, lambda x: criterion(information(x, rest, n_arms), which))
+        arms, value = _climbed(
+            arms, n_arms, lambda x: criterion(information(x, rest, n_arms), which)
+        )
         if best is None or value < best_value - _ALIKE:
             best, best_value = arms, value
     assert best is not None

@@ -86,9 +86,7 @@ def jointly(
     every = np.column_stack([np.zeros((len(arms), 0)), *disturbances.values()])
     told = _variances(arms, n_arms, every)
     plain = _variances(arms, n_arms, np.zeros((len(arms), 0)))
-    return {
-        pair: plain[pair] / told[pair] if np.isfinite(told[pair]) else 0.0 for pair in told
-    }
+    return {pair: plain[pair] / told[pair] if np.isfinite(told[pair]) else 0.0 for pair in told}
 
 
 def _leans(arms: IntArray, pair: tuple[int, int], shares: FloatArray) -> float:
@@ -96,9 +94,7 @@ def _leans(arms: IntArray, pair: tuple[int, int], shares: FloatArray) -> float:
     return float(np.max(np.abs(first - second), initial=0.0))
 
 
-def _variances(
-    arms: IntArray, n_arms: int, columns: FloatArray
-) -> dict[tuple[int, int], float]:
+def _variances(arms: IntArray, n_arms: int, columns: FloatArray) -> dict[tuple[int, int], float]:
     """Return the variance of each difference of two arms, unit variance a piece; inf when tied."""
     found = information(arms, taken_out(columns), n_arms)
     inverse = np.linalg.pinv(found, rcond=1e-9, hermitian=True)
@@ -147,9 +143,7 @@ def freedom_line(
     return f"{line[0].upper()}{line[1:]}."
 
 
-def _clauses(
-    name: str, own: Sequence[Freedom], arm_names: Sequence[str], of: int
-) -> list[str]:
+def _clauses(name: str, own: Sequence[Freedom], arm_names: Sequence[str], of: int) -> list[str]:
     said = []
     for standing in Standing:
         these = [one for one in own if one.standing is standing]
@@ -172,9 +166,7 @@ def _clauses(
     return said
 
 
-def _comparisons(
-    arm_names: Sequence[str], pairs: Sequence[tuple[int, int]], of: int
-) -> str:
+def _comparisons(arm_names: Sequence[str], pairs: Sequence[tuple[int, int]], of: int) -> str:
     if len(pairs) == of and of > 1:
         return "all comparisons are"
     if len(pairs) > 3:

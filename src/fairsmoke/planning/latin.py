@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from functools import cache
+from itertools import pairwise
 
 from fairsmoke.planning.chance import Chance
 from fairsmoke.planning.errors import PlanError
@@ -129,4 +130,4 @@ def williams_orders(n: int) -> Square:
 def followed_by(orders: Square) -> Iterator[tuple[int, int]]:
     """Yield each (arm, arm directly after it) of some orders."""
     for row in orders:
-        yield from zip(row, row[1:], strict=False)
+        yield from pairwise(row)

@@ -31,7 +31,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Matched:
-    """The best sets, as places in the list of pieces (each in order), what is spare, and the cost."""
+    """The best sets and the spare pieces, as places in the list of pieces, and the total cost."""
 
     sets: tuple[tuple[int, ...], ...]
     spare: tuple[int, ...]
@@ -124,7 +124,7 @@ def _chosen(
     )
     found = optimize.milp(
         costs,
-        integrality=np.ones(len(candidates)),
+        integrality=np.ones(len(candidates), dtype=np.int64),
         bounds=optimize.Bounds(0, 1),
         constraints=[
             optimize.LinearConstraint(holds, -np.inf, 1.0),

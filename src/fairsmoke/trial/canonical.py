@@ -70,7 +70,7 @@ def _number(value: float) -> str:
         raise ValueError(f"{value} is no number that JSON can hold")
     if value == 0:
         return "0"
-    # Python and ECMAScript choose the same digits, the fewest that read back; only the form differs.
+    # Both choose the fewest digits that read back; only the form differs.
     sign, digits, exponent = Decimal(repr(float(value))).normalize().as_tuple()
     assert isinstance(exponent, int)
     shown = "".join(map(str, digits))

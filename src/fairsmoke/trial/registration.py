@@ -130,7 +130,7 @@ def _places_of(said: Registered) -> dict[str, str]:
 
 
 def _flat(content: Any, place: str) -> Iterator[tuple[str, str]]:
-    """Yield each value with its place; members of a list go by their handle, where they have one."""
+    """Yield each value with its place; members of a list go by their handle where they can."""
     if isinstance(content, Mapping):
         for key, value in content.items():
             if key not in _NOT_COMPARED:

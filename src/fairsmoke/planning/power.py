@@ -39,12 +39,18 @@ def paired_power(
     if pairs == 1:
         return None
     freedom, shift = pairs - 1, difference / sd * math.sqrt(pairs)
-    edge = float(special.stdtrit(freedom, 1.0 - alpha / (2 if two_sided else 1)))
-    power = float(stats.nct.sf(edge, freedom, shift))
     if two_sided:
-        power += float(stats.nct.cdf(-edge, freedom, shift))
-    # Far out in a tail the distribution's code gives up; there the power is 1 to all digits.
-    return 1.0 if math.isnan(power) else min(1.0, power)
+        shift = abs(shift)
+    edge = float(special.stdtrit(freedom, 1.0 - alpha / (2 if two_sided else 1)))
+    # So far out that the distribution's code gives up, nothing is left of a tail.
+    power = _or_else(float(stats.nct.sf(edge, freedom, shift)), 1.0 if shift > edge else 0.0)
+    if two_sided:
+        power += _or_else(float(stats.nct.cdf(-edge, freedom, shift)), 0.0)
+    return min(1.0, power)
+
+
+def _or_else(found: float, limit: float) -> float:
+    return limit if math.isnan(found) else found
 
 
 def pairs_needed(

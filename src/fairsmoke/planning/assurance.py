@@ -12,6 +12,7 @@ Pharmaceutical Statistics 4 (2005) 187, from memory.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -26,7 +27,7 @@ from fairsmoke.planning.strata import Reduced, Spread, reduce_layout
 
 TRIALS = 4096
 """Trials drawn for the chances over what is believed: a power of two, as the sequence needs."""
-GIVEN_TRIALS = 2048
+GIVEN_TRIALS = 1024
 """Trials drawn for each true difference."""
 WIDTH_TRIALS = 128
 """Trials whose interval is worked out for the expected width."""
@@ -39,7 +40,7 @@ _SEED = 20_260_418
 _STEPS = (1.0, 0.5, 0.9, 1.4, 1.7, 1.9, 2.0)
 _MASS_OUTSIDE = 5e-4
 _MOST_NODES = 30_000
-_CELLS = 1 << 16
+_CELLS = 1 << 17
 _LEAST = -60.0
 
 
@@ -269,10 +270,7 @@ class _Source:
         reduced = self.reduced
         rank, strata, axes = len(reduced.ones), len(reduced.sizes), len(self.spreads)
         columns = 1 + axes + strata + rank + reduced.arms - 1
-        uniform = qmc.Sobol(columns, rng=np.random.default_rng(_SEED)).random(size)
-        # Zero itself can be drawn, and has no normal score.
-        uniform = np.clip(uniform, 2.0**-32, 1.0 - 2.0**-32)
-        scores = special.ndtri(uniform)
+        uniform, scores = (drawn[:size, :columns] for drawn in _sequence(columns, size))
         z, scores = scores[:, : 1 + axes], scores[:, 1 + axes :]
         sds = np.column_stack([s.sd_at(z[:, 1 + k]) for k, s in enumerate(self.spreads)])
         variances = sds**2
@@ -296,6 +294,22 @@ class _Source:
         rest = np.linalg.svd(contrast[None, :])[2][1:]
         own = self.difference_sd / math.sqrt(2.0)
         return np.outer(true / math.sqrt(2.0), contrast) + own * scores @ rest
+
+
+def _sequence(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
+    """Return a low-discrepancy sequence of at least that size, and its normal scores.
+
+    Every layout draws from the same one, so that they are compared on the same luck.
+    """
+    return _drawn(-(-columns // 32) * 32, max(size, TRIALS))
+
+
+@lru_cache(maxsize=4)
+def _drawn(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
+    uniform = qmc.Sobol(columns, rng=np.random.default_rng(_SEED)).random(size)
+    # Zero itself can be drawn, and has no normal score.
+    uniform = np.clip(uniform, 2.0**-32, 1.0 - 2.0**-32)
+    return uniform, np.asarray(special.ndtri(uniform), dtype=np.float64)
 
 
 def _kept_kernels(reduced: Reduced, level_variance: float) -> FloatArray:

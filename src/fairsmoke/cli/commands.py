@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, looking, recording, simulating
+from fairsmoke.cli import finding, keeping, looking, planning, recording, simulating
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -37,6 +37,12 @@ def fairsmoke_itself(
 app.command("demo")(finding.demo)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
+app.command("ask")(planning.ask)
+app.command("draw")(planning.draw)
+app.command("redraw")(planning.redraw)
+app.command("register")(planning.register)
+app.command("amend")(planning.amend)
+app.command("begin")(planning.begin)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
 app.command("show")(looking.show)

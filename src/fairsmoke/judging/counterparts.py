@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts
+from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
@@ -140,10 +140,12 @@ def _even_layouts(even: EvenDraw) -> IntArray:
         raise ComparisonError(
             f"the draw could have given {every.count:,} even layouts, too many to try each."
         )
-    order = np.concatenate(at)
-    layouts = np.empty((every.count, len(even.arm)), dtype=np.intp)
-    for number, rows in enumerate(every.every()):
-        layouts[number, order] = [one for row in rows for one in row]
+    rows = np.array([[one for row in rows for one in row] for rows in every.every()], dtype=np.intp)
+    free = ~tied(rows, blocks, int(even.arm.max()) + 1)
+    # A layout in which arms were tied to places would have been drawn again.
+    rows = rows[free] if bool(free.any()) else rows
+    layouts = np.empty_like(rows)
+    layouts[:, np.concatenate(at)] = rows
     return layouts
 
 

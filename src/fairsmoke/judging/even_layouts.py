@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.layouts import arrangement_count, arrangements
@@ -23,6 +24,10 @@ MOST_TABLES = 100_000
 MOST_ORDERS = 5_040
 MOST_STEPS = 4_000_000
 """Beyond these the counting would take more than some seconds."""
+
+
+_UNTOLD = 1e-9
+_AT_ONCE = 4096
 
 
 @dataclass(frozen=True)
@@ -72,16 +77,21 @@ class EvenLayouts:
             left -= ways
         rows: list[tuple[int, ...]] = []
         for number in range(len(self.blocks) - 1, -1, -1):
-            earlier = self._ways[number]
-            for row, cells in self._orders[number]:
-                before = _less(table, cells)
-                ways = earlier.get(before, 0)
-                if left < ways:
-                    break
-                left -= ways
+            row, table, left = self._last_of(number, table, left)
             rows.append(row)
-            table = before
         return tuple(reversed(rows))
+
+    def _last_of(
+        self, number: int, table: Counts, left: int
+    ) -> tuple[tuple[int, ...], Counts, int]:
+        """Return the row by which the ``left``-th way reached a table, and where it came from."""
+        for row, cells in self._orders[number]:
+            before = _less(table, cells)
+            ways = self._ways[number].get(before, 0)
+            if left < ways:
+                return row, before, left
+            left -= ways
+        raise AssertionError("the ways to reach a table add up to what was counted")
 
     def every(self) -> Iterator[tuple[tuple[int, ...], ...]]:
         """Yield every even layout once."""
@@ -152,6 +162,26 @@ class EvenLayouts:
 
     def _cost(self, table: Counts) -> float:
         return float(sum((n - share) ** 2 for n, share in zip(table, self._shares, strict=True)))
+
+
+def tied(rows: NDArray[np.intp], blocks: Sequence[EvenBlock], n_arms: int) -> NDArray[np.bool_]:
+    """Tell of layouts (m, n) whether arms are tied to places: no least squares tells them apart.
+
+    ``rows`` has the arms of all blocks one after another; what is taken out are the blocks and
+    the positions.
+    """
+    n = sum(len(block.positions) for block in blocks)
+    block = [number for number, one in enumerate(blocks) for _ in one.positions]
+    place = [position for one in blocks for position in one.positions]
+    columns = [np.equal.outer(labels, np.unique(labels)) for labels in (block, place)]
+    whole = np.column_stack(columns).astype(np.float64)
+    rest = np.eye(n) - whole @ np.linalg.pinv(whole, rcond=1e-10)
+    found = []
+    for at in range(0, len(rows), _AT_ONCE):
+        arms = (rows[at : at + _AT_ONCE, :, None] == np.arange(n_arms)).astype(np.float64)
+        values = np.linalg.eigvalsh(np.swapaxes(arms, -1, -2) @ rest @ arms)
+        found.append(values[:, 1] <= _UNTOLD)
+    return np.concatenate(found)
 
 
 def _more(table: Counts, cells: Sequence[int]) -> Counts:

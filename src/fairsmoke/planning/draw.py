@@ -15,10 +15,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, TooManyLayoutsError
+from fairsmoke.judging.even_layouts import (
+    EvenBlock,
+    EvenLayouts,
+    TooManyLayoutsError,
+    tied,
+)
 from fairsmoke.planning.chance import Chance
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.exchange import FloatArray, criterion, information, search, taken_out
+from fairsmoke.planning.exchange import FloatArray, search
 from fairsmoke.planning.freedom import freedom_line, shares_of
 from fairsmoke.planning.incomplete import incomplete_blocks
 from fairsmoke.planning.latin import LISTED_UP_TO, random_square, williams_orders
@@ -323,12 +328,8 @@ def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Ch
 
 
 def _tied(blocks: Sequence[EvenBlock], rows: Rows, n_arms: int) -> bool:
-    """Tell whether some arms cannot be told apart once blocks and positions are taken out."""
-    arms = np.array([arm for row in rows for arm in row], dtype=np.intp)
-    block = [str(number) for number, one in enumerate(blocks) for _ in one.positions]
-    place = [str(position) for one in blocks for position in one.positions]
-    rest = taken_out(np.column_stack([shares_of(block), shares_of(place)]))
-    return not bool(np.isfinite(criterion(information(arms, rest, n_arms))))
+    flat = np.array([[arm for row in rows for arm in row]], dtype=np.intp)
+    return bool(tied(flat, blocks, n_arms)[0])
 
 
 def _loose(

@@ -118,9 +118,8 @@ def williams_orders(n: int) -> Square:
     >>> williams_orders(4)
     ((0, 1, 3, 2), (1, 2, 0, 3), (2, 3, 1, 0), (3, 0, 2, 1))
     """
-    first = [0]
-    for step in range(1, n):
-        first.append((step + 1) // 2 if step % 2 else n - step // 2)
+    steps = range(1, n)
+    first = [0, *((step + 1) // 2 if step % 2 else n - step // 2 for step in steps)]
     rows = [tuple((place + i) % n for place in first) for i in range(n)]
     if n % 2 and n > 1:
         rows += [tuple(reversed(row)) for row in rows]

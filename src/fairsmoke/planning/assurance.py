@@ -193,7 +193,7 @@ def _chances(kinds: npt.NDArray[np.intp], even: bool = False) -> Chances:
 
 def _affordable(trials: int, nodes: int) -> int:
     """Return fewer trials, still a power of two, where every one costs much."""
-    most = max(256, (1 << 23) // nodes)
+    most = max(256, (1 << 24) // nodes)
     return min(trials, 1 << int(math.log2(most)))
 
 

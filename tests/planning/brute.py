@@ -71,9 +71,7 @@ def simulate(
     noise = float(np.hypot(measurement_sd, unseen_sd))
     names = layout.arm_names
     for _ in range(trials):
-        values, true = drawn(
-            layout, believed or priors, rng, difference=difference, noise_sd=noise
-        )
+        values, true = drawn(layout, believed or priors, rng, difference=difference, noise_sd=noise)
         found = compare(values, layout, priors, measurement_cov=known)
         said = verdict(
             found.difference(names[0], names[1]),

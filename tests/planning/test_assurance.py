@@ -1,8 +1,11 @@
 """The planner's quick way against judging's own code, trial by trial and over many trials."""
 
+import itertools
+
 import numpy as np
 import pytest
 from scipy import stats
+from tests.planning.brute import drawn, simulate
 
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.errors import ComparisonError
@@ -13,7 +16,6 @@ from fairsmoke.planning.assurance import chances_of_data, prospect
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.repeats import Block
 from fairsmoke.trial.question import Better, Measure, MeasureKind
-from tests.planning.brute import drawn, simulate
 
 YIELD = Measure(id="y", name="Yield", kind=MeasureKind.YIELD, better=Better.HIGHER, worthwhile=0.02)
 
@@ -131,8 +133,8 @@ def test_the_same_question_has_the_same_answer_and_more_pairs_settle_more() -> N
     again = prospect(block.layout(6), believed(block), 0.02)
     assert again == rows[5]
     settled = [row.chances.settled for row in rows]
-    assert all(later > earlier for earlier, later in zip(settled, settled[1:], strict=False))
-    assert all(a.width > b.width for a, b in zip(rows, rows[1:], strict=False))
+    assert all(later > earlier for earlier, later in itertools.pairwise(settled))
+    assert all(a.width > b.width for a, b in itertools.pairwise(rows))
 
 
 def test_with_three_arms_every_pair_of_arms_has_the_same_chances() -> None:
@@ -173,6 +175,6 @@ def test_an_arm_without_a_piece_or_a_factor_without_a_prior_is_named() -> None:
         prospect(block.layout(2), defaults_for("yield", factors=("cook",)), 0.02)
     for wrong in ({"arms": 1}, {"each": 0}, {"per_cook": 0}, {"from_one": "herd"}):
         with pytest.raises(PlanError):
-            Block(**wrong)  # type: ignore[arg-type]
+            Block(**wrong)
     with pytest.raises(PlanError, match="one block"):
         block.layout(0)

@@ -103,7 +103,7 @@ TRIANGLE_CORRECT = {
 }
 """ASTM E1885-04 (2011), every second or so row."""
 
-EVEN_GUESS_CORRECT = {
+EVEN_GUESS_CORRECT: dict[int, list[int | None]] = {
     6: [5, 6, 6, None, None],
     10: [7, 8, 9, 10, 10],
     15: [10, 11, 12, 13, 14],
@@ -121,6 +121,7 @@ EVEN_GUESS_CORRECT = {
     88: [49, 51, 53, 56, 59],
 }
 """ISO 10399 Table A.1 (duo–trio); ISO 5495 Table A.1 prints the same from 10 on."""
+
 
 def test_critical_counts_of_the_triangle_are_those_of_the_standard() -> None:
     for answers, row in TRIANGLE_CORRECT.items():
@@ -146,12 +147,13 @@ def test_critical_counts_of_duo_trio_and_pairs_are_those_of_the_standards() -> N
 
 def test_counts_for_likeness_are_those_of_the_standard() -> None:
     # ISO 5495 Table A.3, n = 132; counts below chance (66) are not printed there.
-    for beta, row in {
+    printed_rows: dict[float, list[int | None]] = {
         0.01: [None, None, 72, 79, 86],
         0.05: [None, 69, 76, 83, 90],
         0.10: [None, 71, 78, 85, 92],
         0.20: [67, 73, 80, 87, 94],
-    }.items():
+    }
+    for beta, row in printed_rows.items():
         for share, printed in zip((0.1, 0.2, 0.3, 0.4, 0.5), row, strict=True):
             found = most_correct(132, 0.5, share, beta)
             if printed is not None:

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, looking, planning, recording, simulating
+from fairsmoke.cli import counting, finding, keeping, looking, planning, recording, simulating
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -38,6 +38,7 @@ app.command("demo")(finding.demo)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
 app.command("ask")(planning.ask)
+app.command("how-many")(counting.how_many)
 app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)
 app.command("register")(planning.register)

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,10 +75,10 @@ class Means:
 
     """
 
-    block: Block = Block()
+    block: Block = field(default_factory=Block)
     most: int = 12
     sure: float = 0.95
-    prices: Prices = Prices()
+    prices: Prices = field(default_factory=Prices)
     panel: Panel | None = None
     usual_time_s: float = USUAL_TIME_S
     measuring_sd: float = 0.0
@@ -87,7 +87,9 @@ class Means:
 
     def __post_init__(self) -> None:
         if not 1 <= self.most <= MOST_BLOCKS:
-            raise PlanError(f"the largest number of pairs lies from 1 to {MOST_BLOCKS}: {self.most}")
+            raise PlanError(
+                f"the largest number of pairs lies from 1 to {MOST_BLOCKS}: {self.most}"
+            )
         if not (math.isfinite(self.usual_time_s) and self.usual_time_s > 0.0):
             raise PlanError(f"the usual time must be above 0, not {self.usual_time_s} s")
         if not (math.isfinite(self.measuring_sd) and self.measuring_sd >= 0.0):

@@ -196,8 +196,8 @@ def size_for_likeness(
 
     def tried(answers: IntArray) -> Tried:
         bound = _likeness_bound(answers, matters, beta)
-        false = stats.binom.cdf(bound, answers, matters)
-        return Tried(bound, false, stats.binom.cdf(bound, answers, real))
+        false = np.asarray(stats.binom.cdf(bound, answers, matters))
+        return Tried(bound, false, np.asarray(stats.binom.cdf(bound, answers, real)))
 
     return _smallest(tried, 1.0 - alpha, _guess_at_size(real, matters, alpha, beta))
 
@@ -345,4 +345,6 @@ def _check_share(name: str, value: float, ends: bool = False) -> None:
 
 def _check_answers(answers: int) -> None:
     if not 1 <= answers <= MOST_TASTERS:
-        raise PlanError(f"a number of tasters or answers lies from 1 to {MOST_TASTERS:,}: {answers}")
+        raise PlanError(
+            f"a number of tasters or answers lies from 1 to {MOST_TASTERS:,}: {answers}"
+        )

@@ -73,9 +73,9 @@ def answer(one: HowMany) -> str:
         count = f"{one.enough} {unit_of(one, one.enough)}"
         return f"A settled verdict has a chance of {first} or more from {count} on."
     return (
-        f"Not even {last.blocks} {unit_of(one, last.blocks)} reach a chance of {first} of a settled "
-        f"verdict; {show_chance(last.chances.settled)} is what they give. True differences near "
-        f"{worth} are the hard ones: whichever side of it they lie on takes many pieces to tell."
+        f"Not even {last.blocks} {unit_of(one, last.blocks)} reach a chance of {first} of a "
+        f"settled verdict; {show_chance(last.chances.settled)} is what they give. True "
+        f"differences near {worth} are the hard ones: whichever side of it they lie on takes many pieces to tell."
     )
 
 

@@ -60,7 +60,7 @@ def write_how_many_chart(found: Sequence[HowMany], path: Path) -> None:
 
 
 def how_many_chart(found: Sequence[HowMany]) -> "alt.VConcatChart":
-    """Draw for every measure the verdicts, the chances given a true difference, and the interval."""
+    """Draw for every measure the verdicts, the chances at true differences, and the interval."""
     import altair as alt
 
     sheet = Sheet()
@@ -75,7 +75,8 @@ def how_many_chart(found: Sequence[HowMany]) -> "alt.VConcatChart":
             ),
             title=alt.TitleParams(
                 text=shortened(one.measure.name, 60),
-                subtitle=f"worthwhile: {show_size(one.measure, one.measure.worthwhile)}",
+                subtitle=f"worthwhile: {show_size(one.measure, one.measure.worthwhile)} "
+                f"(dashed); dotted: a chance of {100 * AIM:.0f} %",
                 anchor="start",
                 fontSize=13,
                 color=INK,
@@ -106,7 +107,7 @@ def _chance(field: str, title: str) -> "alt.Y":
 
     axis = alt.Axis(values=[0, 20, 40, 60, 80, 100])
     scale = alt.Scale(domain=[0, 100])
-    return alt.Y(f"{field}:Q", title=title, axis=axis, scale=scale)
+    return alt.Y(f"{field}:Q", title=title or None, axis=axis, scale=scale)
 
 
 def _words(one: HowMany) -> list[str]:
@@ -152,11 +153,9 @@ def _verdicts(sheet: Sheet, one: HowMany) -> "alt.LayerChart":
     return alt.LayerChart(layer=[bars, _aim(sheet)], width=WIDTH // 3, height=_HEIGHT)
 
 
-def _aim(sheet: Sheet) -> "alt.Chart":
-    import altair as alt
-
+def _aim(sheet: Sheet) -> Any:
     rule = sheet.of([{"aim": 100 * AIM}]).mark_rule(color=DIM, strokeDash=[2, 3])
-    return rule.encode(y=alt.Y("aim:Q"))
+    return rule.encode(y=_chance("aim", ""))
 
 
 def _given(sheet: Sheet, one: HowMany) -> "alt.LayerChart":

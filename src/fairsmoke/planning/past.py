@@ -101,7 +101,8 @@ def with_past(priors: Priors, learnt: Sequence[Learnt]) -> Priors:
 def _narrowed(prior: SpreadPrior, name: str, learnt: Sequence[Learnt]) -> SpreadPrior:
     if prior.known or prior.family is not SpreadFamily.LOG_NORMAL:
         return prior
-    precision = 1.0 / math.log(prior.factor) ** 2
+    before_all = 1.0 / math.log(prior.factor) ** 2
+    precision = before_all
     weighted = math.log(prior.size) * precision
     for one in learnt:
         if one.name != name:
@@ -112,5 +113,7 @@ def _narrowed(prior: SpreadPrior, name: str, learnt: Sequence[Learnt]) -> Spread
             continue
         precision += gained
         weighted += after / after_sd**2 - before / before_sd**2
+    if precision == before_all:
+        return prior
     factor = max(_NARROWEST, math.exp(1.0 / math.sqrt(precision)))
     return SpreadPrior.log_normal(math.exp(weighted / precision), factor)

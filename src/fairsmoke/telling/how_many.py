@@ -75,7 +75,8 @@ def answer(one: HowMany) -> str:
     return (
         f"Not even {last.blocks} {unit_of(one, last.blocks)} reach a chance of {first} of a "
         f"settled verdict; {show_chance(last.chances.settled)} is what they give. True "
-        f"differences near {worth} are the hard ones: whichever side of it they lie on takes many pieces to tell."
+        f"differences near {worth} are the hard ones: whichever side of it they lie on takes "
+        "many pieces to tell."
     )
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.judging.records import YIELD, found, record_of
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.modelling import Scaling, priors_for
@@ -16,7 +17,6 @@ from fairsmoke.planning.how_many import AIM, HowMany, Means, Panel, how_many
 from fairsmoke.planning.past import Learnt, learnt_of, with_past
 from fairsmoke.planning.repeats import Block
 from fairsmoke.trial.question import Measure
-from tests.judging.records import YIELD, found, record_of
 
 LIKING = Measure.model_validate(
     {

@@ -164,8 +164,9 @@ def size_for_difference(
 
     def tried(answers: IntArray) -> Tried:
         bound = _critical(answers, test.guess, level)
-        false = stats.binom.sf(bound - 1, answers, test.guess) * (2 if two_sided else 1)
-        return Tried(bound, false, _power(answers, bound, chance, two_sided))
+        false = np.asarray(stats.binom.sf(bound - 1, answers, test.guess))
+        power = _power(answers, bound, chance, two_sided)
+        return Tried(bound, false * (2 if two_sided else 1), power)
 
     return _smallest(tried, 1.0 - beta, _guess_at_size(test.guess, chance, level, beta))
 

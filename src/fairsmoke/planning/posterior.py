@@ -22,7 +22,9 @@ NOT_SETTLED = 9
 _STEPS = (1.0, 0.5, 0.9, 1.4, 1.7, 1.9, 2.0)
 _MASS_OUTSIDE = 5e-4
 _MOST_NODES = 30_000
-_CELLS = 1 << 17
+# Multiplications in one matrix product of a chunk of trials: below the size at which linear algebra
+# libraries start threads, which cost more than they save for products this thin.
+_CHUNK = 1 << 18
 _LEAST = -60.0
 
 
@@ -105,7 +107,7 @@ class Judge:
 
     def chances(self, data: Trials, worthwhile: float) -> FloatArray:
         """Return for each trial the chances of ahead, no difference, behind, (S, 3)."""
-        step = max(1, _CELLS // self.nodes)
+        step = max(1, _CHUNK // self.form.size)
         found = np.empty((len(data.kept), 3))
         for start in range(0, len(found), step):
             rows = slice(start, start + step)

@@ -83,7 +83,8 @@ class Source:
         contrast[list(self.arms)] = np.array([1.0, -1.0]) / math.sqrt(2.0)
         rest = np.linalg.svd(contrast[None, :])[2][1:]
         own = self.difference_sd / math.sqrt(2.0)
-        return np.outer(true / math.sqrt(2.0), contrast) + own * scores @ rest
+        effects = np.outer(true / math.sqrt(2.0), contrast) + own * scores @ rest
+        return np.asarray(effects, dtype=np.float64)
 
 
 def _sequence(columns: int, size: int) -> tuple[FloatArray, FloatArray]:

@@ -14,8 +14,8 @@ from fairsmoke.demo import DemoTrial, demo_trial
 from fairsmoke.demo.scenario import SHOULDERS, ZONE, Shoulder
 from fairsmoke.demo.truth import Truth, draw_truth
 from fairsmoke.trial.base import Record
-from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.canonical import digest_of
+from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.registration import plan_text
 
 

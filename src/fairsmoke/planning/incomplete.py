@@ -11,6 +11,9 @@ from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.exchange import FloatArray, criterion
 
 STARTS = 30
+STARTS_FOR_BALANCE = 500
+"""Where the numbers allow a balanced layout it is worth looking for longer."""
+
 _ALIKE = 1e-9
 
 Blocks = tuple[tuple[int, ...], ...]
@@ -52,8 +55,9 @@ def balance_of(blocks: Blocks, n_arms: int) -> Balance | None:
 def incomplete_blocks(n_arms: int, size: int, n_blocks: int, chance: Chance) -> Blocks:
     """Return ``n_blocks`` sets of ``size`` different arms that tell all arms apart best.
 
-    Found by exchanging one set for another as long as the A-criterion falls, from ``STARTS``
-    starts, stopping at a balanced layout, than which none is better. Then the arms are put on it
+    Found by exchanging one set for another as long as the A-criterion falls, from several starts,
+    stopping at a balanced layout, than which none is better. Of sets larger than half of the arms
+    the arms left out are looked for: they are as balanced and fewer. Then the arms are put on it
     in random order and the sets are shuffled.
 
     Raises PlanError when so few cooks cannot join all arms.
@@ -68,20 +72,34 @@ def incomplete_blocks(n_arms: int, size: int, n_blocks: int, chance: Chance) -> 
         raise PlanError(
             f"{n_blocks} cooks of {size} pieces cannot join {n_arms} arms with each other: {mend}"
         )
+    balanced = balance_possible(n_arms, size, n_blocks) is not None
+    if balanced and n_arms - size >= 2 and 2 * size > n_arms:
+        whole = set(range(n_arms))
+        others = _searched(n_arms, n_arms - size, n_blocks, chance, STARTS_FOR_BALANCE)
+        best = [tuple(sorted(whole - set(one))) for one in others]
+    else:
+        starts = STARTS_FOR_BALANCE if balanced else STARTS
+        best = _searched(n_arms, size, n_blocks, chance, starts)
+    names = chance.order(n_arms)
+    sets = [tuple(sorted(names[arm] for arm in one)) for one in best]
+    return tuple(chance.shuffled(sets))
+
+
+def _searched(
+    n_arms: int, size: int, n_blocks: int, chance: Chance, starts: int
+) -> list[tuple[int, ...]]:
     subsets = list(combinations(range(n_arms), size))
     each = np.array([_information(one, n_arms) for one in subsets])
     best = _climbed(each, n_blocks, chance)
     best_cost = float(criterion(each[best].sum(axis=0)))
-    for _ in range(STARTS - 1):
+    for _ in range(starts):
         if balance_of(tuple(subsets[i] for i in best), n_arms) is not None:
             break
         other = _climbed(each, n_blocks, chance)
         cost = float(criterion(each[other].sum(axis=0)))
         if cost < best_cost - _ALIKE:
             best, best_cost = other, cost
-    names = chance.order(n_arms)
-    sets = [tuple(sorted(names[arm] for arm in subsets[i])) for i in best]
-    return tuple(chance.shuffled(sets))
+    return [subsets[i] for i in best]
 
 
 def _information(one: tuple[int, ...], n_arms: int) -> FloatArray:

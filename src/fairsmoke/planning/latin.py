@@ -81,7 +81,7 @@ def _walked(n: int, chance: Chance) -> Square:
     cube = [[[1 if (r + c) % n == s else 0 for s in range(n)] for c in range(n)] for r in range(n)]
     improper: tuple[int, int, int] | None = None
     left = _MOVES_PER_CELL * n**3
-    while left > 0 or improper is not None:
+    while left > 0:
         if improper is None:
             r, c, s = _an_empty_cell(cube, n, chance)
         else:
@@ -95,7 +95,7 @@ def _walked(n: int, chance: Chance) -> Square:
         for a, b, d in ((r1, c, s), (r, c1, s), (r, c, s1), (r1, c1, s1)):
             cube[a][b][d] -= 1
         improper = (r1, c1, s1) if cube[r1][c1][s1] < 0 else None
-        left -= 1
+        left -= improper is None
     return tuple(tuple(cube[r][c].index(1) for c in range(n)) for r in range(n))
 
 

@@ -51,12 +51,27 @@ def test_each_trial_is_believed_as_judging_believes_it(name: str) -> None:
         assert found == pytest.approx([above, 1.0 - above - below, below], abs=1.5e-3)
 
 
-def test_a_layout_with_gaps_is_judged_too() -> None:
-    layout = Layout(
+ODD_LAYOUTS = {
+    "gaps": Layout(
         np.array([0, 1, 0, 0, 1, 1, 0]),
         ("a", "b"),
         {"cook": np.array([0, 0, 1, 1, 1, 2, 2]), "position": np.array([0, 1, 1, 0, 2, 0, 1])},
-    )
+    ),
+    # Cooks and places overlap in part where no arm reaches: sums of squares will not do there.
+    "pairs in one place, cooks in a ring": Layout(
+        np.tile([0, 1], 6),
+        ("a", "b"),
+        {
+            "cook": np.repeat([0, 0, 1, 1, 2, 2], 2),
+            "position": np.repeat([0, 1, 1, 2, 2, 0], 2),
+        },
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ODD_LAYOUTS)
+def test_an_odd_layout_is_judged_too(name: str) -> None:
+    layout = ODD_LAYOUTS[name]
     priors = defaults_for("yield", factors=("cook", "position"))
     rng = np.random.default_rng(8)
     data = np.array([drawn(layout, priors, rng)[0] for _ in range(8)])

@@ -24,7 +24,9 @@ ALIKE_SHARE = 0.10
 GRADE_COST = 4.0
 ANIMAL_COST = 1.0
 
-MOST_SETS = 100_000
+MOST_SETS = 12_000
+LONGEST_S = 120.0
+"""Beyond these the best sets are not proven in a time that anyone waits."""
 
 FloatArray = NDArray[np.float64]
 
@@ -109,8 +111,8 @@ def _chosen(
 ) -> tuple[tuple[tuple[int, ...], ...], float]:
     if math.comb(len(pieces), size) > MOST_SETS:
         raise PlanError(
-            f"{len(pieces)} pieces have too many sets of {size} to choose the best from: "
-            "match them within each delivery or each cook instead"
+            f"{len(pieces)} pieces have too many sets of {size} to choose the best from: plan "
+            "fewer in one trial, or draw 'blocks', which need no matching"
         )
     candidates = [one for one in combinations(range(len(pieces)), size) if _allowed(pieces, one)]
     problem = f"no {n_sets} sets of {size} can be made in which each arm's meat stands once"
@@ -130,8 +132,13 @@ def _chosen(
             optimize.LinearConstraint(holds, -np.inf, 1.0),
             optimize.LinearConstraint(np.ones((1, len(candidates))), n_sets, n_sets),
         ],
-        options={"mip_rel_gap": 0.0},
+        options={"mip_rel_gap": 0.0, "time_limit": LONGEST_S},
     )
+    if found.status == 1:
+        raise PlanError(
+            f"the best sets of {size} out of {len(pieces)} pieces were not found in "
+            f"{LONGEST_S:.0f} s: plan fewer in one trial, or draw 'blocks', which need no matching"
+        )
     if found.x is None:
         raise PlanError(problem)
     sets = tuple(candidates[i] for i in np.flatnonzero(np.round(found.x) == 1))

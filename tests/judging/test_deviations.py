@@ -161,6 +161,22 @@ def test_a_plan_registered_after_the_first_result_stays_exploratory() -> None:
     assert judge(replace(late, cooks=cooks), made=MADE).exploratory
 
 
+def test_another_layout_and_a_plan_struck_out_are_one_line_each() -> None:
+    record = planned(record_of(YIELDS))
+    assert record.plan is not None
+    layout = record.plan.layout
+    assert layout is not None
+    redrawn = record.plan.model_copy(update={"layout": layout.model_copy(update={"seed": 2})})
+    (found,) = deviations_of(replace(record, plan=redrawn))
+    assert "seed 1" in found.sentence
+    assert "seed 2" in found.sentence
+    (gone,) = deviations_of(replace(record, plan=None))
+    assert gone.sentence.endswith("→ nothing.")
+    bare = replace(record, registration=frozen(record.trial, None, EARLY))
+    (added,) = deviations_of(bare)
+    assert added.sentence.startswith("plan: nothing → a plan")
+
+
 def test_an_unreadable_registered_plan_is_told() -> None:
     record = record_of(YIELDS)
     from fairsmoke.trial.canonical import digest_of

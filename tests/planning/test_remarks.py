@@ -1,5 +1,8 @@
 """What would spoil an answer is said, with code and mend, and a sound trial is left alone."""
 
+from dataclasses import replace
+from typing import Any
+
 import pytest
 from tests.planning.asked_examples import SOUND, remarks
 
@@ -137,6 +140,25 @@ def test_stages_added_and_left_out_are_changes_too() -> None:
     first = Protocol.from_file({"stages": [stage("c", "50 °C"), stage("a", "70 °C")]})
     with pytest.raises(PlanError, match="before all shared"):
         protocol_changes(shared, first)
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"pieces": ("a: 3", "b: 3 kg")}, "has no unit"),
+        ({"cut": ""}, "which cut"),
+        ({"measures": ()}, "what is measured"),
+        ({"price_cook": "ten"}, "price of a cook"),
+        ({"sure": "very"}, "how sure"),
+        ({"arms": ("Bare",)}, "two arms"),
+        ({"arms": ("Bare", "Foil: wrap=tin")}, "no such wrap"),
+        ({"measures": ("cook time: 30",)}, "no unit"),
+        ({"cookers": ("Pit: a, a",)}, "two positions"),
+    ],
+)
+def test_answers_that_cannot_be_read_say_which(changes: dict[str, Any], said: str) -> None:
+    with pytest.raises(JobError, match=said):
+        asked_of_answers(replace(SOUND, **changes))
 
 
 def test_handles_are_made_of_words() -> None:

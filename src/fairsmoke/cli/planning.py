@@ -320,6 +320,8 @@ def register(
 
     if copy_to is not None and copy_to.exists():
         raise JobError(f"{copy_to} is there already; give another name")
+    if copy_to is not None and not copy_to.parent.is_dir():
+        raise JobError(f"there is no folder {copy_to.parent}; make it first")
     with opened(notebook) as book:
         owner = trial_meant(book, trial)
         record = book.load_trial(owner)

@@ -68,6 +68,7 @@ def asked_of_file(path: Path) -> Asked:
 
 def asked_of_answers(given: Answers) -> Asked:
     """Read answers given as texts. Raises JobError that names the answer and the mend."""
+    _check_said(given)
     protocol, arms = _arms(given)
     content: dict[str, Any] = {
         "title": given.title,
@@ -101,9 +102,31 @@ def asked_of_answers(given: Answers) -> Asked:
         raise JobError(message_of(error)) from error
 
 
+def _check_said(given: Answers) -> None:
+    for answer, what in (
+        (given.title, "a title (--title)"),
+        (given.cut, "which cut it is (--cut 'pork shoulder')"),
+        (given.measures, "what is measured (--measure 'yield: 2 points')"),
+        (given.pieces, "which pieces there are, or how many (--piece)"),
+    ):
+        if not answer:
+            raise JobError(f"say {what}")
+    numbers = {"price of a piece": given.price_piece, "price of a cook": given.price_cook}
+    for name, text in numbers.items():
+        try:
+            float(text or 0)
+        except ValueError as error:
+            raise JobError(
+                f"the {name}, {text!r}: write a plain number, and the currency by itself"
+            ) from error
+
+
 def _share(text: str) -> str:
     number = text.strip().removesuffix("%").strip()
-    return str(float(number) / 100) if text.strip().endswith("%") else number
+    try:
+        return str(float(number) / 100) if text.strip().endswith("%") else str(float(number))
+    except ValueError as error:
+        raise JobError(f"how sure to be, {text!r}: write it as '95 %' or 0.95") from error
 
 
 def _arms(given: Answers) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -211,6 +234,10 @@ def _piece(text: str) -> dict[str, Any]:
             content["mass"] = part
         elif re.search(r"\d\s*(mm|cm|m|in|\")\s*$", part, re.IGNORECASE):
             content["thick"] = part
+        elif re.fullmatch(r"[\d.,\s]+", part) and part:
+            raise JobError(
+                f"piece '{name}': {part!r} has no unit; write '{part} kg' or '{part} cm'"
+            )
         elif part:
             content["grade"] = part
     return content

@@ -105,7 +105,7 @@ def _whole(record: Record) -> dict[str, Any]:
     )
 
 
-# A layout is compared with what was cooked instead, and words beside the plan change nothing.
+# Words beside the plan change nothing.
 _NOT_COMPARED = frozenset({"title", "note", "invented"})
 
 
@@ -114,6 +114,19 @@ def changes_between(before: Registered, now: Registered) -> tuple[PlanChange, ..
 
     Titles and notes do not count.
     """
+    if before.plan is None or now.plan is None:
+        one_only = before.plan is not now.plan
+        here, there = (Registered(said.trial, None) for said in (before, now))
+        of_plan = PlanChange(place="plan", was=_there(before.plan), now=_there(now.plan))
+        return (*_changes(here, there), *([of_plan] if one_only else []))
+    return _changes(before, now)
+
+
+def _there(plan: Plan | None) -> str:
+    return ABSENT if plan is None else canonical_form("a plan of what is at hand and who gets what")
+
+
+def _changes(before: Registered, now: Registered) -> tuple[PlanChange, ...]:
     old, new = _places_of(before), _places_of(now)
     return tuple(
         PlanChange(place=place, was=old.get(place, ABSENT), now=new.get(place, ABSENT))
@@ -125,8 +138,16 @@ def changes_between(before: Registered, now: Registered) -> tuple[PlanChange, ..
 def _places_of(said: Registered) -> dict[str, str]:
     found = dict(_flat(_whole(said.trial), ""))
     if said.plan is not None:
-        found |= dict(_flat(_whole(said.plan), "plan"))
+        found |= dict(_flat(_whole(said.plan) | _layout_in_short(said.plan), "plan"))
     return found
+
+
+def _layout_in_short(plan: Plan) -> dict[str, str]:
+    """Return a layout as one value: who got what otherwise is told piece by piece elsewhere."""
+    if plan.layout is None:
+        return {}
+    slots = digest_of(canonical_form(_whole(plan.layout)))[:12]
+    return {"layout": f"{plan.layout.kind}, seed {plan.layout.seed}, {slots}"}
 
 
 def _flat(content: Any, place: str) -> Iterator[tuple[str, str]]:

@@ -42,7 +42,7 @@ def start(
     kitchen = Kitchen(name=name, time_zone=time_zone, units=units)
     with Notebook.create(notebook, kitchen, by=by):
         pass
-    say(f"Started {notebook}. Next: fairsmoke read FOLDER -n {notebook}")
+    say(f"Started {notebook}. Next: fairsmoke ask -n {notebook}, or read FOLDER instead")
 
 
 def correct(

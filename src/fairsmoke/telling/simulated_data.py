@@ -176,9 +176,9 @@ def _band(found: Simulated, arm: str) -> tuple[FloatArray, FloatArray]:
 
 
 STANDING = (
-    "Take this as a rough guide. In published studies that the model was not fitted to, half of its "
-    "losses were off by more than 4 points; in cooks' own logs half of its times were off by more "
-    "than a third, for real pits differ that much from their dials (docs/validation.md)"
+    "Take this as a rough guide. In published studies that the model was not fitted to, half of "
+    "its losses were off by more than 4 points; in cooks' own logs half of its times were off by "
+    "about a third or more (docs/validation.md)"
 )
 """What is told before any number, for as long as the bars of docs/validation.md are missed."""
 

@@ -10,9 +10,22 @@ from fastapi import Depends, FastAPI
 
 import fairsmoke
 from fairsmoke.app import errors
+from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
-from fairsmoke.app.pages import home, me, people, shell, sign_in, trial
+from fairsmoke.app.pages import (
+    curves,
+    finding,
+    home,
+    me,
+    people,
+    record,
+    shell,
+    sign_in,
+    trial,
+    weighings,
+    what_if,
+)
 from fairsmoke.app.people import sessions
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
@@ -21,14 +34,28 @@ from fairsmoke.app.security.hosts import Hosts
 from fairsmoke.app.security.limits import Often, Throttle
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
+from fairsmoke.app.work.desk import Desk
+from fairsmoke.app.work.findings import Findings
 from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
 
-API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api)
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, charts_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
-PAGE_MODULES: tuple[ModuleType, ...] = (home, trial, people, me, sign_in, shell)
+PAGE_MODULES: tuple[ModuleType, ...] = (
+    home,
+    trial,
+    curves,
+    weighings,
+    finding,
+    what_if,
+    record,
+    people,
+    me,
+    sign_in,
+    shell,
+)
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
 FOLD_EVERY_S = 60.0
@@ -55,6 +82,8 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.desk = Desk(book.path, settings.results)
+    app.state.findings = Findings(book, app.state.desk)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in PAGE_MODULES:
@@ -80,6 +109,7 @@ def places() -> tuple[Place, ...]:
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
     yield
+    await asyncio.to_thread(app.state.desk.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

@@ -1,5 +1,6 @@
 """What a running app is told: its notebook, where it listens, and its limits."""
 
+import os
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -7,6 +8,12 @@ from pathlib import Path
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
+
+
+def usual_results() -> Path:
+    """Return where what can be worked out again is kept: the user's cache."""
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache) if cache else Path.home() / ".cache") / "fairsmoke"
 
 
 @dataclass(frozen=True)
@@ -29,7 +36,8 @@ class Settings:
     """Everything that is decided before the app starts.
 
     ``hosts`` are names, besides numbers and ``localhost``, by which it may be called;
-    ``secure`` when it is served over TLS.
+    ``secure`` when it is served over TLS; ``results`` is where findings, simulations and scripts
+    are kept, all of which can be made again.
     """
 
     notebook: Path
@@ -38,3 +46,4 @@ class Settings:
     limits: Limits = field(default_factory=Limits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
+    results: Path = field(default_factory=usual_results)

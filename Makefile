@@ -8,7 +8,7 @@ JOBS ?= 2
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test lint check bench lock clean
+.PHONY: help demo serve test lint check bench screenshots lock clean
 
 help:
 	@echo "make demo    set up, run the main job on the invented demo trial, leave report.pdf behind"
@@ -17,6 +17,7 @@ help:
 	@echo "make lint    formatter, linter, strict types, direction of the arrows"
 	@echo "make check   lint and test, as CI does"
 	@echo "make bench   the speed and memory table"
+	@echo "make screenshots   pictures of every place of the app into docs/app"
 	@echo "make lock    pin the dependencies anew (requirements*.txt)"
 	@echo "make clean   remove the environment and what the demo wrote"
 
@@ -31,6 +32,8 @@ $(BIN)/python:
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@echo "Compiling the simulator's kernels (once)."
 	$(BIN)/python -m fairsmoke.cooking.warm
+	@echo "Gathering the script that draws charts (once)."
+	$(BIN)/python -m fairsmoke.app.charts_script
 	touch $@
 
 .venv/dev-ready: requirements-dev.txt .venv/run-ready
@@ -58,6 +61,10 @@ check: lint test
 
 bench: .venv/dev-ready
 	$(BIN)/python -m benchmarks
+
+screenshots: .venv/dev-ready
+	scripts/system-tools.sh
+	$(BIN)/python -m scripts.screenshots
 
 lock: .venv/dev-ready
 	$(BIN)/uv pip compile pyproject.toml --group build --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -o requirements.txt

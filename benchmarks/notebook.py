@@ -54,7 +54,15 @@ def invented_trial(handle: str) -> Trial:
 def records_of_cook(handle: str, number: int) -> Iterator[Record]:
     """Yield what a person records about one cook: two pieces, 60 events, four weighings."""
     starts = START + timedelta(days=number)
-    yield Cook(id=handle, name="Cook", time_zone="Europe/London", starts=starts, cookers=("pit",))
+    ends = starts + timedelta(hours=11)
+    yield Cook(
+        id=handle,
+        name="Cook",
+        time_zone="Europe/London",
+        starts=starts,
+        ends=ends,
+        cookers=("pit",),
+    )
     pieces = [f"{handle}-{side}" for side in PIECES]
     for piece, arm in zip(pieces, ("one", "other"), strict=True):
         yield Piece(id=piece, name="P", cut="shoulder", species="pork", cook=handle, arm=arm)

@@ -13,21 +13,33 @@ HERE = Path(__file__).parent
 
 
 class Server:
-    """The app on a notebook. ``kill`` ends it as a power cut would; ``start`` begins again."""
+    """The app on a notebook. ``kill`` ends it as a power cut would; ``start`` begins again.
 
-    def __init__(self, notebook: Path) -> None:
+    ``authority`` is the folder of an authority, to serve over TLS with it.
+    """
+
+    def __init__(self, notebook: Path, authority: Path | None = None) -> None:
         self.notebook = notebook
+        self.authority = authority
         self.port = 0
         self.link = ""
         self._process: subprocess.Popen[str] | None = None
 
     @property
     def address(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
+        return f"{'https' if self.authority else 'http'}://127.0.0.1:{self.port}"
+
+    @property
+    def pid(self) -> int:
+        assert self._process is not None
+        return self._process.pid
 
     def start(self) -> "Server":
         self._process = subprocess.Popen(
-            [sys.executable, "-W", "error", HERE / "live.py", self.notebook, str(self.port)],
+            [
+                *(sys.executable, "-W", "error", HERE / "live.py", self.notebook, str(self.port)),
+                *([self.authority] if self.authority else []),
+            ],
             stdout=subprocess.PIPE,
             text=True,
         )

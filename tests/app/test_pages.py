@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 from babel.messages.pofile import read_po
+from fastapi import FastAPI
 from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
-from fairsmoke.app.factory import create_app
+from fairsmoke.app.factory import API_MODULES, PAGE_MODULES, create_app
 from fairsmoke.app.people.person import Preferences
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.show import show_for
@@ -120,6 +121,27 @@ def test_what_does_not_exist_is_said_so(cook: Client) -> None:
         answer = cook.get(path)
         assert answer.status_code == 404
     assert cook.get("/api/no-such").json()["error"]["code"] == "not-found"
+
+
+def test_no_two_routes_have_one_name(app: FastAPI) -> None:
+    # Paths are made from names: the first route of a name would hide the other.
+    names = [
+        (route.name, route.path)
+        for module in (*API_MODULES, *PAGE_MODULES)
+        for route in module.router.routes
+    ]
+    paths: dict[str, set[str]] = {}
+    for name, path in names:
+        paths.setdefault(name, set()).add(path)
+    assert {name: found for name, found in paths.items() if len(found) > 1} == {}
+
+
+def test_every_place_leads_to_a_page(app: FastAPI, cook: Client) -> None:
+    for place in app.state.places:
+        known = {"trial": TRIAL, "cook": COOK}
+        wanted = {"trial": ("trial",), "cook": ("trial", "cook")}.get(place.scope, ())
+        path = app.url_path_for(place.route, **{name: known[name] for name in wanted})
+        assert cook.get(path).headers["content-type"].startswith("text/html"), path
 
 
 def test_the_shell_is_all_there(visitor: Client) -> None:

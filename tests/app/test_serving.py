@@ -26,6 +26,7 @@ def test_serve_says_where_and_stops_at_ctrl_c(tmp_path: Path) -> None:
     path = tmp_path / "new.fairsmoke"
     command = [sys.executable, "-m", "fairsmoke", "serve", str(path), "--port", "0"]
     command += ["--start", "Village hall", "--time-zone", "Europe/London", "--listen", "0.0.0.0"]
+    command += ["--plain-http"]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     lines = []
@@ -36,6 +37,7 @@ def test_serve_says_where_and_stops_at_ctrl_c(tmp_path: Path) -> None:
     said = "".join(lines)
     link = re.search(r"http://[\w.]+:(\d+)/enter/\S+", said)
     assert link is not None
+    assert "anybody on the network can read along" in said
     # The QR code stands there in half blocks.
     assert said.count("█") > 50
     answer = httpx2.get(f"http://127.0.0.1:{link[1]}/enter/{link[0].rpartition('/')[2]}")

@@ -2,30 +2,19 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from pathlib import Path
-from typing import Any
 
-import axe_playwright_python
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 from tests.app.clients import COOK, TRIAL
 from tests.app.server import Server
+from tests.browser.axe import violations
 from tests.browser.conftest import DESKTOP, PHONE, Visit
 
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
 
-AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 PAGES = ("/", f"/trials/{TRIAL}", "/people", "/you", "/waiting", "/no-such")
 SignIn = Callable[[BrowserContext], Page]
-
-
-def violations(page: Page) -> list[Any]:
-    """Return what axe-core finds wrong, best practices included."""
-    # Evaluated by the browser's own tools, which the page's policy does not bind.
-    page.evaluate(AXE)
-    found = page.evaluate("() => axe.run(document)")
-    return [(one["id"], [node["target"] for node in one["nodes"]]) for one in found["violations"]]
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

@@ -15,7 +15,9 @@ from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.pages import (
     curves,
+    curves_files,
     finding,
+    finding_files,
     home,
     me,
     people,
@@ -25,6 +27,7 @@ from fairsmoke.app.pages import (
     trial,
     weighings,
     what_if,
+    what_if_files,
 )
 from fairsmoke.app.people import sessions
 from fairsmoke.app.places import Place
@@ -58,6 +61,9 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
+FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files)
+"""Modules with a ``router`` whose functions hand out pictures and files for pages."""
+
 FOLD_EVERY_S = 60.0
 
 
@@ -86,7 +92,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.findings = Findings(book, app.state.desk)
     for module in API_MODULES:
         app.include_router(module.router)
-    for module in PAGE_MODULES:
+    for module in (*PAGE_MODULES, *FILE_MODULES):
         app.include_router(module.router, include_in_schema=False)
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")

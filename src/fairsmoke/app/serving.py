@@ -5,7 +5,7 @@ import ipaddress
 import logging
 import socket
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import uvicorn
@@ -14,6 +14,8 @@ from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.settings import Settings
+from fairsmoke.app.tls.own import OwnTls, steps_beside
+from fairsmoke.app.tls.reach import is_local
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.notebook import Notebook
 
@@ -31,11 +33,17 @@ class Certificate:
 
 @dataclass(frozen=True)
 class Started:
-    """What is told when the app listens."""
+    """What is told when the app listens.
+
+    ``steps`` is the address of the page that says how to trust this machine, and ``fingerprint``
+    that of the certificate; both are empty where there is no need of it.
+    """
 
     address: str
     link: str
     person: Person
+    steps: str = ""
+    fingerprint: str = ""
 
 
 def bound(listen: str, port: int) -> socket.socket:
@@ -78,14 +86,29 @@ def serve(
     port: int,
     tell: Callable[[Started], None],
     certificate: Certificate | None = None,
+    own: OwnTls | None = None,
 ) -> None:
     """Serve a notebook until it is told to stop; ``tell`` is called when it listens.
 
-    Raises JobError when the address cannot be had.
+    Over TLS with a ``certificate`` of the person's, or with this machine's ``own``; then one page
+    without TLS says how to trust it. Raises JobError when the address cannot be had.
     """
-    with contextlib.closing(bound(listen, port)) as listening:
-        scheme = "https" if certificate else "http"
-        address = f"{scheme}://{phone_host(listen)}:{listening.getsockname()[1]}"
+    with contextlib.ExitStack() as stack:
+        listening = stack.enter_context(contextlib.closing(bound(listen, port)))
+        port = listening.getsockname()[1]
+        host = phone_host(listen)
+        address = f"{'https' if certificate or own else 'http'}://{host}:{port}"
+        steps = ""
+        if own:
+            _check_local(host)
+            beside = stack.enter_context(contextlib.closing(_bound_beside(listen, port)))
+            steps = f"http://{host}:{beside.getsockname()[1]}"
+        settings = replace(
+            settings,
+            secure=bool(certificate or own),
+            steps=steps,
+            hosts=(*settings.hosts, *(own.names if own else ())),
+        )
         app = create_app(settings, book, public=address)
         with book.transaction() as transaction:
             person = register.first_cook(transaction)
@@ -100,9 +123,29 @@ def serve(
             timeout_graceful_shutdown=_STOP_WITHIN_S,
             ssl_certfile=certificate.certificate if certificate else None,
             ssl_keyfile=certificate.key if certificate else None,
+            ssl_context_factory=(lambda _config, _usual: own.context()) if own else None,
         )
         listening.listen(128)
-        tell(Started(address, link, person))
+        if own:
+            beside.listen(16)
+            stack.enter_context(steps_beside(own, settings, beside, port))
+        tell(Started(address, link, person, steps, own.authority.fingerprint if own else ""))
         # Ctrl-C is how it is meant to stop; the server has stopped cleanly when it comes through.
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listening])
+
+
+def _check_local(host: str) -> None:
+    if not is_local(ipaddress.ip_address(host.strip("[]"))):
+        raise JobError(
+            f"{host} is not an address of a local network, and this machine's own authority "
+            "vouches for those only; give a certificate with --certificate and --key"
+        )
+
+
+def _bound_beside(listen: str, port: int) -> socket.socket:
+    """Return a socket for the page with the steps: the next port, or any that is free."""
+    try:
+        return bound(listen, port + 1)
+    except (JobError, OverflowError):
+        return bound(listen, 0)

@@ -36,13 +36,15 @@ class Settings:
     """Everything that is decided before the app starts.
 
     ``hosts`` are names, besides numbers and ``localhost``, by which it may be called;
-    ``secure`` when it is served over TLS; ``results`` is where findings, simulations and scripts
-    are kept, all of which can be made again.
+    ``secure`` when it is served over TLS; ``steps`` is then the address, without TLS, of the page
+    that says how a phone is made to trust this machine, if there is need of one. ``results`` is
+    where findings, simulations and scripts are kept, all of which can be made again.
     """
 
     notebook: Path
     hosts: tuple[str, ...] = ()
     secure: bool = False
+    steps: str = ""
     limits: Limits = field(default_factory=Limits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)

@@ -35,8 +35,17 @@ def demo(
     ),
     paper: PaperOption = "a4",
     as_json: JsonOption = False,
+    tonight: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="NOTEBOOK", help="Make only a notebook whose last night is running now."
+        ),
+    ] = None,
 ) -> None:
     """Record, judge and tell the invented demo trial, in a folder of its own."""
+    if tonight is not None:
+        _make_tonight(tonight)
+        return
     from fairsmoke.jobs.demonstrate import demonstrate
     from fairsmoke.telling.as_json import finding_json
     from fairsmoke.telling.text import finding_text
@@ -50,6 +59,16 @@ def demo(
     say(f"The report is {made.report}, the record as open files {made.folder}.")
     look = f"fairsmoke show -n {made.notebook}"
     say(f"To look further: .venv/bin/{look}")
+
+
+def _make_tonight(path: Path) -> None:
+    from datetime import UTC, datetime
+
+    from fairsmoke.jobs.tonight import make_tonight
+
+    make_tonight(path, datetime.now(UTC))
+    say(f"Made {path}, in which the last night of the invented trial is running now.")
+    say(f"To look at it: fairsmoke serve {path}")
 
 
 def judge(

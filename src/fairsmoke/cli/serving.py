@@ -10,6 +10,7 @@ from fairsmoke.jobs.errors import JobError
 
 if TYPE_CHECKING:
     from fairsmoke.app.serving import Certificate, Started
+    from fairsmoke.app.tls.own import OwnTls
 
 
 def serve(
@@ -34,6 +35,21 @@ def serve(
         Path | None, typer.Option(help="Serve over TLS with this certificate (PEM).")
     ] = None,
     key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
+    authority: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER",
+            envvar="FAIRSMOKE_AUTHORITY",
+            help="Where this machine's own certificate authority is kept.",
+        ),
+    ] = None,
+    plain_http: Annotated[
+        bool,
+        typer.Option(
+            help="Without TLS beyond this machine: anybody on the network can read along, and "
+            "phones cannot open the app without a connection."
+        ),
+    ] = False,
 ) -> None:
     """Serve the app at the pit, until Ctrl-C."""
     from fairsmoke.app.serving import serve as run
@@ -44,7 +60,8 @@ def serve(
     _check_address(listen)
     if start:
         _start(path, start, time_zone)
-    settings = Settings(path, hosts=tuple(name or ()), secure=tls is not None)
+    settings = Settings(path, hosts=tuple(name or ()))
+    need = tls is None and not plain_http and not _only_here(listen)
     with opened(path) as book:
         run(
             book,
@@ -52,6 +69,7 @@ def serve(
             listen=listen,
             port=port,
             certificate=tls,
+            own=_own(authority, listen, settings.hosts) if need else None,
             tell=lambda started: _tell(started, path, listen),
         )
     say("Stopped.")
@@ -68,6 +86,19 @@ def _certificate(certificate: Path | None, key: Path | None) -> "Certificate | N
         if not file.is_file():
             raise JobError(f"there is no file {file}")
     return Certificate(certificate, key)
+
+
+def _own(folder: Path | None, listen: str, names: tuple[str, ...]) -> "OwnTls":
+    from fairsmoke.app.tls.authority import default_folder
+    from fairsmoke.app.tls.own import own_tls
+
+    return own_tls(folder or default_folder(), listen, names)
+
+
+def _only_here(listen: str) -> bool:
+    import ipaddress
+
+    return ipaddress.ip_address(listen).is_loopback
 
 
 def _check_address(listen: str) -> None:
@@ -90,15 +121,20 @@ def _start(path: Path, kitchen: str, time_zone: str) -> None:
 
 
 def _tell(started: "Started", path: Path, listen: str) -> None:
-    import ipaddress
-
     from fairsmoke.app.qr import qr_terminal
 
     say(f"{path} is served at {started.address}")
+    if started.steps:
+        say(f"Once on each phone: open {started.steps} and follow the steps there.")
+        say(qr_terminal(started.steps))
+        say("The certificate that the phone shows must have this SHA-256:")
+        say(started.fingerprint)
     say(f"Sign in as {started.person.name} (works once, for an hour):")
     say(started.link)
-    if ipaddress.ip_address(listen).is_loopback:
+    if _only_here(listen):
         say("Only this machine can reach it. For a phone: --listen 0.0.0.0")
     else:
         say(qr_terminal(started.link))
+    if not _only_here(listen) and started.address.startswith("http:"):
+        say("Without TLS: anybody on the network can read along.")
     say("Ctrl-C stops it.")

@@ -20,7 +20,7 @@ from sqlalchemy import (
 from fairsmoke.notebook.mapper import Moment
 from fairsmoke.notebook.tables import METADATA
 
-__all__ = ["ATTACHMENT", "DEVICE", "ENTRY", "LINK", "METADATA", "PERSON", "SESSION"]
+__all__ = ["ATTACHMENT", "DEVICE", "ENTRY", "LINK", "METADATA", "PERSON", "SESSION", "SETTING"]
 
 PERSON = Table(
     "person",
@@ -123,3 +123,14 @@ ATTACHMENT = Table(
     ),
     UniqueConstraint("trial_id", "event", "sha256"),
 )
+
+SETTING = Table(
+    "setting",
+    METADATA,
+    # What it is for, with slashes between: "watch/trial/cook".
+    Column("name", Text, primary_key=True),
+    Column("content", JSON, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("changed_at", Moment, nullable=False),
+)
+"""How the programs that serve the notebook are set: no part of the record, may be changed."""

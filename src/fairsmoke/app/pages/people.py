@@ -12,6 +12,7 @@ from fairsmoke.app.people.permissions import May, Role
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.places import Place
 from fairsmoke.app.qr import qr_svg
+from fairsmoke.app.settings import Settings
 from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book, Manager, Told
 from fairsmoke.trial.tasting import Taster
@@ -88,4 +89,12 @@ def address_of(request: Request, path: str) -> str:
 def link_page(page: Page, person: Person, token: str) -> HTMLResponse:
     """Return the page with a link and its QR code."""
     link = address_of(page.request, page.path("enter", token=token))
-    return page.show("link.html", whom=person, link=link, qr=Markup(qr_svg(link)))
+    told: Settings = page.request.app.state.settings
+    return page.show(
+        "link.html",
+        whom=person,
+        link=link,
+        qr=Markup(qr_svg(link)),
+        steps=told.steps,
+        steps_qr=Markup(qr_svg(told.steps)) if told.steps else "",
+    )

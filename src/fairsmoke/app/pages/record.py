@@ -70,7 +70,7 @@ def _last(book: Notebook, trial: Trial, kind: Kind, handle: str) -> Revision:
     return states[-1]
 
 
-@router.get("/trials/{trial}/records/{kind}/{handle}", name="record")
+@router.get("/trials/{trial}/records/{kind}/{handle}", name="record_page")
 def record_page(
     page: OnPage, trial: FoundTrial, book: Book, person: Seer, kind: str, handle: str
 ) -> HTMLResponse:
@@ -121,7 +121,7 @@ def correct(
     if changes:
         owner = trial.id if known.of_trial else ""
         book.correct(kind, handle, changes, why=why, by=mender.name, trial=owner)
-    return page.go("record", trial=trial.id, kind=kind, handle=handle)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 
 @router.post("/trials/{trial}/records/{kind}/{handle}/strike", name="strike")
@@ -137,7 +137,7 @@ def strike(
     """Strike a record out; it stays in the history and can be brought back."""
     owner = trial.id if _open_kind(kind).of_trial else ""
     book.strike(kind, handle, why=why, by=mender.name, trial=owner)
-    return page.go("record", trial=trial.id, kind=kind, handle=handle)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 
 @router.post("/trials/{trial}/records/{kind}/{handle}/bring-back", name="bring_back")
@@ -153,7 +153,7 @@ def bring_back(
     """Bring back a record that was struck out."""
     owner = trial.id if _open_kind(kind).of_trial else ""
     book.bring_back(kind, handle, why=why, by=mender.name, trial=owner)
-    return page.go("record", trial=trial.id, kind=kind, handle=handle)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 
 def _open_kind(kind: str) -> Kind:

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.finding import WAIT_S, FromFindings
+from fairsmoke.app.pages.finding import FromFindings
 from fairsmoke.app.pages.found import FoundTrial
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.places import Place
@@ -63,7 +63,7 @@ def weighings_page(
             own[weighing.piece].append(weighing)
         elif weighing.piece is None:
             shared.append(weighing)
-    seen = findings.wait(trial.id, page.way.units, WAIT_S)
+    seen = findings.look(trial.id, page.way.units)
     working = seen.work is not None and seen.work.going
     return page.show(
         "weighings.html",

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request
-from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import FindingSeer
@@ -183,7 +183,6 @@ def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -
     problem = work.problem if work is not None and work.stage is Stage.FAILED else ""
     return page.show(
         "what_if_answer.html",
-        status=202 if going else 200,
         key=key,
         asked=asked,
         found=found,
@@ -210,24 +209,6 @@ def stop(page: OnPage, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResp
 def go_on(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResponse:
     """Go on with a what-if that was stopped."""
     return _taken(page, told.results, desk, _asked(told.results, key))
-
-
-@router.get("/what-if/{key}/pictures/{name}.{form}", name="what_if_picture")
-def picture(told: Told, _: FindingSeer, key: str, name: str, form: str) -> Response:
-    """Hand out the chart of a what-if."""
-    path = told.results / "what-ifs" / Path(key).name / f"picture-{Path(name).name}.{form}"
-    if form not in ("svg", "png") or not path.is_file():
-        raise AppError(404, "no-picture", N_("There is no such picture."))
-    return FileResponse(path)
-
-
-@router.get("/what-if/{key}/numbers.json", name="what_if_numbers")
-def numbers(told: Told, _: FindingSeer, key: str) -> Response:
-    """Hand out every number of a what-if, for other programs."""
-    path = told.results / "what-ifs" / Path(key).name / "numbers.json"
-    if not path.is_file():
-        raise AppError(404, "no-numbers", N_("There is no such page."))
-    return FileResponse(path, filename=f"what-if-{key[:8]}.json")
 
 
 def _asked(results: Path, key: str) -> WhatIf:

@@ -14,8 +14,18 @@ async function showWaiting() {
 
 async function sendNow() {
   const state = await send();
-  if (offline) offline.hidden = state !== "no answer";
+  if (offline) offline.hidden = state !== "no answer" && !kept;
   return state;
+}
+
+// The worker gave a page that it had kept, because the app did not answer.
+const { kept } = document.documentElement.dataset;
+if (kept && offline) {
+  offline.hidden = false;
+  const since = offline.querySelector("[data-kept-since]");
+  since.hidden = false;
+  since.querySelector("time").textContent = new Date(kept).toLocaleTimeString(
+    document.documentElement.lang, { hour: "numeric", minute: "2-digit", weekday: "short" });
 }
 
 onChange(showWaiting);

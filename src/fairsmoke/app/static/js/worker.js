@@ -51,8 +51,15 @@ export function serve(version, shell) {
       }
       return answer;
     } catch {
-      return (await caches.match(request, { ignoreSearch: true })) ?? (await caches.match("/waiting")) ?? Response.error();
+      const pages = await caches.open(PAGES), kept = await pages.match(request, { ignoreSearch: true });
+      return kept ? old(kept) : (await caches.match("/waiting")) ?? Response.error();
     }
+  }
+
+  // An old page must not look like a new one: it carries when it was made.
+  async function old(kept) {
+    const html = await kept.text(), made = new Date(kept.headers.get("date"));
+    return new Response(html.replace("<html ", `<html data-kept="${made.toISOString()}" `), { headers: kept.headers });
   }
 
   async function keepPage(request, copy) {

@@ -1,0 +1,42 @@
+"""Every page of the app, as the app itself knows them, so that none is forgotten."""
+
+from collections.abc import Mapping
+
+from fastapi import FastAPI
+from fastapi.routing import APIRoute
+
+from fairsmoke.app.factory import PAGE_MODULES
+
+TONIGHT = {
+    "trial": "paper-or-bare",
+    "cook": "october",
+    "piece": "shoulder-5",
+    "cooker": "barrel",
+    "probe": "core-1",
+    "scale": "kitchen-scale",
+    "number": "1",
+    "part": "overview",
+    "kind": "event",
+    "handle": "october-event-01",
+}
+"""What stands in the paths of pages of the invented trial, whose last night is running now."""
+
+ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker", "what_if_answer"})
+"""Routes that are no page, or one that needs in its path a secret, or what was asked before."""
+
+
+def page_paths(app: FastAPI, known: Mapping[str, str]) -> dict[str, str]:
+    """Return the path of each page by the name of its route; ``known`` fills its parameters.
+
+    Raises KeyError for a parameter that is not known: it has to be added there.
+    """
+    found = {}
+    for module in PAGE_MODULES:
+        for route in module.router.routes:
+            if not isinstance(route, APIRoute) or "GET" not in (route.methods or ()):
+                continue
+            if route.name in ELSEWHERE or "stream" in route.name:
+                continue
+            wanted = {name: known[name] for name in route.param_convertors}
+            found[route.name] = str(app.url_path_for(route.name, **wanted))
+    return found

@@ -9,7 +9,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-MODULES = ("comparison", "notebook", "pages", "intake", "demo", "cooking")
+MODULES = ("comparison", "notebook", "pages", "intake", "demo", "cooking", "app_posts")
 
 
 def yardstick_s() -> float:

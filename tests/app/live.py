@@ -1,7 +1,7 @@
 """Runs the app on a notebook in a process of its own, as ``fairsmoke serve`` does, to be killed.
 
-Arguments: notebook, port, and perhaps the folder of an authority, to serve over TLS with it.
-Prints the sign-in link as one line when it listens.
+Arguments: notebook, port, perhaps ``--watch=FOLDER``, and perhaps the folder of an authority, to
+serve over TLS with it. Prints the sign-in link as one line when it listens.
 """
 
 import sys
@@ -14,14 +14,16 @@ from fairsmoke.notebook import Notebook
 
 
 def main() -> None:
-    path, port = Path(sys.argv[1]), int(sys.argv[2])
-    own = own_tls(Path(sys.argv[3]), "127.0.0.1", ()) if sys.argv[3:] else None
+    path, port, *more = sys.argv[1:]
+    watch = [Path(one.removeprefix("--watch=")) for one in more if one.startswith("--watch=")]
+    authority = [Path(one) for one in more if not one.startswith("--")]
+    own = own_tls(authority[0], "127.0.0.1", ()) if authority else None
     with Notebook.open(path) as book:
         serve(
             book,
-            Settings(path),
+            Settings(Path(path), watch=watch[0] if watch else None),
             listen="127.0.0.1",
-            port=port,
+            port=int(port),
             own=own,
             tell=lambda started: print(started.link, flush=True),
         )

@@ -20,6 +20,7 @@ class Server:
 
     def __init__(self, notebook: Path, authority: Path | None = None) -> None:
         self.notebook = notebook
+        self.watch: Path | None = None
         self.authority = authority
         self.port = 0
         self.link = ""
@@ -38,6 +39,7 @@ class Server:
         self._process = subprocess.Popen(
             [
                 *(sys.executable, "-W", "error", HERE / "live.py", self.notebook, str(self.port)),
+                *((f"--watch={self.watch}",) if self.watch else ()),
                 *([self.authority] if self.authority else []),
             ],
             stdout=subprocess.PIPE,

@@ -13,23 +13,44 @@ from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
+from fairsmoke.app.api import readings as readings_api
+from fairsmoke.app.incoming.hub import Hub
+from fairsmoke.app.incoming.mqtt import MqttWay
+from fairsmoke.app.incoming.pending import PendingFiles
+from fairsmoke.app.incoming.shown import Lines
+from fairsmoke.app.incoming.tasks import incoming
+from fairsmoke.app.incoming.watching import Watcher
+from fairsmoke.app.incoming.writer import Writer
 from fairsmoke.app.pages import (
+    broker,
+    cook,
+    cook_probes,
+    cook_set_up,
+    cook_watch,
+    cook_weigh,
     curves,
     curves_files,
+    devices,
+    files,
     finding,
     finding_files,
+    folder,
     home,
+    kitchen,
     me,
     people,
+    readings,
     record,
     shell,
     sign_in,
     trial,
+    trial_set_up,
     weighings,
     what_if,
     what_if_files,
 )
 from fairsmoke.app.people import sessions
+from fairsmoke.app.pit import Pit
 from fairsmoke.app.places import Place
 from fairsmoke.app.security.csrf import checked
 from fairsmoke.app.security.headers import Headers
@@ -43,12 +64,24 @@ from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
 
-API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, charts_api)
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api, charts_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
 PAGE_MODULES: tuple[ModuleType, ...] = (
     home,
+    kitchen,
+    trial_set_up,
     trial,
+    cook_set_up,
+    cook,
+    cook_weigh,
+    cook_probes,
+    cook_watch,
+    readings,
+    files,
+    folder,
+    devices,
+    broker,
     curves,
     weighings,
     finding,
@@ -88,6 +121,14 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.hub, app.state.lines = Hub(), Lines()
+    app.state.writer = Writer(book, app.state.hub)
+    app.state.pending = PendingFiles()
+    app.state.watcher = Watcher(
+        book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
+    )
+    app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
+    app.state.pit = Pit(book)
     app.state.desk = Desk(book.path, settings.results)
     app.state.findings = Findings(book, app.state.desk)
     for module in API_MODULES:
@@ -97,7 +138,10 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
     errors.install(app)
-    larger = (("/api/photos", settings.limits.photo + 100_000),)
+    larger = (
+        ("/api/photos", settings.limits.photo + 100_000),
+        ("/readings/files", settings.limits.upload + 100_000),
+    )
     # The last added stands outermost.
     app.add_middleware(Throttle, limits=settings.limits, larger=larger)
     app.add_middleware(Hosts, names=settings.hosts)
@@ -114,7 +158,8 @@ def places() -> tuple[Place, ...]:
 @contextlib.asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
-    yield
+    async with incoming(app):
+        yield
     await asyncio.to_thread(app.state.desk.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):

@@ -60,15 +60,15 @@ class Page:
 
     def show(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
         """Return the page that a template makes."""
-        html = (
-            environment(self.way.language)
-            .get_template(template)
-            .render(**self._always(), **context)
-        )
-        response = HTMLResponse(html, status)
+        response = HTMLResponse(self.part(template, **context), status)
         if self.visitor.fresh:
             self.keep(response, self.visitor.cookie)
         return response
+
+    def part(self, template: str, **context: Any) -> str:
+        """Return the HTML that a template makes, as for a part of a page."""
+        found = environment(self.way.language).get_template(template)
+        return found.render(**self._always(), **context)
 
     def go(self, route: str, **where: Any) -> RedirectResponse:
         """Return the answer that leads to a page after something was done."""

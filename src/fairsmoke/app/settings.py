@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from fairsmoke.app.incoming.broker import Broker
+
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
@@ -37,8 +39,9 @@ class Settings:
 
     ``hosts`` are names, besides numbers and ``localhost``, by which it may be called;
     ``secure`` when it is served over TLS; ``steps`` is then the address, without TLS, of the page
-    that says how a phone is made to trust this machine, if there is need of one. ``results`` is
-    where findings, simulations and scripts are kept, all of which can be made again.
+    that says how a phone is made to trust this machine, if there is need of one. ``watch`` is a
+    folder of logger files that grow; ``broker`` the one that was given when it was started.
+    ``results`` is where findings, simulations and scripts are kept, all of which can be made again.
     """
 
     notebook: Path
@@ -48,4 +51,6 @@ class Settings:
     limits: Limits = field(default_factory=Limits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
+    watch: Path | None = None
+    broker: Broker | None = None
     results: Path = field(default_factory=usual_results)

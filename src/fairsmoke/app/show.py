@@ -55,6 +55,19 @@ class Show:
         sign = "+" if value_k > 0 and any(one in text for one in "123456789") else ""
         return self._local(f"{sign}{text} ± {spread} °{self.units.temperature}")
 
+    def gap(self, value_k: float, digits: int | None = None) -> str:
+        """Return a difference of temperatures without a plus."""
+        return self._local(show_temperature_difference(value_k, self.units, digits))
+
+    def fine(self, value_c: float) -> str:
+        """Return a probe's reading, "68.2 °C" or "155 °F"."""
+        return self.temperature(value_c, 1 if self.units.temperature == "C" else 0)
+
+    def degrees(self, value_c: float) -> float:
+        """Return a temperature as a number in the person's unit, for curves."""
+        value = value_c if self.units.temperature == "C" else value_c * 1.8 + 32.0
+        return round(value, 1)
+
     def mass(self, value_kg: float, digits: int | None = None) -> str:
         """Return "5.570 kg" or "12 lb 4.5 oz"."""
         return self._local(show_mass(value_kg, self.units, digits))
@@ -75,13 +88,13 @@ class Show:
         """Return "59.4 %"."""
         return self._local(show_percent(fraction, digits))
 
+    def number(self, value: float, digits: int = 1) -> str:
+        """Return a plain number with so many decimals."""
+        return format_decimal(value, f"0.{'0' * digits}" if digits else "0", locale=self.language)
+
     def count(self, number: int) -> str:
         """Return a whole number with its thousands apart."""
         return format_decimal(number, locale=self.language)
-
-    def number(self, value: float, digits: int) -> str:
-        """Return a number with so many decimals."""
-        return self._local(f"{value:.{digits}f}".replace("-", "−"))
 
     def hours_after(self, start: datetime, hours: float, zone: ZoneInfo) -> str:
         """Return the time of day so many hours after a moment, with the date where it is new."""
@@ -149,12 +162,15 @@ FILTERS = {
     for name in (
         "temperature",
         "rise",
+        "gap",
+        "fine",
         "mass",
         "small_mass",
         "duration",
         "minutes",
         "percent",
         "count",
+        "number",
         "time",
         "date",
         "moment",

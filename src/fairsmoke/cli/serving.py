@@ -9,6 +9,7 @@ from fairsmoke.cli.screen import DEFAULT_NOTEBOOK, NotebookOption, opened, say
 from fairsmoke.jobs.errors import JobError
 
 if TYPE_CHECKING:
+    from fairsmoke.app.incoming.broker import Broker
     from fairsmoke.app.serving import Certificate, Started
     from fairsmoke.app.tls.own import OwnTls
 
@@ -35,6 +36,23 @@ def serve(
         Path | None, typer.Option(help="Serve over TLS with this certificate (PEM).")
     ] = None,
     key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
+    watch: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Read logger files that grow in this folder."),
+    ] = None,
+    mqtt: Annotated[
+        str, typer.Option(metavar="HOST[:PORT]", help="The broker from which readings come.")
+    ] = "",
+    mqtt_user: Annotated[str, typer.Option(help="The user at the broker.")] = "",
+    mqtt_password_file: Annotated[
+        Path | None, typer.Option(help="A file that holds the password at the broker.")
+    ] = None,
+    mqtt_tls: Annotated[bool, typer.Option("--mqtt-tls", help="Talk to it encrypted.")] = False,
+    mqtt_authority: Annotated[
+        Path | None,
+        typer.Option(help="With TLS: certificates to trust (PEM), when not the system's."),
+    ] = None,
+    mqtt_topic: Annotated[str, typer.Option(help="Where topics begin.")] = "fairsmoke",
     authority: Annotated[
         Path | None,
         typer.Option(
@@ -60,7 +78,17 @@ def serve(
     _check_address(listen)
     if start:
         _start(path, start, time_zone)
-    settings = Settings(path, hosts=tuple(name or ()))
+    if watch is not None and not watch.is_dir():
+        raise JobError(f"--watch {watch}: there is no such folder")
+    broker = _broker(
+        mqtt, mqtt_user, mqtt_password_file, mqtt_tls, mqtt_authority, mqtt_topic.strip("/")
+    )
+    settings = Settings(
+        path,
+        hosts=tuple(name or ()),
+        watch=watch.resolve() if watch else None,
+        broker=broker,
+    )
     need = tls is None and not plain_http and not _only_here(listen)
     with opened(path) as book:
         run(
@@ -86,6 +114,32 @@ def _certificate(certificate: Path | None, key: Path | None) -> "Certificate | N
         if not file.is_file():
             raise JobError(f"there is no file {file}")
     return Certificate(certificate, key)
+
+
+def _broker(
+    address: str,
+    user: str,
+    password_file: Path | None,
+    tls: bool,
+    authority: Path | None,
+    topic: str,
+) -> "Broker | None":
+    from fairsmoke.app.incoming.broker import PORT, TLS_PORT, Broker
+
+    if not address:
+        if user or password_file or tls or authority:
+            raise JobError("the --mqtt-… options need --mqtt HOST")
+        return None
+    host, _, port = address.rpartition(":") if address.count(":") == 1 else (address, "", "")
+    if not host or (port and not (port.isdigit() and 0 < int(port) < 65536)):
+        raise JobError(f"--mqtt {address!r}: write HOST or HOST:PORT, such as 192.168.0.10:1883")
+    for file in (password_file, authority):
+        if file is not None and not file.is_file():
+            raise JobError(f"there is no file {file}")
+    # In a file, because the command line is there for everybody on the machine to see.
+    password = password_file.read_text(encoding="utf-8").strip("\r\n") if password_file else ""
+    usual = TLS_PORT if tls else PORT
+    return Broker(host, int(port) if port else usual, user, password, tls, topic, authority)
 
 
 def _own(folder: Path | None, listen: str, names: tuple[str, ...]) -> "OwnTls":

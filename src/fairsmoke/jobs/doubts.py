@@ -39,6 +39,10 @@ COOLEST_PIT_C, WARMED_UP = 55.0, timedelta(hours=3)
 class DoubtError(JobError):
     """A file that hardly belongs to the cook it is taken in for; a person may insist."""
 
+    def __init__(self, doubts: Sequence[str]) -> None:
+        super().__init__("; ".join(doubts) + "; --anyway takes the file in all the same")
+        self.doubts = tuple(doubts)
+
 
 def check_belongs(
     cook: Cook, stays: Sequence[Placement], incoming: Mapping[str, Sequence[Readings]]
@@ -55,7 +59,7 @@ def check_belongs(
         if not own and (text := _implausible(cook, probe, None, parts)):
             doubts.append(text)
     if doubts:
-        raise DoubtError("; ".join(doubts) + "; --anyway takes the file in all the same")
+        raise DoubtError(doubts)
 
 
 def window(cook: Cook) -> tuple[datetime, datetime]:

@@ -223,7 +223,7 @@ def _new_readings(
         incoming = merged.new
         repeated += merged.repeated
         conflicting += merged.conflicting
-    incoming = _flagged(earlier, incoming, _kind_of(probe, stays), _moves_of(probe, stays))
+    incoming = _flagged(earlier, incoming, kind_of(probe, stays), moves_of(probe, stays))
     flagged = {
         str(flag.name): many
         for flag in Flag
@@ -256,13 +256,14 @@ def _flagged(
     return incoming.with_flags(flags[(joined.flags & _NEW) != 0])
 
 
-def _kind_of(probe: str, stays: list[Placement]) -> ProbeKind:
+def kind_of(probe: str, stays: Sequence[Placement]) -> ProbeKind:
     """Meat moves slowly; a probe that was ever in the air during the cook is judged as air."""
     in_meat = {stay.measures in ("core", "surface") for stay in stays if stay.probe == probe}
     return "meat" if in_meat == {True} else "air"
 
 
-def _moves_of(probe: str, stays: list[Placement]) -> NDArray[np.int64] | None:
+def moves_of(probe: str, stays: Sequence[Placement]) -> NDArray[np.int64] | None:
+    """Return the times at which a probe is known to have been moved, None when there is none."""
     moves = [stay.since for stay in stays if stay.probe == probe]
     moves += [stay.until for stay in stays if stay.probe == probe and stay.until is not None]
     return np.array(sorted(epoch_ms(at) for at in moves), dtype=np.int64) if moves else None

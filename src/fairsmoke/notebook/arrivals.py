@@ -1,8 +1,9 @@
 """Taking in readings that arrive one by one, as from a device or a keypad, each exactly once."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, insert, select
 
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.loose import (
@@ -61,6 +62,23 @@ def append(
             fresh = [said for said in dict.fromkeys(said_by(part)) if said not in there]
             new += insert_loose(connection, place, fresh)
     return new
+
+
+def insert_new(connection: Connection, parts: Mapping[Place, Sequence[Readings]]) -> int:
+    """Write readings that the caller knows to be new, all at once; return how many.
+
+    The caller has looked for repeats and for what they belong to; the database still refuses a
+    cook, probe or source that is not there. Raises NotebookError as ``append`` for a time.
+    """
+    rows: list[dict[str, Any]] = []
+    for place, given in parts.items():
+        for part in given:
+            if len(part) and not EARLIEST_MS <= part.time_ms[0] <= part.time_ms[-1] < LATEST_MS:
+                raise NotebookError(f"readings of probe '{place.probe}': a time is out of range")
+            rows += [place.values | said._asdict() for said in said_by(part)]
+    if rows:
+        connection.execute(insert(LOOSE_READING), rows)
+    return len(rows)
 
 
 def _packed_between(connection: Connection, place: Place, start_ms: int, end_ms: int) -> set[Said]:

@@ -7,11 +7,14 @@ People, sessions and tokens are no part of the record: they are not exported and
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
+    Boolean,
     Column,
     ForeignKeyConstraint,
     Index,
     Integer,
     LargeBinary,
+    PrimaryKeyConstraint,
     Table,
     Text,
     UniqueConstraint,
@@ -20,7 +23,21 @@ from sqlalchemy import (
 from fairsmoke.notebook.mapper import Moment
 from fairsmoke.notebook.tables import METADATA
 
-__all__ = ["ATTACHMENT", "DEVICE", "ENTRY", "LINK", "METADATA", "PERSON", "SESSION", "SETTING"]
+__all__ = [
+    "ATTACHMENT",
+    "BATCH",
+    "CHANNEL",
+    "DEVICE",
+    "ENTRY",
+    "LINK",
+    "METADATA",
+    "PERSON",
+    "SESSION",
+    "SETTING",
+    "STREAM",
+    "WAITING_READING",
+    "WATCH",
+]
 
 PERSON = Table(
     "person",
@@ -122,6 +139,86 @@ ATTACHMENT = Table(
         ["trial_id", "event"], ["event.trial_id", "event.id"], deferrable=True, initially="DEFERRED"
     ),
     UniqueConstraint("trial_id", "event", "sha256"),
+)
+
+CHANNEL = Table(
+    "channel",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    # How it comes in ("device", "mqtt", "file"), who sends it, and what they call it.
+    Column("way", Text, nullable=False),
+    Column("whose", Text, nullable=False),
+    Column("name", Text, nullable=False),
+    # Which probe it is; missing until a person says so.
+    Column("probe", Text),
+    Column("left_out", Boolean, nullable=False),
+    Column("first_at", Moment, nullable=False),
+    ForeignKeyConstraint(["probe"], ["probe.id"]),
+    UniqueConstraint("way", "whose", "name"),
+)
+
+STREAM = Table(
+    "stream",
+    METADATA,
+    # What one channel sent for one cook is one source of the record, which can be struck out.
+    Column("trial_id", Text, nullable=False),
+    Column("source", Text, nullable=False),
+    Column("channel", Integer, nullable=False),
+    Column("cook", Text, nullable=False),
+    Column("probe", Text, nullable=False),
+    Column("began_at", Moment, nullable=False),
+    # Set when its readings stand in another source: under another probe, or flagged as a whole.
+    Column("ended_at", Moment),
+    Column("whole", Boolean, nullable=False),
+    PrimaryKeyConstraint("trial_id", "source"),
+    ForeignKeyConstraint(["channel"], ["channel.id"]),
+    ForeignKeyConstraint(["trial_id", "source"], ["source.trial_id", "source.id"]),
+    Index(None, "channel"),
+)
+
+WAITING_READING = Table(
+    "waiting_reading",
+    METADATA,
+    # Arrived, and not yet known of which probe or cook; leaves only into the record.
+    Column("id", Integer, primary_key=True, autoincrement=True),
+    Column("channel", Integer, nullable=False),
+    Column("time_ms", BigInteger, nullable=False),
+    Column("raw", BigInteger, nullable=False),
+    Column("decimals", Integer, nullable=False),
+    Column("unit", Text, nullable=False),
+    # Why it waits although its probe is known: "clock" when its time cannot be right.
+    Column("hold", Text, nullable=False),
+    Column("received_at", Moment, nullable=False),
+    ForeignKeyConstraint(["channel"], ["channel.id"]),
+    UniqueConstraint("channel", "time_ms", "raw", "decimals", "unit"),
+    sqlite_autoincrement=True,
+)
+
+BATCH = Table(
+    "batch",
+    METADATA,
+    Column("sender", Text, nullable=False),
+    Column("id", Text, nullable=False),
+    Column("digest", Text, nullable=False),
+    Column("accepted_at", Moment, nullable=False),
+    Column("answer", JSON, nullable=False),
+    PrimaryKeyConstraint("sender", "id"),
+    Index(None, "accepted_at"),
+)
+
+WATCH = Table(
+    "watch",
+    METADATA,
+    Column("id", Integer, primary_key=True),
+    Column("path", Text, nullable=False),
+    Column("trial_id", Text, nullable=False),
+    Column("cook", Text, nullable=False),
+    # How it is read: its layout, its start, and which probe each of its names is.
+    Column("answer", JSON, nullable=False),
+    Column("made_by", Text, nullable=False),
+    Column("made_at", Moment, nullable=False),
+    Column("ended_at", Moment),
+    ForeignKeyConstraint(["trial_id", "cook"], ["cook.trial_id", "cook.id"]),
 )
 
 SETTING = Table(

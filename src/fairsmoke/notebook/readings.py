@@ -193,6 +193,29 @@ def load_readings(
     return whole.between(low, LATEST_MS if end_ms is None else end_ms)
 
 
+def load_source(
+    connection: Connection, trial_id: str, source: str
+) -> dict[ReadingKey, list[Readings]]:
+    """Return the readings of one source, as they were kept, hidden or not, by cook and probe.
+
+    Those alike in unit are one; nothing is converted.
+    """
+    query = select(READING_BLOCK).where(_BLOCK.trial_id == trial_id, _BLOCK.source == source)
+    parts: dict[ReadingKey, list[Readings]] = {}
+    for row in connection.execute(_in_order(query)).mappings():
+        parts.setdefault((row["cook"], row["probe"]), []).append(unpacked(row))
+    loose = loose_parts(connection, _LOOSE.trial_id == trial_id, _LOOSE.source == source)
+    for place, found in loose.items():
+        parts.setdefault((place.cook, place.probe), []).extend(found)
+    return {
+        key: [
+            Readings.joined([part for part in found if part.unit == unit])
+            for unit in sorted({part.unit for part in found})
+        ]
+        for key, found in sorted(parts.items())
+    }
+
+
 def _by_source(found: Mapping[Place, list[Readings]]) -> list[tuple[Place, list[Readings]]]:
     return sorted(found.items(), key=lambda item: item[0].source or "")
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
@@ -11,7 +11,7 @@ from fairsmoke.notebook import arrivals
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
-from fairsmoke.notebook.rows import Kept, load_kept
+from fairsmoke.notebook.rows import Kept, load_kept, load_records
 from fairsmoke.notebook.trial_record import load_trial_record, record_handles
 from fairsmoke.notebook.writer import Change, Stamp, write
 from fairsmoke.trial.base import Record
@@ -19,6 +19,8 @@ from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.kitchen import Kitchen
 from fairsmoke.trial.reading import Readings
+
+R = TypeVar("R", bound=Record)
 
 
 class Transaction:
@@ -81,6 +83,12 @@ class Transaction:
     def get(self, kind: str | type[Record], handle: str, *, trial: str = "") -> Record:
         """Do as ``Notebook.get``, seeing what this transaction wrote."""
         return found_record(self.connection, kind_of(kind), handle, trial).record
+
+    def list(self, kind: type[R], *, trial: str = "") -> tuple[R, ...]:
+        """Do as ``Notebook.list``, seeing what this transaction wrote."""
+        found = kind_of(kind)
+        check_owner(found, trial)
+        return load_records(self.connection, found, trial)  # type: ignore[return-value]
 
     def _stamp(self, why: str) -> Stamp:
         return Stamp(self.at, self.by, why)

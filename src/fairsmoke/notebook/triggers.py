@@ -1,8 +1,8 @@
 """What the database itself refuses, whoever asks: changing the past.
 
 Revisions, readings, entries and pictures can only be added; a loose reading leaves only into a
-block. A record's row can only be changed together with a new revision of that record, and can never
-be deleted.
+block, one that waits for its name only into the record. A record's row can only be changed together
+with a new revision of that record, and can never be deleted.
 """
 
 from collections.abc import Iterator
@@ -34,6 +34,14 @@ _IN_A_BLOCK = (
     "AND b.decimals = OLD.decimals AND OLD.time_ms BETWEEN b.start_ms AND b.end_ms)"
 )
 
+# A clock that was put right moves the time: such a reading names what it was held for.
+_IN_THE_RECORD = (
+    "OLD.hold <> '' OR EXISTS (SELECT 1 FROM channel c JOIN loose_reading r ON r.probe = c.probe "
+    "WHERE c.id = OLD.channel AND r.time_ms = OLD.time_ms) "
+    "OR EXISTS (SELECT 1 FROM channel c JOIN reading_block b ON b.probe = c.probe "
+    "WHERE c.id = OLD.channel AND OLD.time_ms BETWEEN b.start_ms AND b.end_ms)"
+)
+
 
 def _article(table: str) -> str:
     return "an" if table[0] in "aeiou" else "a"
@@ -57,6 +65,16 @@ def statements() -> Iterator[str]:
         "loose_reading_delete",
         f"BEFORE DELETE ON loose_reading WHEN NOT {_IN_A_BLOCK}",
         "a reading leaves only into a block",
+    )
+    yield _refuse(
+        "waiting_reading_update",
+        "BEFORE UPDATE ON waiting_reading",
+        "a reading is never changed",
+    )
+    yield _refuse(
+        "waiting_reading_delete",
+        f"BEFORE DELETE ON waiting_reading WHEN NOT ({_IN_THE_RECORD})",
+        "a reading that waits leaves only into the record",
     )
     for kind in KINDS.values():
         sound = _has_its_revision(kind)

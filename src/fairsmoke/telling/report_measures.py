@@ -23,6 +23,7 @@ from fairsmoke.telling.sentences import comparison_name, counted, one_pair_sente
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.source import STREAM
 
 _BAD_ROWS_SHOWN = 20
 
@@ -292,7 +293,8 @@ def _exclusion(record: TrialRecord, one: Exclusion) -> str:
 
 
 def _logger_files(record: TrialRecord) -> Iterator[Block]:
-    if not record.sources:
+    files = [source for source in record.sources if source.layout != STREAM]
+    if not files:
         return
     columns = [
         Column("Logger file", width=5),
@@ -320,12 +322,12 @@ def _logger_files(record: TrialRecord) -> Iterator[Block]:
                 )
             ),
         ]
-        for source in record.sources
+        for source in files
     ]
     yield blocks.heading("Logger files")
     yield blocks.table(columns, rows)
     lines = []
-    for source in record.sources:
+    for source in files:
         lines += [f"{source.file_name}, line {bad.line}: {bad.why}" for bad in source.bad_rows]
     if lines:
         more = len(lines) - _BAD_ROWS_SHOWN

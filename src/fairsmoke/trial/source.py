@@ -15,9 +15,15 @@ class BadRow(Record):
     why: Text
 
 
+STREAM = "stream"
+"""The layout of a source that is no file: what one channel sent for one cook, as it arrived."""
+
+
 class Source(Record):
     """One logger file taken in: what it was, how it was read, what came of its rows.
 
+    Or what one channel sent (``layout`` is ``STREAM``): then there are no rows to count,
+    ``file_name`` says who sent it and ``sha256`` tells the channel and the cook.
     ``rows_good + rows_bad + rows_blank == rows_read``. ``mapping`` is how its columns were
     read, as JSON.
     """

@@ -9,7 +9,11 @@ from pydantic import BaseModel, Field
 from sqlalchemy import Connection, insert, select
 
 from fairsmoke.app.entries.base import Entry
+from fairsmoke.app.entries.end import EndEntry
 from fairsmoke.app.entries.event import EventEntry
+from fairsmoke.app.entries.mend import MendEntry
+from fairsmoke.app.entries.omit import OmitEntry
+from fairsmoke.app.entries.probe import ProbeEntry
 from fairsmoke.app.entries.reading import ReadingEntry
 from fairsmoke.app.entries.undo import UndoEntry
 from fairsmoke.app.entries.weighing import WeighingEntry
@@ -22,7 +26,15 @@ from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import known_handles
 
 AnyEntry = Annotated[
-    EventEntry | ReadingEntry | WeighingEntry | UndoEntry, Field(discriminator="kind")
+    EventEntry
+    | MendEntry
+    | ReadingEntry
+    | OmitEntry
+    | ProbeEntry
+    | WeighingEntry
+    | EndEntry
+    | UndoEntry,
+    Field(discriminator="kind"),
 ]
 """Every kind of entry that is sent as JSON; a new kind is added here."""
 

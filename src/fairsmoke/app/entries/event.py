@@ -6,6 +6,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from fairsmoke.app.entries.base import Entry, Made, Remark, Written
 from fairsmoke.app.entries.handles import next_handle
+from fairsmoke.app.entries.sound import refuse_unsound
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
@@ -43,4 +44,5 @@ class EventEntry(Entry):
         known = {"id": handle, "kind": self.event, "by": person.name}
         event = Event.model_validate({**content, **known})
         transaction.save(event, trial=self.trial)
+        refuse_unsound(transaction, self.trial, self.cook, handle)
         return Made("event", handle)

@@ -8,10 +8,11 @@ from pydantic import Field
 from sqlalchemy import insert, select
 
 from fairsmoke.app.entries.base import Entry, Made
+from fairsmoke.app.entries.mend import event_named
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.beside import ATTACHMENT, ENTRY
+from fairsmoke.notebook.beside import ATTACHMENT
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 
@@ -42,7 +43,7 @@ class PhotoEntry(Entry):
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write the photo."""
         media_type = media_type_of(self.content)
-        event = self._event(transaction)
+        event = event_named(transaction, self.trial, self.event, self.of)
         sha256 = hashlib.sha256(self.content).hexdigest()
         there = select(ATTACHMENT.c.id).where(
             ATTACHMENT.c.trial_id == self.trial,
@@ -64,18 +65,3 @@ class PhotoEntry(Entry):
                 )
             )
         return Made("photo", sha256)
-
-    def _event(self, transaction: Transaction) -> str:
-        handle = self.event
-        if self.of is not None:
-            handle = transaction.connection.scalar(
-                select(ENTRY.c.record_id).where(
-                    ENTRY.c.id == str(self.of),
-                    ENTRY.c.trial_id == self.trial,
-                    ENTRY.c.record_kind == "event",
-                )
-            )
-        if handle is None:
-            raise AppError(422, "refused", N_("Say which event the photo is of."))
-        transaction.get("event", handle, trial=self.trial)
-        return handle

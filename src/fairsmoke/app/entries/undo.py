@@ -1,12 +1,14 @@
 """Taking back what was just recorded. It is struck out and stays in the history."""
 
-from typing import Literal
+from typing import Any, Literal
 from uuid import UUID
 
 from pydantic import Field
 from sqlalchemy import select
 
 from fairsmoke.app.entries.base import Entry, Made, Remark
+from fairsmoke.app.entries.end import reopen
+from fairsmoke.app.entries.probe import undo_move
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
@@ -33,10 +35,17 @@ class UndoEntry(Entry):
         if earlier.record_kind is None:
             message = N_("This cannot be taken back; leave it out with a reason instead.")
             raise AppError(422, "refused", message)
-        transaction.strike(
-            earlier.record_kind,
-            earlier.record_id,
-            why=self.why.strip() or "taken back at once",
-            trial=self.trial,
-        )
+        self._take_back(transaction, earlier)
         return Made()
+
+    def _take_back(self, transaction: Transaction, earlier: Any) -> None:
+        why = self.why.strip() or "taken back at once"
+        if earlier.kind == "mend":
+            message = N_("What was put right cannot be taken back; put it right once more.")
+            raise AppError(422, "refused", message)
+        if earlier.kind == "probe":
+            undo_move(transaction, self.trial, earlier.record_id, why)
+        elif earlier.kind == "end":
+            reopen(transaction, self.trial, earlier.record_id, why)
+        else:
+            transaction.strike(earlier.record_kind, earlier.record_id, why=why, trial=self.trial)

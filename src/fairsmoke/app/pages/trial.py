@@ -5,28 +5,41 @@ from datetime import UTC, datetime
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from fairsmoke.app.page import OnPage
+from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.found import FoundTrial
 from fairsmoke.app.pages.words import STANDS, step_message
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_
+from fairsmoke.app.text.messages import N_, Message
 from fairsmoke.app.who import Book
-from fairsmoke.jobs.standing import standing
-from fairsmoke.notebook import Notebook
+from fairsmoke.jobs.live import spot_names
+from fairsmoke.jobs.standing import CookStand, Step, standing
 from fairsmoke.trial.cook import Cooker
 
 router = APIRouter()
 PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
 
 
-def spot_names(book: Notebook) -> dict[str, str]:
-    """Return the name of each position of each cooker, by the spot's text."""
-    return {
-        f"{cooker.id}/{position.id}": f"{cooker.name}, {position.name}"
-        for cooker in book.list(Cooker)
-        for position in cooker.positions
-    }
+_TARGETS = {
+    Step.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
+    Step.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
+    Step.PUT_ON: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.TEND: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    Step.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
+}
+
+
+def _target(
+    page: Page, trial: str, step: Step, cook: CookStand | None
+) -> tuple[str, Message] | None:
+    """Return where to do what is to be done now, and how that is called."""
+    route, name, needs = _TARGETS.get(step, ("", N_("Look"), May.SEE_TRIALS))
+    if not route or page.person is None or not page.person.may(needs):
+        return None
+    where = {"trial": trial} | ({"cook": cook.cook.id} if cook else {})
+    return page.path(route, **where), name
 
 
 @router.get("/trials/{trial}", name="trial")
@@ -39,9 +52,10 @@ def trial_page(page: OnPage, trial: FoundTrial, book: Book) -> HTMLResponse:
         trial=trial,
         standing=found,
         step=step_message(step, cook),
+        target=_target(page, trial.id, step, cook),
         stands=STANDS,
         arms={arm.id: arm.name for arm in trial.arms},
-        spots=spot_names(book) if found.running else {},
+        spots=spot_names(book.list(Cooker)) if found.running else {},
         now=datetime.now(UTC),
         cooks=sorted(found.cooks, key=lambda cook: cook.starts, reverse=True),
     )

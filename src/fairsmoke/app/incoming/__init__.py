@@ -1,0 +1,1 @@
+"""Readings that come in by themselves: from devices, a broker, files that grow."""

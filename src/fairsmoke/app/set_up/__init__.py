@@ -1,0 +1,1 @@
+"""Setting up: records from what people write in forms, and back."""

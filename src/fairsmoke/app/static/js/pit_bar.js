@@ -1,0 +1,94 @@
+// What was just recorded, with undo; and the dialog that puts an event right: time, note, photo.
+import { all, onChange } from "./queue.js";
+import { record } from "./record.js";
+import { small } from "./photo.js";
+import { moment, wall } from "./pit_clock.js";
+
+let root, bar, dialog, words, last = null, changing = null;
+
+export function wireChanges(given) {
+  root = given;
+  bar = root.querySelector("[data-bar]");
+  dialog = root.querySelector("[data-dialog]");
+  words = root.querySelector("[data-pit-words]")?.dataset;
+  if (!bar) return;
+  bar.querySelector("[data-bar-undo]").addEventListener("click", () => undo(last));
+  bar.querySelector("[data-bar-close]").addEventListener("click", () => { bar.hidden = true; });
+  bar.querySelector("[data-bar-change]").addEventListener("click", () => open(last));
+  root.querySelectorAll("[data-change]").forEach((one) => { one.hidden = false; });
+  root.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-change]");
+    if (!button) return;
+    const { event: handle, of, at, note, what } = button.dataset;
+    open({ handle, id: of || null, at: Date.parse(at), note, says: what });
+  });
+  dialog.addEventListener("close", save);
+  onChange(showState);
+}
+
+/** Say what was just recorded. */
+export function told({ id, entry, says, value }) {
+  last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at), note: entry.note ?? "", undone: false };
+  const clock = wall(last.at, root.dataset.zone).slice(11);
+  bar.querySelector("[data-bar-what]").textContent = `${last.says}, ${clock}`;
+  bar.querySelector("[data-bar-undo]").hidden = false;
+  bar.querySelector("[data-bar-change]").hidden = entry.kind !== "event";
+  bar.hidden = false;
+  showState();
+}
+
+async function showState() {
+  if (!last || bar.hidden) return;
+  const kept = await all(), item = kept.find((one) => one.id === last.id);
+  const state = item?.refused ? words.wrong : last.undone ? words.undone : item ? words.waits : words.kept;
+  bar.querySelector("[data-bar-state]").textContent = state;
+}
+
+async function undo(what) {
+  if (!what) return;
+  const { trial, id: cook } = root.dataset, entry = what.entry;
+  if (entry?.kind === "reading") {
+    // A reading stays recorded and is left out: just this one, to the millisecond.
+    const until = new Date(Date.parse(entry.at) + 1).toISOString();
+    await record({ kind: "omit", trial, cook, probe: entry.probe, since: entry.at, until, at: new Date().toISOString() });
+  } else if (what.id) {
+    await record({ kind: "undo", trial, of: what.id });
+  }
+  what.undone = true;
+  root.dispatchEvent(new CustomEvent("undone", { detail: entry }));
+  if (what === last) {
+    bar.querySelector("[data-bar-undo]").hidden = bar.querySelector("[data-bar-change]").hidden = true;
+    showState();
+  }
+}
+
+function open(what) {
+  if (!what) return;
+  changing = what;
+  dialog.querySelector("[data-dialog-what]").textContent = what.says;
+  dialog.querySelector("[data-dialog-at]").value = wall(what.at, root.dataset.zone);
+  dialog.querySelector("[data-dialog-note]").value = what.note;
+  dialog.querySelector("[data-dialog-photo]").value = "";
+  dialog.querySelector("[data-dialog-undo]").hidden = !what.id;
+  dialog.returnValue = "";
+  dialog.showModal();
+}
+
+async function save() {
+  const what = changing, { trial, zone } = root.dataset;
+  changing = null;
+  if (!what || !["save", "undo"].includes(dialog.returnValue)) return;
+  if (dialog.returnValue === "undo") return undo(what);
+  const named = what.id ? { of: what.id } : { event: what.handle };
+  const at = dialog.querySelector("[data-dialog-at]").value, note = dialog.querySelector("[data-dialog-note]").value.trim();
+  const changes = {};
+  if (at && at !== wall(what.at, zone)) changes.at = moment(at, zone).toISOString();
+  if (note !== what.note) changes.note = note;
+  if (Object.keys(changes).length) {
+    await record({ kind: "mend", trial, ...named, ...changes });
+    what.at = changes.at ? Date.parse(changes.at) : what.at;
+    what.note = note;
+  }
+  const file = dialog.querySelector("[data-dialog-photo]").files[0];
+  if (file) await record({ kind: "photo", trial, ...named }, await small(file));
+}

@@ -21,8 +21,8 @@ TONIGHT = {
 }
 """What stands in the paths of pages of the invented trial, whose last night is running now."""
 
-ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker", "what_if_answer"})
-"""Routes that are no page, or one that needs in its path a secret, or what was asked before."""
+ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker", "look_at_file", "what_if_answer"})
+"""Routes that are no page, or one of a secret, or of what was sent or asked before."""
 
 
 def page_paths(app: FastAPI, known: Mapping[str, str]) -> dict[str, str]:

@@ -40,11 +40,11 @@ def _how(told: Summary) -> str:
 
 
 def _blocks(told: Summary, units: Units) -> Iterator[Block]:
-    yield blocks.table(_columns(told, ""), list(_outcomes(told, units)))
+    yield blocks.table(_columns(told, "Outcome"), list(_outcomes(told, units)))
     if told.differences:
         base = told.arms[0].name
         yield blocks.heading(f"What changes against “{base}”, draw by draw")
-        columns = [Column("", width=3)]
+        columns = [Column("Change", width=3)]
         columns += [Column(change.name, "right", 4) for change in told.differences]
         yield blocks.table(columns, list(_differences(told)))
     marks = sorted({core_c for arm in told.arms for core_c in arm.marks_s})

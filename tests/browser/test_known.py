@@ -1,4 +1,4 @@
-"""What is known, in a real browser: curves under the strict policy, what-ifs, and without scripts."""
+"""What is known, in a real browser: curves under the strict policy, what-ifs, no scripts."""
 
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime

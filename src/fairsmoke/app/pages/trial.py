@@ -34,6 +34,7 @@ _TARGETS = {
     Step.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
     Step.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
     Step.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
+    Step.LOOK: ("finding", N_("Look at the finding"), May.SEE_FINDINGS),
 }
 
 

@@ -15,11 +15,14 @@ TONIGHT = {
     "probe": "core-1",
     "scale": "kitchen-scale",
     "number": "1",
+    "part": "overview",
+    "kind": "event",
+    "handle": "october-event-01",
 }
 """What stands in the paths of pages of the invented trial, whose last night is running now."""
 
-ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker"})
-"""Routes that are no page, or one that needs a secret in its path."""
+ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker", "look_at_file", "what_if_answer"})
+"""Routes that are no page, or one of a secret, or of what was sent or asked before."""
 
 
 def page_paths(app: FastAPI, known: Mapping[str, str]) -> dict[str, str]:

@@ -16,16 +16,16 @@ TONIGHT = {
     "probe": "core-1",
     "scale": "kitchen-scale",
     "number": "1",
-    "kind": "piece",
-    "handle": "shoulder-5",
+    "part": "overview",
+    "kind": "event",
+    "handle": "october-event-01",
 }
 """What stands in the paths of pages of the invented trial, whose last night is running now."""
 
-OF_ROUTE: Mapping[str, Mapping[str, str]] = {"finding_part": {"name": "measure-0"}}
-"""Parameters that mean something else in one route."""
-
-NO_PAGE = frozenset({"enter", "worker", "charts_script", "look_at_file", "what_if_answer"})
-"""Routes that answer with no page, or with one of something that was sent or asked for before."""
+NO_PAGE = frozenset(
+    {"enter", "favicon", "manifest", "worker", "charts_script", "look_at_file", "what_if_answer"}
+)
+"""Routes that are no page, or one of a secret, or of what was sent or asked before."""
 
 _FILE = re.compile(r"\.(\w+|\{\w+\})$")
 
@@ -43,7 +43,6 @@ def page_paths(app: FastAPI, known: Mapping[str, str]) -> dict[str, str]:
                 continue
             if route.name in NO_PAGE or "stream" in route.name or _FILE.search(route.path):
                 continue
-            values = {**known, **OF_ROUTE.get(route.name, {})}
-            wanted = {name: values[name] for name in route.param_convertors}
+            wanted = {name: known[name] for name in route.param_convertors}
             found[route.name] = str(app.url_path_for(route.name, **wanted))
     return found

@@ -139,7 +139,8 @@ def test_the_keyboard_reaches_everything(page: Page, paths: dict[str, str]) -> N
             """() => {
               const fields = 'a[href], button, input, select, textarea, summary';
               const wanted = [...document.querySelectorAll(fields)]
-                .filter((one) => !one.matches('[type=hidden], [type=radio], [aria-hidden], :disabled'))
+                .filter((one) => !one.matches('[type=hidden], [type=radio], [aria-hidden]'))
+                .filter((one) => !one.matches(':disabled'))
                 .filter((one) => one.checkVisibility());
               wanted.forEach((one) => { one.dataset.wanted = ''; });
               document.addEventListener('focusin', (event) => {

@@ -3,7 +3,8 @@
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,6 +18,7 @@ from fairsmoke.app.text.languages import say
 from fairsmoke.app.text.messages import Message
 from fairsmoke.quantity import (
     Units,
+    sensible,
     show_duration,
     show_mass,
     show_mass_small,
@@ -46,6 +48,13 @@ class Show:
     def rise(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures, with its sign."""
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
+
+    def rise_unsure(self, value_k: float, unsure_k: float) -> str:
+        """Return "+4.2 ± 1.1 °C": a difference with its standard error, in digits it can bear."""
+        times = 1.8 if self.units.temperature == "F" else 1.0
+        text, spread = sensible(value_k * times, unsure_k * times)
+        sign = "+" if value_k > 0 and any(one in text for one in "123456789") else ""
+        return self._local(f"{sign}{text} ± {spread} °{self.units.temperature}")
 
     def gap(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures without a plus."""
@@ -88,11 +97,15 @@ class Show:
         """Return a whole number with its thousands apart."""
         return format_decimal(number, locale=self.language)
 
+    def hours_after(self, start: datetime, hours: float, zone: ZoneInfo) -> str:
+        """Return the time of day so many hours after a moment, with the date where it is new."""
+        return self.moment(start + timedelta(hours=float(hours)), zone)
+
     def time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return the time of day, "14:05" or "2:05 PM"."""
         local = moment.astimezone(zone or self.zone)
         skeleton = "Hm" if self.clock == "24" else "hm"
-        return format_skeleton(skeleton, local, locale=self._of_dates, tzinfo=local.tzinfo)
+        return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
 
     def date(self, moment: datetime | date, zone: ZoneInfo | None = None) -> str:
         """Return the date, "2 May 2026"."""
@@ -123,6 +136,13 @@ class Show:
     def _local(self, text: str) -> str:
         symbol = get_decimal_symbol(self.language)
         return text if symbol == "." else _POINT.sub(symbol, text)
+
+
+@cache
+def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
+    # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
+    any_day = datetime(2000, 1, 1, hour, minute)
+    return format_skeleton(skeleton, any_day, locale=locale)
 
 
 def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Show:

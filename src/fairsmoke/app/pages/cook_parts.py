@@ -41,6 +41,16 @@ OTHER_EVENTS = (
 )
 """What one form takes: a note first; the rest has forms of its own."""
 
+LIKELY_C = {
+    "core": (-5.0, 110.0),
+    "surface": (-5.0, 200.0),
+    "pit": (-30.0, 350.0),
+    "cabinet": (-5.0, 150.0),
+    "wet bulb": (-5.0, 110.0),
+    "room": (-30.0, 60.0),
+}
+"""Outside of these a reading that is typed in is asked about (common practice, no source)."""
+
 MOST_EVENTS = 40
 
 
@@ -93,6 +103,7 @@ def around(page: Page, book: Notebook, view: View) -> dict[str, Any]:
         "silent": lambda probe: is_silent(probe, now.at, view.watch),
         "new_id": lambda: str(uuid4()),
         "ended": now.cook.ends is not None,
+        "likely": {name: [page.way.degrees(c) for c in ends] for name, ends in LIKELY_C.items()},
     }
 
 
@@ -105,7 +116,11 @@ def _spots(cookers: Sequence[Cooker]) -> Mapping[str, str]:
 
 def parts(page: Page, book: Notebook, view: View) -> dict[str, str]:
     """Return the HTML of each part of the page that can change, by its name."""
-    context = around(page, book, view)
+    return parts_of(page, book, view, around(page, book, view))
+
+
+def parts_of(page: Page, book: Notebook, view: View, context: Mapping[str, Any]) -> dict[str, str]:
+    """Return the same, given what is around them."""
     zone = context["zone"]
     shown = [said(alert, page.way, zone) for alert in view.alerts]
     found = {

@@ -26,6 +26,7 @@ from fairsmoke.app.static_files import FOLDER
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
+from fairsmoke.trial.probe import Placement
 
 REPEATS = 15
 TRIAL, COOK = f"trial-{TRIALS - 1}", f"cook-{COOKS_EACH - 1}"
@@ -117,6 +118,13 @@ def running_now(book: Notebook) -> dict[str, str]:
     rng = np.random.default_rng(6)
     readings = {f"probe-{n}": logged(rng, starts, 5 * 3600) for n in range(5)}
     book.add_source(TRIAL, source_of(live, 5 * 3600), readings)
+    spots = ("left", "right")
+    for n, spot in enumerate(spots):
+        where = {"piece": pieces[n], "measures": "core"}
+        air = {"spot": {"cooker": "pit", "position": spot}, "measures": "pit"}
+        for probe, said in ((n, where), (n + 2, air)):
+            stay = {"id": f"{live}-{probe}", "cook": live, "probe": f"probe-{probe}"} | said
+            book.save(Placement.model_validate(stay | {"since": starts}), trial=TRIAL)
     return {"cook": live, "piece": pieces[0]}
 
 

@@ -61,14 +61,14 @@ class PlainColumn:
     def __init__(self) -> None:
         column = Column()
         self._table, self._par, self._sides = column.table, column.par, column.sides
-        self._fixed, self._column, self.cells = column.shape.fixed[0], column, column.cells
+        self._fixed, self.column, self.cells = column.shape.fixed[0], column, column.cells
         self.start = column.start.copy()
         self.start[:, 0] = SLAB.start_c / self.TEMP_SCALE
         self.start[:, 1] = 1.0
 
     def kept(self, share: FloatArray, fat: FloatArray) -> float:
         """Return the share of the raw mass that is left."""
-        return self._column.kept(share * self._fixed[RAW_WATER], fat)
+        return self.column.kept(share * self._fixed[RAW_WATER], fat)
 
     def _look_up(self, temp_c: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return all columns of the table and their slopes (columns × temperatures)."""

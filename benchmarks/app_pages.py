@@ -18,8 +18,8 @@ TONIGHT = {
 }
 """What stands in the paths of pages of the invented trial, whose last night is running now."""
 
-ELSEWHERE = frozenset({"enter", "favicon", "manifest", "worker"})
-"""Routes that are no page, or one that needs a secret in its path."""
+ELSEWHERE = frozenset({"enter", "favicon", "look_at_file", "manifest", "worker"})
+"""Routes that are no page, or one that needs a secret in its path, or a file that was sent."""
 
 
 def page_paths(app: FastAPI, known: Mapping[str, str]) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 import asyncio
 import json
+import logging
 from collections.abc import AsyncIterator
 from datetime import UTC, datetime
 
@@ -11,10 +12,13 @@ from fairsmoke.app.page import Page
 from fairsmoke.app.pages.cook_parts import curve_content, parts
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.sessions import find
-from fairsmoke.app.pit import Pit
+from fairsmoke.app.pit import Pit, View
 from fairsmoke.notebook import Notebook, NotebookError
 
+_log = logging.getLogger("fairsmoke.app")
+
 EVERY_S = 2.0
+CURVE = "curve"
 STILL_IN_EVERY = 5
 """Whether somebody may still see it is looked at every so many rounds."""
 
@@ -22,38 +26,39 @@ STILL_IN_EVERY = 5
 async def told(
     page: Page, request: Request, book: Notebook, trial: str, cook: str
 ) -> AsyncIterator[dict[str, str]]:
-    """Yield events: ``parts`` (name of a part of the page: its HTML), ``curve``, ``bye``."""
+    """Yield events: ``parts`` (name of a part: its HTML), ``curve``, ``still``, ``bye``.
+
+    ``still`` says now and then that nothing changed; ``bye`` that this person may no longer see it.
+    """
     pit: Pit = request.app.state.pit
     sent: dict[str, str] = {}
+    before: View | None = None
     rounds = 0
     while not await request.is_disconnected():
-        if rounds % STILL_IN_EVERY == 0 and not await asyncio.to_thread(_still_in, page, book):
-            yield {"event": "bye", "data": "{}"}
-            return
-        try:
-            now = await asyncio.to_thread(_content, pit, page, book, trial, cook)
-        except NotebookError:
-            rounds += 1
-            # Busy, or struck out meanwhile: the page keeps what it has and is told later.
-            await asyncio.sleep(EVERY_S)
-            continue
-        curve = now.pop("curve")
-        changed = {name: html for name, html in now.items() if sent.get(name) != html}
-        if changed:
-            yield {"event": "parts", "data": json.dumps(changed)}
-        if sent.get("curve") != curve:
-            yield {"event": "curve", "data": curve}
         if rounds % STILL_IN_EVERY == 0:
-            # So that a page on which nothing changes knows that it is still told.
+            if not await asyncio.to_thread(_still_in, page, book):
+                yield {"event": "bye", "data": "{}"}
+                return
             yield {"event": "still", "data": "{}"}
-        sent = {**now, "curve": curve}
         rounds += 1
+        try:
+            view = await asyncio.to_thread(pit.view, trial, cook)
+            if view is not before:
+                now = await asyncio.to_thread(_content, page, book, view)
+                changed = {name: html for name, html in now.items() if sent.get(name) != html}
+                if curve := changed.pop(CURVE, None):
+                    yield {"event": CURVE, "data": curve}
+                if changed:
+                    yield {"event": "parts", "data": json.dumps(changed)}
+                sent, before = now, view
+        except NotebookError:
+            # Busy, or struck out meanwhile: the page keeps what it has and is told later.
+            _log.warning("A live page waits for cook %s", cook, exc_info=True)
         await asyncio.sleep(EVERY_S)
 
 
-def _content(pit: Pit, page: Page, book: Notebook, trial: str, cook: str) -> dict[str, str]:
-    view = pit.view(trial, cook)
-    return {**parts(page, book, view), "curve": json.dumps(curve_content(page, view))}
+def _content(page: Page, book: Notebook, view: View) -> dict[str, str]:
+    return {**parts(page, book, view), CURVE: json.dumps(curve_content(page, view))}
 
 
 def _still_in(page: Page, book: Notebook) -> bool:

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -92,7 +93,7 @@ class Show:
         """Return the time of day, "14:05" or "2:05 PM"."""
         local = moment.astimezone(zone or self.zone)
         skeleton = "Hm" if self.clock == "24" else "hm"
-        return format_skeleton(skeleton, local, locale=self._of_dates, tzinfo=local.tzinfo)
+        return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
 
     def date(self, moment: datetime | date, zone: ZoneInfo | None = None) -> str:
         """Return the date, "2 May 2026"."""
@@ -123,6 +124,13 @@ class Show:
     def _local(self, text: str) -> str:
         symbol = get_decimal_symbol(self.language)
         return text if symbol == "." else _POINT.sub(symbol, text)
+
+
+@cache
+def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
+    # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
+    any_day = datetime(2000, 1, 1, hour, minute)
+    return format_skeleton(skeleton, any_day, locale=locale)
 
 
 def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Show:

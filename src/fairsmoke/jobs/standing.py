@@ -36,6 +36,10 @@ _AFTER = {
 }
 
 
+_WRAPPING = frozenset({EventKind.WRAP, EventKind.UNWRAP})
+_ON_COOKER = frozenset({Stand.ON, Stand.WRAPPED})
+
+
 class Step(StrEnum):
     """What is to be done now, in the order in which the first that applies is said."""
 
@@ -120,7 +124,8 @@ def piece_stand(piece: Piece, events: Sequence[Event]) -> PieceStand:
     for event in sorted(events, key=lambda one: one.at):
         if piece.id not in event.pieces:
             continue
-        if event.kind in _AFTER:
+        # Off the cooker, paper on or off changes nothing about where a piece stands.
+        if event.kind in _AFTER and (event.kind not in _WRAPPING or stand in _ON_COOKER):
             stand, since = _AFTER[event.kind], event.at
         if event.kind is EventKind.MOVED and event.to is not None:
             spot = event.to

@@ -11,7 +11,7 @@ from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.live_stream import told
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.cook_parts import around, curve_content, parts
+from fairsmoke.app.pages.cook_parts import around, curve_content, parts_of
 from fairsmoke.app.pages.found import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.places import Place
@@ -29,10 +29,11 @@ def cook_page(
 ) -> HTMLResponse:
     """Show a cook as it stands now."""
     view = request.app.state.pit.view(trial.id, cook.id)
+    context = around(page, book, view)
     return page.show(
         "cook.html",
-        **around(page, book, view),
-        parts=parts(page, book, view),
+        **context,
+        parts=parts_of(page, book, view, context),
         curve=curve_content(page, view),
     )
 

@@ -105,7 +105,11 @@ def _spots(cookers: Sequence[Cooker]) -> Mapping[str, str]:
 
 def parts(page: Page, book: Notebook, view: View) -> dict[str, str]:
     """Return the HTML of each part of the page that can change, by its name."""
-    context = around(page, book, view)
+    return parts_of(page, book, view, around(page, book, view))
+
+
+def parts_of(page: Page, book: Notebook, view: View, context: Mapping[str, Any]) -> dict[str, str]:
+    """Return the same, given what is around them."""
     zone = context["zone"]
     shown = [said(alert, page.way, zone) for alert in view.alerts]
     found = {

@@ -23,6 +23,9 @@ from fairsmoke.notebook import Notebook
 _STOP_WITHIN_S = 5
 """How long open pages may keep the app from stopping."""
 
+_KEEP_ALIVE_S = 75
+"""How long a connection is kept: a device that posts every minute need not connect anew."""
+
 _SWITCH_S = 0.001
 """How long one thread of ours computes before another may: Python's own is five times that."""
 
@@ -127,6 +130,7 @@ def serve(
             proxy_headers=False,
             server_header=False,
             timeout_graceful_shutdown=_STOP_WITHIN_S,
+            timeout_keep_alive=_KEEP_ALIVE_S,
             ssl_certfile=certificate.certificate if certificate else None,
             ssl_keyfile=certificate.key if certificate else None,
             ssl_context_factory=(lambda _config, _usual: own.context()) if own else None,

@@ -32,6 +32,8 @@ $(BIN)/python:
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@echo "Compiling the simulator's kernels (once)."
 	$(BIN)/python -m fairsmoke.cooking.warm
+	@echo "Gathering the script that draws charts (once)."
+	$(BIN)/python -m fairsmoke.app.charts_script
 	touch $@
 
 .venv/dev-ready: requirements-dev.txt .venv/run-ready

@@ -9,7 +9,16 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-MODULES = ("comparison", "notebook", "pages", "intake", "demo", "cooking", "app_posts")
+MODULES = (
+    "comparison",
+    "notebook",
+    "pages",
+    "intake",
+    "demo",
+    "cooking",
+    "app_posts",
+    "how_many",
+)
 
 
 def yardstick_s() -> float:

@@ -23,16 +23,17 @@ from fairsmoke.cooking import tables
 from fairsmoke.cooking.body import Piece, one_column, two_dimensional
 from fairsmoke.cooking.cells import SOLIDS, TEMP
 from fairsmoke.cooking.changes import CHANGES
-from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.cooker import Cooker
 from fairsmoke.cooking.ensemble import run_ensemble
-from fairsmoke.cooking.run import Conditions, Control, simulate, stage_rows
+from fairsmoke.cooking.run import COLUMN_CONTROL, Conditions, Control, simulate, stage_rows
 from fairsmoke.cooking.stages import set_sides
 from fairsmoke.cooking.stepping import HEAT, HOLDS, Room, Shape, evaluate, make_room
 from fairsmoke.cooking.surface import SIDE_LENGTH, look_up
 from fairsmoke.physics import kinetics
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.water import held_share
 from fairsmoke.trial.protocol import (
     Cover,
     EndCondition,
@@ -49,9 +50,12 @@ BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 MEMBERS, CORES = 1000, 2
 _MYOSIN_J, _ACTIN_J = kinetics.MYOSIN.heat_j_kg, kinetics.ACTIN.heat_j_kg
 _MOVE = 1e-5
+_held_share = kernel(held_share)
 _COLLAGEN_J = kinetics.COLLAGEN_OPENS.heat_j_kg
-LAYERS = 4 + CHANGES - 2
-"""Unknowns per cell: heat, water, fat, hold; native and opened collagen, myosin, actin."""
+_SHARES, _RATIOS = (np.array(part) for part in kinetics.class_rates())
+LAYERS = 4 + 4
+"""Unknowns per cell: heat, water, fat, tightened; the last class of native collagen (from which the
+others follow), opened collagen, myosin, actin."""
 
 
 def thirty_hours() -> Protocol:
@@ -152,7 +156,7 @@ def first_calls_s() -> dict[str, float]:
 # The same problem for a general integrator: one column, bare, in steady air of fixed moisture.
 
 
-@kernel
+@making_kernel
 def rates(
     table: FloatArray,
     par: FloatArray,
@@ -167,31 +171,41 @@ def rates(
     """Set the rates of all unknowns of one column, cell by cell, as the solver's own kernels do."""
     cells = state.shape[2]
     for i in range(cells):
-        for layer in range(4):
+        for layer in range(3):
             state[layer, 0, i] = packed[i * LAYERS + layer]
+        state[HOLDS, 0, i] = _held_share(
+            packed[i * LAYERS + 6],
+            packed[i * LAYERS + 7],
+            packed[i * LAYERS + 3],
+            par[PAR.lost_myosin],
+            par[PAR.lost_actin],
+            par[PAR.lost_firming],
+        )
     liquid = np.zeros(2)
     evaluate(table, par, sides, liquid, shape, state, room, 0, rate)
     for i in range(cells):
         at = i * LAYERS
         temp = room.works[0, 0, TEMP, i]
-        held = tables.HELD
-        allowed = 1.0 - par[PAR.loss_scale] * (1.0 - look_up(table, temp, held)[0])
-        settles = par[PAR.settle_scale] * look_up(table, temp, tables.SETTLE)[0]
-        native, opened = packed[at + 4], packed[at + 5]
+        last, opened = max(packed[at + 4], 0.0), packed[at + 5]
         myosin, actin = packed[at + 6], packed[at + 7]
-        opens = look_up(table, temp, tables.OPENS)[0] * native
+        speed = par[PAR.open_scale] * look_up(table, temp, tables.OPENS)[0]
+        opens = 0.0
+        for k in range(_RATIOS.size):
+            opens += _SHARES[k] * _RATIOS[k] * speed * last ** (_RATIOS[k] / _RATIOS[-1])
         dissolves = par[PAR.dissolve_scale] * look_up(table, temp, tables.DISSOLVES)[0] * opened
         myosin_falls = look_up(table, temp, tables.MYOSIN)[0] * myosin
         actin_falls = look_up(table, temp, tables.ACTIN)[0] * actin
         if temp < 30.0:
-            opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0
+            speed, opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0, 0.0
         per_kg = _MYOSIN_J * myosin_falls
         per_kg += _ACTIN_J * actin_falls
         per_kg += _COLLAGEN_J * par[PAR.collagen] * opens
         answer[at] = rate[HEAT, 0, i] - shape.fixed[0, SOLIDS, i] * per_kg
         answer[at + 1], answer[at + 2] = rate[1, 0, i], rate[2, 0, i]
-        answer[at + 3] = min(0.0, -(state[HOLDS, 0, i] - allowed) * settles)
-        answer[at + 4], answer[at + 5] = -opens, opens - dissolves
+        # It tightens as it warms and never loosens: within a minute, which is at once for a cook.
+        tightens = look_up(table, temp, tables.FIRMED)[0] - packed[at + 3]
+        answer[at + 3] = max(0.0, tightens) / 60.0
+        answer[at + 4], answer[at + 5] = -_RATIOS[-1] * speed * last, opens - dissolves
         answer[at + 6], answer[at + 7] = -myosin_falls, -actin_falls
 
 
@@ -253,8 +267,8 @@ def general(method: "Method", rtol: float) -> Answer:
     set_sides(row, AIR_C, RATIO, STEADY.site.pressure_pa, table, sides)
     state, rate = body.state.copy(), np.zeros_like(body.state)
     start = np.ones((cells, LAYERS))
-    start[:, :4] = body.state[:, 0].T
-    start[:, 5] = 0.0
+    start[:, :3] = body.state[:3, 0].T
+    start[:, [3, 5]] = 0.0
     scale = np.tile([1e6, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0], cells)
     room_for = np.zeros(cells * LAYERS)
 
@@ -330,7 +344,7 @@ def beside_general() -> dict[str, float]:
     both are measured against is a third answer at a far tighter tolerance.
     """
     true = general("LSODA", 1e-6)
-    own = ours(Control(), 25)
+    own = ours(COLUMN_CONTROL, 25)
     core, kept = own.off(true)
     figures = {
         "general_ours_s": own.taken_s,

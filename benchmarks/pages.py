@@ -24,11 +24,22 @@ from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
 from fairsmoke.notebook import Notebook
+from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
+from fairsmoke.trial.probe import Placement
 
 REPEATS = 15
 TRIAL, COOK = f"trial-{TRIALS - 1}", f"cook-{COOKS_EACH - 1}"
-KNOWN = {"trial": TRIAL, "cooker": "pit", "probe": "probe-0", "scale": "bench", "number": "1"}
+KNOWN = {
+    "trial": TRIAL,
+    "cooker": "pit",
+    "probe": "probe-0",
+    "scale": "bench",
+    "number": "1",
+    "part": "overview",
+    "kind": "weighing",
+    "handle": f"{COOK}-left-trimmed",
+}
 """What stands in the paths of pages; the cook and its piece are those that run."""
 
 
@@ -107,6 +118,13 @@ def running_now(book: Notebook) -> dict[str, str]:
     rng = np.random.default_rng(6)
     readings = {f"probe-{n}": logged(rng, starts, 5 * 3600) for n in range(5)}
     book.add_source(TRIAL, source_of(live, 5 * 3600), readings)
+    spots = ("left", "right")
+    for n, spot in enumerate(spots):
+        where = {"piece": pieces[n], "measures": "core"}
+        air = {"spot": {"cooker": "pit", "position": spot}, "measures": "pit"}
+        for probe, said in ((n, where), (n + 2, air)):
+            stay = {"id": f"{live}-{probe}", "cook": live, "probe": f"probe-{probe}"} | said
+            book.save(Placement.model_validate(stay | {"since": starts}), trial=TRIAL)
     return {"cook": live, "piece": pieces[0]}
 
 
@@ -143,6 +161,15 @@ def measured(app: FastAPI, cookie: str, known: Mapping[str, str]) -> Iterator[tu
             yield f"page_{name}_first_view_kb", first_view(bytes(answer.body)) / 1000
 
 
+def worked_out(app: FastAPI) -> None:
+    """Have the trial's finding worked out: pages are measured with what is kept."""
+    seen = app.state.findings.look(TRIAL, METRIC)
+    if seen.work is not None:
+        seen.work.ended.wait()
+    if not app.state.findings.look(TRIAL, METRIC).fresh:
+        raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
+
+
 def measure() -> dict[str, float]:
     """Return the median seconds of each page, and the kB of its first view."""
     with tempfile.TemporaryDirectory() as folder:
@@ -152,8 +179,12 @@ def measure() -> dict[str, float]:
         with book.transaction() as transaction:
             person = register.first_cook(transaction)
             cookie = sessions.begin(transaction, person, timedelta(days=1), "benchmark")
-        settings = Settings(path, limits=Limits(per_client="1000000 per minute"))
-        figures = dict(measured(create_app(settings, book), cookie, known))
+        limits = Limits(per_client="1000000 per minute")
+        settings = Settings(path, limits=limits, results=Path(folder) / "results")
+        app = create_app(settings, book)
+        worked_out(app)
+        figures = dict(measured(app, cookie, known))
+        app.state.desk.close()
         book.close()
     return figures
 

@@ -32,8 +32,10 @@ def book(made: Path, tmp_path: Path) -> Iterator[Notebook]:
 
 
 @pytest.fixture
-def app(book: Notebook) -> FastAPI:
-    return create_app(Settings(book.path), book)
+def app(book: Notebook, tmp_path: Path) -> Iterator[FastAPI]:
+    made = create_app(Settings(book.path, results=tmp_path / "results"), book)
+    yield made
+    made.state.desk.close()
 
 
 @pytest.fixture

@@ -30,6 +30,11 @@ class Server:
     def address(self) -> str:
         return f"{'https' if self.authority else 'http'}://127.0.0.1:{self.port}"
 
+    @property
+    def pid(self) -> int:
+        assert self._process is not None
+        return self._process.pid
+
     def start(self) -> "Server":
         self._process = subprocess.Popen(
             [

@@ -174,6 +174,8 @@ def test_the_keypad_takes_a_reading_and_undo_leaves_it_out(
     for key in "715":
         page.get_by_role("button", name=key, exact=True).tap()
     page.get_by_role("button", name="Record the reading").tap()
+    expect(page.locator("div[data-odd]")).to_contain_text("-5.0 – 110.0")
+    page.locator("div[data-odd]").get_by_role("button").tap()
     expect(page.locator("[data-part=now-shoulder-9] .big")).to_have_text("715.0 °C", timeout=10_000)
     page.locator("[data-bar-undo]").tap()
     expect(page.locator("[data-part=now-shoulder-9] .big")).to_have_text("64.0 °C", timeout=10_000)

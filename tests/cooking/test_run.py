@@ -124,8 +124,8 @@ def test_bare_piece_stalls_and_a_tight_wrap_ends_it() -> None:
 
 def test_underside_dries_more_without_a_water_pan() -> None:
     """Common practice, no source."""
-    pan = run(stage(humidity=Humidity.WATER_PAN, ends=(hours(8),)))
-    none = run(stage(ends=(hours(8),)))
+    pan = run(stage(humidity=Humidity.WATER_PAN, ends=(hours(6),)))
+    none = run(stage(ends=(hours(6),)))
     assert none.crust_underside_kg_m2 > pan.crust_underside_kg_m2
 
 

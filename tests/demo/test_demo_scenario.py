@@ -14,8 +14,9 @@ from fairsmoke.demo import DemoTrial, demo_trial
 from fairsmoke.demo.scenario import SHOULDERS, ZONE, Shoulder
 from fairsmoke.demo.truth import Truth, draw_truth
 from fairsmoke.trial.base import Record
+from fairsmoke.trial.canonical import digest_of
 from fairsmoke.trial.cook import EventKind
-from fairsmoke.trial.registration import canonical_form, digest_of
+from fairsmoke.trial.registration import plan_text
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +88,7 @@ def test_the_plan_was_registered_before_the_first_fire(demo: DemoTrial) -> None:
     registration = demo.record.registration
     assert registration is not None
     assert registration.at < min(cook.starts for cook in demo.record.cooks)
-    assert registration.digest == digest_of(canonical_form(demo.record.trial.to_file()))
+    assert registration.digest == digest_of(plan_text(demo.record.trial, None))
 
 
 def test_every_cook_crosses_midnight_and_the_last_a_day_of_25_hours(demo: DemoTrial) -> None:

@@ -35,7 +35,8 @@ def constant_table() -> FloatArray:
     table[:, tables.DIFFUSIVITY] = 1e-15
     table[:, tables.FAT_HELD] = 1e9
     table[:, tables.VAPOUR_PA] = 1.0
-    table[:, tables.HELD] = 1.0
+    table[:, tables.FIRMED] = 0.0
+    table[:, [tables.MYOSIN, tables.ACTIN]] = 0.0
     return table
 
 

@@ -8,9 +8,11 @@ from hypothesis import strategies as st
 
 from fairsmoke.trial import question, tasting
 from fairsmoke.trial import weighing as scales
+from fairsmoke.trial.canonical import canonical_form, digest_of
 from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece, Position, Spot
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.kitchen import Kitchen, KnownLayout
+from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.protocol import (
     Addition,
@@ -25,7 +27,7 @@ from fairsmoke.trial.protocol import (
 )
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.trial.registration import Amendment, Registration, canonical_form, digest_of
+from fairsmoke.trial.registration import Amendment, PlanChange, Registration
 from fairsmoke.trial.source import BadRow, Source
 
 T = TypeVar("T")
@@ -428,10 +430,52 @@ class _Maker:
         )
         return (stretch, Exclusion(id="out-2", why="dropped", piece="whole", measure="yield"))
 
+    def plan(self) -> Plan | None:
+        draw = self.draw
+        spot = Spot(cooker="barrel", position="left")
+        pieces = tuple(
+            PlannedPiece(
+                id=name,
+                name=draw(maybe(NAMES)),
+                mass_kg=draw(maybe(st.floats(0.1, 30))),
+                thick_m=draw(maybe(st.floats(0.01, 1))),
+                grade=draw(TEXTS),
+                half_of=draw(pick(["whole"])),
+            )
+            for name in ("piece-1", "piece-2")
+        )
+        at_hand = AtHand(
+            cut=draw(NAMES),
+            species="pork",
+            pieces=pieces,
+            spots=(spot,),
+            cooks=draw(st.integers(1, 9)),
+            tasters=draw(st.integers(0, 9)),
+            blind=draw(maybe(st.booleans())),
+            price_piece=draw(maybe(st.floats(0, 1e6))),
+            currency="£",
+        )
+        then = (Spot(cooker="box", position="right"),) if draw(st.booleans()) else ()
+        slot = Slot(piece="piece-1", arm="paper", cook=1, block="pair-1", spot=spot, then=then)
+        layout = Layout(
+            kind=draw(st.sampled_from(LayoutKind)),
+            seed=draw(st.integers(0, 2**53 - 1)),
+            algorithm=draw(NAMES),
+            swap=draw(st.booleans()),
+            slots=(slot,),
+            spare=("piece-2",),
+            free=draw(TEXTS),
+        )
+        found = Plan(at_hand=at_hand, layout=draw(maybe(st.just(layout))), leave_out=(draw(NAMES),))
+        return draw(maybe(st.just(found)))
+
     def registration(self) -> Registration | None:
         plan = canonical_form({"trial": self.trial.id, "note": self.draw(TEXTS), "n": 0.1})
         at = self.draw(INSTANTS)
-        amendments = (Amendment(at=at, what=self.draw(NAMES), why=self.draw(NAMES)),)
+        change = PlanChange(place=self.draw(NAMES), was=self.draw(TEXTS), now="0.8")
+        amendments = (
+            Amendment(at=at, what=self.draw(NAMES), why=self.draw(NAMES), changes=(change,)),
+        )
         found = Registration(at=at, plan=plan, digest=digest_of(plan), amendments=amendments)
         return found if self.draw(st.booleans()) else None
 
@@ -456,5 +500,6 @@ def trial_records(draw: Draw, handle: str = "paper-or-bare") -> TrialRecord:
         ballots=tuple(maker.ballot(name) for name in draw(ids("ballot", 2))),
         figures=tuple(maker.figure(name) for name in draw(ids("figure", 2))),
         exclusions=maker.exclusions(),
+        plan=maker.plan(),
         registration=maker.registration(),
     )

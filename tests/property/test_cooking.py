@@ -10,6 +10,7 @@ from fairsmoke.cooking.cooker import Cooker, Site
 from fairsmoke.cooking.ensemble import run_ensemble
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import Conditions, simulate
+from fairsmoke.cooking.wraps import COVERINGS
 from fairsmoke.trial.protocol import Cover, EndCondition, Humidity, Place, Protocol, Stage, Wrap
 
 COVERS = st.sampled_from(list(Cover))
@@ -147,7 +148,8 @@ def test_thicker_is_never_sooner(thick_m: float, more: float, pit_c: float) -> N
 def test_tighter_wrap_never_loses_more_vapour(pit_c: float) -> None:
     piece = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
     lost = []
-    for cover in (Cover.BARE, Cover.PAPER, Cover.FILM, Cover.FOIL, Cover.FILM_UNDER_FOIL):
+    covers = (Cover.BARE, Cover.PAPER, Cover.FILM, Cover.FOIL, Cover.FILM_UNDER_FOIL)
+    for cover in sorted(covers, key=lambda c: -COVERINGS[c].permeance):
         wrap = Wrap(above=cover, below=cover)
         ends = (EndCondition(elapsed_s=4 * 3600.0),)
         stage = Stage(id="one", name="one", surround_c=pit_c, wrap=wrap, ends=ends)

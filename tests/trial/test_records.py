@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 
+from fairsmoke.trial.canonical import canonical_form, digest_of
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.probe import Placement
 from fairsmoke.trial.protocol import Cover, EndCondition, Protocol, Stage, StageChange, Wrap
 from fairsmoke.trial.question import Measure, Trial
 from fairsmoke.trial.reading import Flag, Readings
-from fairsmoke.trial.registration import Registration, canonical_form, digest_of
+from fairsmoke.trial.registration import Registration
 from fairsmoke.trial.tasting import Ballot
 from fairsmoke.trial.weighing import MeatState, Part, PartEstimate, PartKind, Scale, Weighing
 

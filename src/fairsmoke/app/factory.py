@@ -10,6 +10,7 @@ from fastapi import Depends, FastAPI
 
 import fairsmoke
 from fairsmoke.app import errors
+from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
@@ -27,18 +28,26 @@ from fairsmoke.app.pages import (
     cook_set_up,
     cook_watch,
     cook_weigh,
+    curves,
+    curves_files,
     devices,
     files,
+    finding,
+    finding_files,
     folder,
     home,
     kitchen,
     me,
     people,
     readings,
+    record,
     shell,
     sign_in,
     trial,
     trial_set_up,
+    weighings,
+    what_if,
+    what_if_files,
 )
 from fairsmoke.app.people import sessions
 from fairsmoke.app.pit import Pit
@@ -50,11 +59,13 @@ from fairsmoke.app.security.limits import Often, Throttle
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
 from fairsmoke.app.who import KnownDevices
+from fairsmoke.app.work.desk import Desk
+from fairsmoke.app.work.findings import Findings
 from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
 
-API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api)
+API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api, charts_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
 
 PAGE_MODULES: tuple[ModuleType, ...] = (
@@ -72,12 +83,20 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     folder,
     devices,
     broker,
+    curves,
+    weighings,
+    finding,
+    what_if,
+    record,
     people,
     me,
     sign_in,
     shell,
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
+
+FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files)
+"""Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
 FOLD_EVERY_S = 60.0
 
@@ -112,9 +131,11 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     app.state.pit = Pit(book)
+    app.state.desk = Desk(book.path, settings.results)
+    app.state.findings = Findings(book, app.state.desk)
     for module in API_MODULES:
         app.include_router(module.router)
-    for module in PAGE_MODULES:
+    for module in (*PAGE_MODULES, *FILE_MODULES):
         app.include_router(module.router, include_in_schema=False)
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
@@ -141,6 +162,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
     async with incoming(app):
         yield
+    await asyncio.to_thread(app.state.desk.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

@@ -1,5 +1,6 @@
 """What a running app is told: its notebook, where it listens, and its limits."""
 
+import os
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -9,6 +10,12 @@ from fairsmoke.app.incoming.broker import Broker
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
+
+
+def usual_results() -> Path:
+    """Return where what can be worked out again is kept: the user's cache."""
+    cache = os.environ.get("XDG_CACHE_HOME")
+    return (Path(cache) if cache else Path.home() / ".cache") / "fairsmoke"
 
 
 @dataclass(frozen=True)
@@ -34,6 +41,7 @@ class Settings:
     ``secure`` when it is served over TLS; ``steps`` is then the address, without TLS, of the page
     that says how a phone is made to trust this machine, if there is need of one. ``watch`` is a
     folder of logger files that grow; ``broker`` the one that was given when it was started.
+    ``results`` is where findings, simulations and scripts are kept, all of which can be made again.
     """
 
     notebook: Path
@@ -45,3 +53,4 @@ class Settings:
     link: timedelta = timedelta(hours=1)
     watch: Path | None = None
     broker: Broker | None = None
+    results: Path = field(default_factory=usual_results)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -18,6 +18,7 @@ from fairsmoke.app.text.languages import say
 from fairsmoke.app.text.messages import Message
 from fairsmoke.quantity import (
     Units,
+    sensible,
     show_duration,
     show_mass,
     show_mass_small,
@@ -47,6 +48,13 @@ class Show:
     def rise(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures, with its sign."""
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
+
+    def rise_unsure(self, value_k: float, unsure_k: float) -> str:
+        """Return "+4.2 ± 1.1 °C": a difference with its standard error, in digits it can bear."""
+        times = 1.8 if self.units.temperature == "F" else 1.0
+        text, spread = sensible(value_k * times, unsure_k * times)
+        sign = "+" if value_k > 0 and any(one in text for one in "123456789") else ""
+        return self._local(f"{sign}{text} ± {spread} °{self.units.temperature}")
 
     def gap(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures without a plus."""
@@ -88,6 +96,10 @@ class Show:
     def count(self, number: int) -> str:
         """Return a whole number with its thousands apart."""
         return format_decimal(number, locale=self.language)
+
+    def hours_after(self, start: datetime, hours: float, zone: ZoneInfo) -> str:
+        """Return the time of day so many hours after a moment, with the date where it is new."""
+        return self.moment(start + timedelta(hours=float(hours)), zone)
 
     def time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return the time of day, "14:05" or "2:05 PM"."""

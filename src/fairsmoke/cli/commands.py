@@ -5,7 +5,16 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import finding, keeping, looking, recording, serving, simulating
+from fairsmoke.cli import (
+    counting,
+    finding,
+    keeping,
+    looking,
+    planning,
+    recording,
+    serving,
+    simulating,
+)
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -38,6 +47,13 @@ app.command("demo")(finding.demo)
 app.command("serve")(serving.serve)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
+app.command("ask")(planning.ask)
+app.command("how-many")(counting.how_many)
+app.command("draw")(planning.draw)
+app.command("redraw")(planning.redraw)
+app.command("register")(planning.register)
+app.command("amend")(planning.amend)
+app.command("begin")(planning.begin)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
 app.command("show")(looking.show)

@@ -42,7 +42,7 @@ def start(
     kitchen = Kitchen(name=name, time_zone=time_zone, units=units)
     with Notebook.create(notebook, kitchen, by=by):
         pass
-    say(f"Started {notebook}. Next: fairsmoke read FOLDER -n {notebook}")
+    say(f"Started {notebook}. Next: fairsmoke ask -n {notebook}, or read FOLDER instead")
 
 
 def correct(
@@ -65,9 +65,14 @@ def correct(
         zone = time_zone(book.kitchen.time_zone)
         before = book.get(kind, handle, trial=owner).to_file(zone)
         after = book.correct(kind, handle, fields, why=why, by=by, trial=owner).to_file(zone)
+        registered = kind in ("trial", "plan") and bool(
+            book.list("registration", trial=owner or handle)
+        )
     changed = [key for key in dict.fromkeys((*before, *after)) if before.get(key) != after.get(key)]
     if not changed:
         say(f"{kind} {handle} says that already; nothing was changed.")
+    if changed and registered:
+        say("Its plan is registered, so reports say what differs; tell it: fairsmoke amend --why …")
     for key in changed:
         say(f"{kind} {handle}, {key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}")
 

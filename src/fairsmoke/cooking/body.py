@@ -5,15 +5,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fairsmoke.cooking.cells import AREA, FIXED, PLACE, RAW_WATER, RENDERS, SOLIDS
+from fairsmoke.cooking.cells import AREA, FIXED, MARBLED, PLACE, RAW_WATER, RENDERS, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
 from fairsmoke.cooking.outline import Column, Outline, columns_of, core_curvature
-from fairsmoke.cooking.stepping import FAT, HEAT, HOLDS, STATE, WATER, Shape
+from fairsmoke.cooking.stepping import ACTIN_IN, FAT, HEAT, HOLDS, MYOSIN_IN, STATE, WATER, Shape
 from fairsmoke.cooking.tables import H_F, H_S, H_W, LOW_C, ROWS, STEP_K, V_F, V_S, V_W, build
 from fairsmoke.physics.ranges import FloatArray
 
 CELLS = 25
+ROUNDED_CELLS = 19
 # Columns along the length and across half the width, by how the sides of a cut are.
 GRID = {"slab": (1, 1), "bar": (1, 1), "box": (17, 9), "rounded": (8, 3)}
 # How much finer the cells are at the surface than in the middle (β of the tanh spacing).
@@ -83,7 +84,7 @@ def two_dimensional(
     constants: Constants = DEFAULT,
     along: int | None = None,
     across: int | None = None,
-    cells: int = CELLS,
+    cells: int | None = None,
 ) -> Body:
     """Return the body as a grid of columns, from the thick to the thin end and middle to edge.
 
@@ -93,6 +94,8 @@ def two_dimensional(
     usual = GRID[outline.cut.sides]
     strips = across or usual[1]
     columns = columns_of(outline, along or usual[0], strips)
+    if cells is None:
+        cells = ROUNDED_CELLS if outline.cut.sides == "rounded" else CELLS
     return _assemble(piece, outline, flesh, columns, strips, constants, cells)
 
 
@@ -209,16 +212,22 @@ def _fill(
     piece: Piece,
 ) -> None:
     """Set masses per m² of one side and heat content of a column's cells."""
-    amounts = np.zeros((3, volume.size))
+    amounts, fats = np.zeros((3, volume.size)), []
     for part, share in ((flesh, 1.0 - in_cap), (cut.cap_flesh, in_cap)):
         density = 1.0 / _volume_per_kg(part, piece.start_c, constants)
-        amounts += np.outer(part.parts(constants.ash_of_protein), share * volume * density)
+        parts = np.outer(part.parts(constants.ash_of_protein), share * volume * density)
+        amounts += parts
+        fats.append(parts[2])
+    seam, cap = flesh.seam_share * fats[0], fats[1]
     fixed[SOLIDS], fixed[RAW_WATER] = amounts[0], amounts[1]
-    fixed[RENDERS] = in_cap + (1.0 - in_cap) * constants.lean_render_factor
+    fixed[MARBLED] = fats[0] - seam
+    loose = np.maximum(seam + cap, 1e-12)
+    fixed[RENDERS] = (cap + constants.seam_render_factor * seam) / loose
     place = (piece.start_c - LOW_C) / STEP_K
     row = int(place)
     mixed = table[row] + (place - row) * (table[row + 1] - table[row])
-    state[WATER], state[FAT], state[HOLDS] = amounts[1], amounts[2], 1.0
+    state[WATER], state[FAT] = amounts[1], amounts[2]
+    state[[HOLDS, MYOSIN_IN, ACTIN_IN]] = 1.0
     state[HEAT] = amounts[0] * mixed[H_S] + amounts[1] * mixed[H_W] + amounts[2] * mixed[H_F]
 
 

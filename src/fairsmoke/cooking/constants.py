@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fairsmoke.physics import fat
 from fairsmoke.physics.ranges import FloatArray
 
 
@@ -12,28 +13,32 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 3.7e-10
+    diffusivity_40c_m2_s: float = 5.5e-10
     diffusivity_j_mol: float = 20.2e3
+    dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 3.7e-4
+    drain_per_s: float = 5.2e-4
+    crust_blocks_per_m: float = 4850.0
     drain_down: float = 0.5
-    juice_falls: float = 0.19
+    juice_falls: float = 0.072
     soak_factor: float = 0.1
-    settle_70c_per_s: float = 3.9e-3
-    settle_j_mol: float = 80e3
-    held_scale: float = 1.0
-    held_shift_k: float = 9.7
-    boil_per_s: float = 0.01
+    lost_by_myosin: float = 0.151
+    lost_by_actin: float = 0.140
+    lost_by_firming: float = 0.193
+    boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
     along_share: float = 0.15
     lewis_factor: float = 1.0
-    cap_render_90c_per_s: float = 2.0e-5
-    cap_render_j_mol: float = 150e3
+    cap_render_90c_per_s: float = fat.CAP_RATE_REF_PER_S
+    cap_render_j_mol: float = fat.CAP_ACTIVATION_J_MOL
+    burst_per_water: float = fat.BURST_PER_WATER
+    seam_render_factor: float = 1.0
     lean_render_factor: float = 0.04
     collagen_of_protein: float = 0.14
     ash_of_protein: float = 0.047
     dissolve_scale: float = 1.0
+    open_scale: float = 1.0
 
 
 DEFAULT = Constants()
@@ -43,22 +48,23 @@ SOURCES: dict[str, str] = {
     "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
     "(start); fitted, see docs/validation.md",
     "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
+    "dry_slows_kg_kg": "moisture at which water spreads half as fast as far above it; assumed "
+    "(physics.water.DRYING_SOURCE)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
     "diffusivity at 70 °C; the experiments do not tell it from the diffusivity",
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
     "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
     "al. 2011); fitted, see docs/validation.md",
+    "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none; "
+    "fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; fitted, see docs/validation.md",
     "soak_factor": "how much more slowly a dried surface takes up liquid than it gave it; assumed",
-    "settle_70c_per_s": "how fast the fibres let go; first order (Oillic et al. 2011, form read); "
-    "fitted, see docs/validation.md",
-    "settle_j_mol": "assumed; between water's viscosity and protein denaturation",
-    "held_scale": "multiplies the loss of water-holding in physics.water; 1 is the table",
-    "held_shift_k": "by how much earlier than in physics.water meat kept at a temperature for "
-    "hours lets go (its points were met in passing): pork loin bagged for 12 h lost 14.5, 21.1 and "
-    "21.7 % at 50, 55 and 60 °C (Hwang et al. 2019, read); fitted, see docs/validation.md",
+    "lost_by_myosin": "share of the raw water that goes once all myosin has denatured; fitted, see "
+    "docs/validation.md",
+    "lost_by_actin": "the same for actin; fitted, see docs/validation.md",
+    "lost_by_firming": "the same for the tightening at 60 to 80 °C; fitted, see docs/validation.md",
     "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
     "crust_resistance_m_s_per_kg_pa": "vapour permeability of dry porous crust, a fifth of still "
     "air's 1.5e-10 kg/(m·s·Pa); assumed",
@@ -66,15 +72,24 @@ SOURCES: dict[str, str] = {
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
-    "cap_render_90c_per_s": "half of a cap in 10 h at 90 °C; assumed, no source tells it",
-    "cap_render_j_mol": "assumed, so that caps render well only in air above 135 °C (common "
-    "practice, no source)",
-    "lean_render_factor": "marbling against cap: braised point and whole brisket keep nearly all "
-    "their fat (USDA Standard Reference, read); assumed",
+    "cap_render_90c_per_s": "how fast walls of wet fat cells give way: as opened collagen "
+    "dissolves, physics.kinetics.COLLAGEN_DISSOLVES; assumed, see physics.fat.CAP_SOURCE",
+    "cap_render_j_mol": "that of dissolving collagen, physics.kinetics.COLLAGEN_DISSOLVES",
+    "burst_per_water": "how much of the fat steam sets free when it drives off all of the raw "
+    "water from the tissue (logarithm of what is left); assumed, so that caps render well only in "
+    "air above 135 °C (common practice, no source)",
+    "seam_render_factor": "seam fat against a cap at the same temperature, water and steam: the "
+    "same tissue, 1. Loss of fat by balance of composition, braised or roasted, in % of raw mass, "
+    "found (model): brisket flat 10.2 (1.0), point 1.3 (2.1), whole 1.6 (2.0), chuck blade 3.3 "
+    "(1.4), short ribs 8.2 (2.1), pork butt 0.1 (1.8), shoulder 2.2 (4.0) (USDA, read). Flat and "
+    "point contradict each other; the model goes with the middle of the seven",
+    "lean_render_factor": "marbling against cap: separable lean keeps 88 to 109 % of its fat when "
+    "braised (brisket, USDA Standard Reference, read); assumed",
     "collagen_of_protein": "2.7 to 4.8 % of wet fat-free tissue over 22 % protein, brisket taken "
     "near the low middle (Meat Sci. 12:189, read)",
     "ash_of_protein": "lean brisket flat, 1.01 of 21.57 g (USDA Standard Reference, read)",
     "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; 1 is its rate",
+    "open_scale": "multiplies physics.kinetics.COLLAGEN_OPENS for all classes; 1 is its rate",
 }
 
 
@@ -85,8 +100,8 @@ class Par(NamedTuple):
     squeeze: int = 1
     drain: int = 2
     drain_down: int = 3
-    settle_scale: int = 4
-    loss_scale: int = 5
+    lost_myosin: int = 4
+    lost_actin: int = 5
     boil: int = 6
     crust_resistance: int = 7
     crust_moisture: int = 8
@@ -97,6 +112,12 @@ class Par(NamedTuple):
     collagen: int = 13
     juice_falls: int = 14
     soak: int = 15
+    lost_firming: int = 16
+    dry_slows: int = 17
+    open_scale: int = 18
+    burst: int = 19
+    lean_render: int = 20
+    crust_blocks: int = 21
 
 
 PAR = Par()
@@ -111,8 +132,8 @@ def parameters(constants: Constants) -> FloatArray:
             c.squeeze_ratio,
             c.drain_per_s,
             c.drain_down,
-            1.0,
-            c.held_scale,
+            c.lost_by_myosin,
+            c.lost_by_actin,
             c.boil_per_s,
             c.crust_resistance_m_s_per_kg_pa,
             c.crust_moisture_kg_kg,
@@ -123,6 +144,12 @@ def parameters(constants: Constants) -> FloatArray:
             c.collagen_of_protein,
             c.juice_falls,
             c.soak_factor,
+            c.lost_by_firming,
+            c.dry_slows_kg_kg,
+            c.open_scale,
+            c.burst_per_water,
+            c.lean_render_factor,
+            c.crust_blocks_per_m,
         ]
     )
 

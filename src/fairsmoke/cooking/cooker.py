@@ -69,8 +69,9 @@ class Cooker:
     """A cooker and the place in it. The middle values below are assumed, see SOURCES in the docs.
 
     `convection_w_m2k`: still air 3–8, gentle draught 5–12, fan 15–40 (textbook, from memory).
-    `wall_above_k`, `wall_below_k`: walls against air temperature; below without a pan the plate
-    over the fire is hotter than the air. `exchange_kg_s`: air that streams through.
+    `wall_above_k`, `wall_below_k`: walls against air temperature. Above they are colder by what
+    they lose: 4.5 W/K over 1.7 m² of wall against 16 W/(m²·K) inside; below without a pan the
+    plate over the fire is hotter than the air. `exchange_kg_s`: air that streams through.
     `fuel_water_kg_j`: water given off per joule of fire, 0.6 kg per 16 MJ of wood; 0 if electric.
     `loss_w_k`: heat through the walls. `pan_area_m2`: open water when a stage has a water pan, and
     `pan_view`: how much of what the underside sees is that pan; `pan_fire_w_m2`: heat that it gets
@@ -79,11 +80,11 @@ class Cooker:
     """
 
     convection_w_m2k: float = 8.0
-    wall_above_k: float = -4.0
+    wall_above_k: float = -15.0
     wall_below_k: float = 25.0
     exchange_kg_s: float = 8e-3
     fuel_water_kg_j: float = 0.6 / 16e6
-    loss_w_k: float = 8.0
+    loss_w_k: float = 4.5
     pan_area_m2: float = 0.15
     pan_view: float = 0.5
     pan_fire_w_m2: float = 1500.0

@@ -10,19 +10,19 @@ import numpy as np
 from fairsmoke.cooking import book as book_names
 from fairsmoke.cooking import course, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
-from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, RENDERED
+from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
-    DEFAULT_CONTROL,
     LONGEST_COOK_S,
     MARKS_C,
     Conditions,
     Control,
     fresh_changes,
     stage_rows,
+    usual_control,
 )
 from fairsmoke.cooking.spread import Members, draw, spread_out
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
@@ -96,7 +96,7 @@ def run_ensemble(
     workers: int | None = None,
     progress: Progress | None = None,
     resume: Ensemble | None = None,
-    control: Control = DEFAULT_CONTROL,
+    control: Control | None = None,
     normal: FloatArray | None = None,
 ) -> Ensemble:
     """Cook one piece many times over what is not known about it and its cooker.
@@ -106,6 +106,7 @@ def run_ensemble(
     other arguments, to go on. `normal` replaces the draw.
     """
     body = (two_dimensional if whole_body else one_column)(piece, constants)
+    control = control or usual_control(whole_body)
     stages = stage_rows(protocol, conditions, 2.0 * float(np.sum(body.shape.plan_m2)))
     drawn = draw(members, seed, piece_number) if normal is None else normal
     in_cooker = np.array([float(stage.place == Place.COOKER) for stage in protocol.stages])
@@ -249,6 +250,7 @@ def _gathered(
             "dripped": result[:, DRIPPED] / start,
             "rendered": result[:, RENDERED] / start,
             "in wrap": result[:, POOL] / start,
+            "fat in wrap": result[:, POOL_FAT] / start,
         },
         collagen_dissolved=SOLUBLE_RAW + (1.0 - SOLUBLE_RAW) * dissolved,
         cap_rendered=rendered,

@@ -5,6 +5,7 @@ A_z holds what happens through the thickness, surfaces included, A_y and A_x hea
 """
 
 from fairsmoke.cooking.cells import (
+    BOIL_BY_WATER,
     BOIL_HEAT,
     BOIL_SLOPE,
     CAPACITY,
@@ -42,8 +43,9 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
         p = work[POTENTIAL_SLOPE, i]
         d11 = capacity + g * work[BOIL_SLOPE, i] * work[BOIL_HEAT, i]
         d12 = water_heat + g * water_heat * work[DRAIN_SLOPE, i]
+        d12 += g * work[BOIL_BY_WATER, i] * work[BOIL_HEAT, i]
         d21 = g * work[BOIL_SLOPE, i]
-        d22 = 1.0 + g * work[DRAIN_SLOPE, i]
+        d22 = 1.0 + g * (work[DRAIN_SLOPE, i] + work[BOIL_BY_WATER, i])
         for turn in range(3):
             f = turn if turn < 2 else 2 + i
             if (f == 0 and i > 0) or (f == 1 and i < cells - 1) or f >= slopes.shape[0]:
@@ -122,7 +124,7 @@ def total_slopes(
     cells = k_temp.size
     for i in range(cells):
         drain = g * work[DRAIN_SLOPE, i] * k_water[i]
-        boil = g * work[BOIL_SLOPE, i] * k_temp[i]
+        boil = g * (work[BOIL_SLOPE, i] * k_temp[i] + work[BOIL_BY_WATER, i] * k_water[i])
         place = fixed[PLACE, i]
         down = place + (par[PAR.drain_down] - 0.5) * (1.0 - abs(2.0 * place - 1.0))
         k_totals[JUICE_TOP] += drain * (1.0 - down)
@@ -162,24 +164,40 @@ def solve_line(
     The line is `count` columns from `first` in steps of `stride`; `across_w_k` is the conductance
     (W/K) from each column to the next of the line.
     """
-    for i in range(k_heat.shape[1]):
-        for m in range(count):
-            c = first + m * stride
-            diagonal = lu[c, 11, i] * plan_m2[c]
-            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
-            right = plan_m2[c] * (k_heat[c, i] - carried)
-            after = g * across_w_k[c, i] if m < count - 1 else 0.0
-            diagonal += after
-            if m > 0:
-                before = g * across_w_k[c - stride, i]
-                diagonal += before - before * upper[m - 1]
-                right += before * k_temp[c - stride, i]
-            upper[m] = after / diagonal
-            k_temp[c, i] = right / diagonal
-        for m in range(count - 2, -1, -1):
-            c = first + m * stride
-            k_temp[c, i] += upper[m] * k_temp[c + stride, i]
-        for m in range(count):
-            c = first + m * stride
-            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
-            k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + carried
+    # Column by column with the cells innermost: neighbours in memory, four or eight at once.
+    cells = k_heat.shape[1]
+    for m in range(count):
+        c = first + m * stride
+        plan, more = plan_m2[c], m < count - 1
+        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
+        conducts, over = across_w_k[c], upper[m]
+        if m == 0:
+            for i in range(cells):
+                after = g * conducts[i] if more else 0.0
+                diagonal = capacity[i] * plan + after
+                carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+                over[i] = after / diagonal
+                temp[i] = plan * (heat[i] - carried) / diagonal
+        else:
+            conducts_before, over_before = across_w_k[c - stride], upper[m - 1]
+            temp_before = k_temp[c - stride]
+            for i in range(cells):
+                after = g * conducts[i] if more else 0.0
+                before = g * conducts_before[i]
+                diagonal = capacity[i] * plan + after + (before - before * over_before[i])
+                carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+                over[i] = after / diagonal
+                temp[i] = (plan * (heat[i] - carried) + before * temp_before[i]) / diagonal
+    for m in range(count - 2, -1, -1):
+        c = first + m * stride
+        temp, temp_after, over = k_temp[c], k_temp[c + stride], upper[m]
+        for i in range(cells):
+            temp[i] += over[i] * temp_after[i]
+    for m in range(count):
+        c = first + m * stride
+        heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
+        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        for i in range(cells):
+            carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+            heat[i] = capacity[i] * temp[i] + carried

@@ -20,7 +20,6 @@ from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
-    DEFAULT_CONTROL,
     MARKS_C,
     Conditions,
     Control,
@@ -39,7 +38,7 @@ SAMPLES = 145
 MIDDLE = 0
 """The member that has the middle of everything."""
 
-OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding"})
+OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding", "collagen opening"})
 """Unknowns that each piece and its place draw anew; the others are one for all pieces."""
 
 VALUES = (
@@ -51,6 +50,7 @@ VALUES = (
     "dripped",
     "rendered",
     "in_wrap",
+    "fat_in_wrap",
     "collagen_dissolved",
     "cap_rendered",
     "log_salmonella",
@@ -100,7 +100,7 @@ class SideBySide:
     seed: int = 1
     whole_body: bool = True
     constants: Constants = DEFAULT
-    control: Control = DEFAULT_CONTROL
+    control: Control | None = None
     assumed: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -392,6 +392,7 @@ def _keep(found: Simulated, arm: ArmToCook, piece: PieceToCook, first: int, came
         "dripped": came.shares["dripped"],
         "rendered": came.shares["rendered"],
         "in_wrap": came.shares["in wrap"],
+        "fat_in_wrap": came.shares["fat in wrap"],
         "collagen_dissolved": came.collagen_dissolved,
         "cap_rendered": came.cap_rendered,
         "log_salmonella": np.min(changes[:, LOG_A][:, lean], axis=1),

@@ -25,14 +25,20 @@ from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import PAR
 from fairsmoke.cooking.implicit import FACTOR, factor, solve_column, solve_line, total_slopes
 from fairsmoke.cooking.surface import SIDE, look_up
-from fairsmoke.cooking.tables import HELD, SETTLE
+from fairsmoke.cooking.tables import ACTIN, FIRMED, MYOSIN
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.water import held_share
 
 GAMMA = 1.0 - np.sqrt(0.5)
 
-# Layers of the state: heat content (J/m²), water and fat (kg/m²), water share that the fibres hold.
-HEAT, WATER, FAT, HOLDS = 0, 1, 2, 3
-STATE = 4
+# Layers of the state: heat content (J/m²), water and fat (kg/m²), share of the raw water that the
+# fibres hold, native myosin and actin (shares), how far the network has tightened (share).
+HEAT, WATER, FAT, HOLDS, MYOSIN_IN, ACTIN_IN, FIRM = 0, 1, 2, 3, 4, 5, 6
+STATE = 7
+
+_GONE = 1e-9
+_held_share = kernel(held_share)
+
 
 # A step that changes any cell by more than this in its first stage is cut without further work.
 _JUMP_C = 60.0
@@ -95,7 +101,7 @@ def make_room(columns: int, cells: int, start_c: float, rimmed: bool = False) ->
         np.zeros((2, columns, faces, 6)),
         np.zeros((2, columns, cells)),
         np.zeros((columns, FACTOR, cells)),
-        np.zeros(columns),
+        np.zeros((columns, cells)),
         np.zeros(11),
         np.zeros(6),
     )
@@ -146,14 +152,17 @@ def evaluate(
     for way in range(2):
         stride = shape.across if way == 0 else 1
         for c in range(columns - stride):
+            n = c + stride
+            spread, spread_n = works[c, CONDUCTIVITY], works[n, CONDUCTIVITY]
+            temp, temp_n = works[c, TEMP], works[n, TEMP]
+            lateral, conducts = shape.lateral_m[way, c], room.lateral_w_k[way, c]
+            heat, heat_n = rate[HEAT, c], rate[HEAT, n]
+            plan, plan_n = shape.plan_m2[c], shape.plan_m2[n]
             for i in range(cells):
-                n = c + stride
-                conductivity = 0.5 * (works[c, CONDUCTIVITY, i] + works[n, CONDUCTIVITY, i])
-                conducts = shape.lateral_m[way, c, i] * conductivity
-                heat_w = conducts * (works[c, TEMP, i] - works[n, TEMP, i])
-                rate[HEAT, c, i] -= heat_w / shape.plan_m2[c]
-                rate[HEAT, n, i] += heat_w / shape.plan_m2[n]
-                room.lateral_w_k[way, c, i] = conducts
+                conducts[i] = lateral[i] * (0.5 * (spread[i] + spread_n[i]))
+                heat_w = conducts[i] * (temp[i] - temp_n[i])
+                heat[i] -= heat_w / plan
+                heat_n[i] += heat_w / plan_n
     return fine
 
 
@@ -209,19 +218,28 @@ def settle(
     before: FloatArray,
     after: FloatArray,
 ) -> None:
-    """Let the fibres' hold on water fall towards what the mean temperature of a step allows.
+    """Let the fibres' hold on water fall as protein denatures at the mean temperature of a step.
 
     It never rises again: cooked meat that cools does not drink its juice by itself.
     """
-    for c in range(before.shape[0]):
-        for i in range(before.shape[1]):
+    for c in range(before.shape[1]):
+        for i in range(before.shape[2]):
             middle = 0.5 * (start[c, TEMP, i] + end[c, TEMP, i])
-            allowed = 1.0 - par[PAR.loss_scale] * (1.0 - look_up(table, middle, HELD)[0])
-            now = before[c, i]
-            if now > allowed:
-                speed = par[PAR.settle_scale] * look_up(table, middle, SETTLE)[0]
-                now = allowed + (now - allowed) * np.exp(-speed * dt_s)
-            after[c, i] = now
+            myosin, actin = before[MYOSIN_IN, c, i], before[ACTIN_IN, c, i]
+            if myosin > _GONE:
+                myosin *= np.exp(-dt_s * look_up(table, middle, MYOSIN)[0])
+            if actin > _GONE:
+                actin *= np.exp(-dt_s * look_up(table, middle, ACTIN)[0])
+            firm = max(before[FIRM, c, i], look_up(table, middle, FIRMED)[0])
+            after[MYOSIN_IN, c, i], after[ACTIN_IN, c, i], after[FIRM, c, i] = myosin, actin, firm
+            after[HOLDS, c, i] = _held_share(
+                myosin,
+                actin,
+                firm,
+                par[PAR.lost_myosin],
+                par[PAR.lost_actin],
+                par[PAR.lost_firming],
+            )
 
 
 @kernel
@@ -315,7 +333,7 @@ def step(
     solve_stage(g, par, shape, room, 0, room.one)
     if not (fine and first_stage(dt_s, state, room)):
         return _REFUSED
-    settle(table, par, dt_s, room.works[0], room.works[1], state[HOLDS], room.new[HOLDS])
+    settle(table, par, dt_s, room.works[0], room.works[1], state, room.new)
     if not evaluate(table, par, sides, liquid, shape, room.new, room, 1, room.two):
         return _REFUSED
     for c in range(shape.plan_m2.size):

@@ -17,9 +17,8 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 # The dry end of the isotherm is a straight line through nothing.
 _DRY_SLOPE = 1.0 / (MONOLAYER_KG_KG * GAB_C * GAB_K)
 _DRY_KG_KG = 1e-6
-_BOUND_KG_KG, _BOUND_SPAN, _BOUND_REACH, _BOUND_SOFT = 0.02, 0.04, 0.4, 0.003
 
-_TURNS, _WARMINGS = 80, 6
+_TURNS, _NEWTONS, _WARMINGS = 80, 8, 6
 # No surface gives off or takes up more vapour than this times its coefficient (kg·K/J).
 _FAR = 3e-3
 
@@ -46,32 +45,17 @@ SIDE_LENGTH = 9
 def water_activity(moisture: float) -> tuple[float, float]:
     """Return water activity and its slope at kg water per kg fat-free dry matter.
 
-    The isotherm of physics.surface, but the last 0.01 kg/kg stay bound: no cook drives them off,
-    and a step that dries a crust too far finds them there (assumed; 0.13 kg/kg moves by 0.001).
+    The isotherm of physics.surface; below nothing the activity is nothing.
     """
-    steep = 1.0
-    if moisture < _BOUND_REACH:
-        wet = max(moisture, 0.0)
-        tied = _BOUND_KG_KG * math.exp(-wet / _BOUND_SPAN)
-        z = (moisture - tied) / _BOUND_SOFT
-        if wet > 0.0:
-            steep += tied / _BOUND_SPAN
-        # Rounded so that activity never falls below nothing, however dry a trial is.
-        if z < 30.0:
-            grown = math.exp(max(z, -60.0))
-            moisture = _BOUND_SOFT * math.log1p(grown)
-            steep *= grown / (1.0 + grown)
-        else:
-            moisture -= tied
     if moisture < _DRY_KG_KG:
-        return _DRY_SLOPE * moisture, _DRY_SLOPE * steep
+        return _DRY_SLOPE * max(moisture, 0.0), _DRY_SLOPE
     layers = moisture / MONOLAYER_KG_KG
     half = 0.5 * (GAB_C - layers * (GAB_C - 2.0))
     root = math.sqrt(half * half + layers * layers * (GAB_C - 1.0))
     u = (root - half) / (layers * (GAB_C - 1.0))
     above = 1.0 - (GAB_C - 1.0) * u * u + (GAB_C - 2.0) * u
     slope = above / (2.0 * layers * (GAB_C - 1.0) * u + GAB_C - layers * (GAB_C - 2.0))
-    return u / GAB_K, slope * steep / (MONOLAYER_KG_KG * GAB_K)
+    return u / GAB_K, slope / (MONOLAYER_KG_KG * GAB_K)
 
 
 @kernel
@@ -114,12 +98,12 @@ def solve_side(
     # The drier the surface and the colder, the less evaporates: one answer, kept between two ends.
     low, high = -_FAR * h, _FAR * h
     done = False
-    for _ in range(_TURNS):
+    for turn in range(_TURNS):
         x = rate * inverse_h
+        plain = math.exp(x)
         if abs(x) < 1e-5:
             blown, blown_x = 1.0 - 0.5 * x, -0.5
         else:
-            plain = math.exp(x)
             blown = x / (plain - 1.0)
             blown_x = (plain - 1.0 - x * plain) / (plain - 1.0) ** 2
         for _ in range(_WARMINGS):
@@ -141,7 +125,7 @@ def solve_side(
         activity, slope = water_activity((share - dry / water_g) * raw)
         slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
         wet = liquid + (1.0 - liquid) * activity
-        grown = math.exp(x * cell[8])
+        grown = plain if cell[8] == 1.0 else math.exp(x * cell[8])
         at_film = max(ratio + air_side * (grown - 1.0), -0.5 * VAPOUR_TO_AIR)
         needed = pressure * at_film / (VAPOUR_TO_AIR + at_film)
         needed_rate = pressure * VAPOUR_TO_AIR / (VAPOUR_TO_AIR + at_film) ** 2
@@ -160,7 +144,9 @@ def solve_side(
             rate = trial
             done = True
             break
-        rate = trial if low < trial < high else 0.5 * (low + high)
+        # Where juice just meets what evaporates the slope jumps: Newton's steps may go round there.
+        fair = low < trial < high and (turn < _NEWTONS or turn % 2 == 0)
+        rate = trial if fair else 0.5 * (low + high)
     guess[0], guess[1] = surface, rate
     # How the answer moves with the cell: the same two equations differentiated.
     by_share = rate * cell[9] - vapour * (1.0 - liquid) * slope * raw

@@ -21,8 +21,8 @@ ROWS = round((HIGH_C - LOW_C) / STEP_K) + 1
 H_S, H_W, H_F, V_S, V_W, V_F = 0, 1, 2, 3, 4, 5
 ACROSS_S, ACROSS_W, ACROSS_F, ALONG_S, ALONG_W, ALONG_F = 6, 7, 8, 9, 10, 11
 DIFFUSIVITY, RENDER, FAT_HELD, VAPOUR_PA, LATENT = 12, 13, 14, 15, 16
-HELD, SETTLE, OPENS, DISSOLVES, MYOSIN, ACTIN, LETHAL_A, LETHAL_B = 17, 18, 19, 20, 21, 22, 23, 24
-COLUMNS = 25
+FIRMED, OPENS, DISSOLVES, MYOSIN, ACTIN, LETHAL_A, LETHAL_B = 17, 18, 19, 20, 21, 22, 23
+COLUMNS = 24
 
 LETHAL_KEYS = ("salmonella patty", "listeria fat beef")
 
@@ -74,12 +74,8 @@ def _water(table: FloatArray, temp: FloatArray, constants: Constants) -> None:
     table[:, DIFFUSIVITY] = constants.diffusivity_40c_m2_s * spread
     table[:, VAPOUR_PA] = air.saturation_pressure_pa(temp)
     table[:, LATENT] = air.bare_latent_heat_j_kg(np.maximum(temp, 0.0))
-    held: FloatArray = water.bare_slow_capacity_kg_kg(temp + constants.held_shift_k)
-    table[:, HELD] = held / water.SLOW_RAW
-    settle: FloatArray = kinetics.bare_rate_per_s(
-        temp, 70.0, constants.settle_70c_per_s, constants.settle_j_mol
-    )
-    table[:, SETTLE] = settle
+    firm: FloatArray = water.bare_firmed(temp)
+    table[:, FIRMED] = firm
 
 
 def _fat(table: FloatArray, temp: FloatArray, constants: Constants, species: fat.Species) -> None:

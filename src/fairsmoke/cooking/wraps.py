@@ -26,30 +26,31 @@ class Covering:
 OPEN = 1e6
 """The permeance and conductance of nothing."""
 
-_GAP = "a millimetre of air and wet spots between wrap and meat, 40 W/(m²·K), assumed"
+_GAP = "wet where it touches, a millimetre of air (30 W/(m²·K)) where not: 60, assumed"
 
 COVERINGS: dict[Cover, Covering] = {
     Cover.BARE: Covering(OPEN, OPEN, 0.9, False, 0.0, "many foods 0.9 (second hand)"),
     Cover.PAPER: Covering(
-        3.0e-9,
-        40.0,
+        1.2e-9,
+        60.0,
         0.9,
         True,
         0.15,
-        "two-ply kraft building paper 1.8e-9 dry to 2.4e-9 wet (handbook table, from memory); "
-        f"one ply, hot and soaked, taken higher; to be fitted. {_GAP}",
+        "two-ply kraft building paper 1.8e-9 dry to 2.4e-9 wet (handbook table, from memory); one "
+        f"ply lets through twice that, soaked with fat far less: assumed. {_GAP}",
     ),
     Cover.FOIL: Covering(
         5.0e-11,
-        40.0,
-        0.15,
+        60.0,
+        0.3,
         True,
         20.0,
-        f"foil itself 0 to 3e-12 (handbook table, from memory); seams assumed. {_GAP}",
+        f"foil itself 0 to 3e-12 (handbook table, from memory); seams assumed. Bright foil 0.05 to "
+        f"0.1, dull or smoked 0.2 to 0.4 (from memory). {_GAP}",
     ),
     Cover.FILM: Covering(
         2.0e-9,
-        40.0,
+        60.0,
         0.85,
         True,
         20.0,
@@ -57,9 +58,9 @@ COVERINGS: dict[Cover, Covering] = {
         "hot (from memory)",
     ),
     Cover.FILM_UNDER_FOIL: Covering(
-        1.0e-11, 40.0, 0.15, True, 20.0, "foil over film: seams overlap; assumed"
+        1.0e-11, 60.0, 0.3, True, 20.0, "foil over film: seams overlap; assumed"
     ),
-    Cover.TRAY: Covering(1.0e-12, 40.0, 0.3, True, 20.0, "metal or foil tray; assumed"),
+    Cover.TRAY: Covering(1.0e-12, 60.0, 0.3, True, 20.0, "metal or foil tray; assumed"),
 }
 
 

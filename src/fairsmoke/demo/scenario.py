@@ -23,7 +23,7 @@ from fairsmoke.trial.protocol import (
     Wrap,
 )
 from fairsmoke.trial.question import Arm, Better, Draw, Measure, MeasureKind, Trial
-from fairsmoke.trial.registration import Registration, canonical_form, digest_of
+from fairsmoke.trial.registration import frozen
 from fairsmoke.trial.tasting import Taster
 from fairsmoke.trial.weighing import Scale
 
@@ -291,13 +291,7 @@ TRIAL = Trial(
 )
 
 
-def _registration() -> Registration:
-    plan = canonical_form(TRIAL.to_file())
-    registered = parse_instant("2026-04-25 18:30", ZONE)
-    return Registration(at=registered, plan=plan, digest=digest_of(plan))
-
-
-REGISTRATION = _registration()
+REGISTRATION = frozen(TRIAL, None, parse_instant("2026-04-25 18:30", ZONE))
 
 
 def piece_of(shoulder: Shoulder) -> Piece:

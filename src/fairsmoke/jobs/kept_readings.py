@@ -25,9 +25,8 @@ class KeptReadings:
     def of_cook(self, trial: str, cook: str) -> dict[str, Readings]:
         """Return what each probe read in a cook, by its handle."""
         counts: dict[str, int] = {}
-        for span in self._book.spans(trial):
-            if span.cook == cook:
-                counts[span.probe] = counts.get(span.probe, 0) + span.n
+        for span in self._book.spans(trial, cook):
+            counts[span.probe] = counts.get(span.probe, 0) + span.n
         return {probe: self._one((trial, cook, probe), count) for probe, count in counts.items()}
 
     def _one(self, key: _Key, count: int) -> Readings:

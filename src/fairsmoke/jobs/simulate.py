@@ -13,6 +13,7 @@ from zipfile import BadZipFile
 import numpy as np
 
 import fairsmoke.cooking
+from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
 
 SAVE_EACH_S = 5.0
@@ -86,7 +87,7 @@ def digest_of(plan: SideBySide) -> str:
         "seed": plan.seed,
         "whole_body": plan.whole_body,
         "constants": _plain(plan.constants),
-        "control": _plain(plan.control),
+        "control": _plain(plan.control or usual_control(plan.whole_body)),
         "model": _model_digest(),
     }
     written = json.dumps(content, sort_keys=True, ensure_ascii=False)

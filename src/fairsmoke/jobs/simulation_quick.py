@@ -151,7 +151,7 @@ def _readable(option: str, text: str, parse: Callable[[str], float]) -> None:
 def quick_plan(
     piece: Mapping[str, str],
     method: Method,
-    against: Sequence[str] = (),
+    against: Sequence[str | Method] = (),
     *,
     kitchen: Mapping[str, Any] | None = None,
     members: int = 100,
@@ -160,6 +160,7 @@ def quick_plan(
 ) -> SideBySide:
     """Return the plan for one piece by a method and by each of its rivals.
 
+    A rival is a whole method, or what it does otherwise ("wrap=foil, pit=135 °C").
     `piece` and `kitchen` (altitude, room, starts, tender, cooker) are as in a file, what is ""
     left out. Raises JobError that names the option that is wrong.
     """
@@ -175,7 +176,7 @@ def quick_plan(
             _readable(key, value, _SIZES[key])
     methods = [("base", method.named(), method)]
     for number, said in enumerate(against, start=2):
-        other = method.changed(said)
+        other = said if isinstance(said, Method) else method.changed(said)
         methods.append((f"arm-{number}", other.named(method), other))
     for _, _, one in methods:
         one.check()

@@ -7,11 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
 from fairsmoke.judging.small_sample_df import reml_arm_difference
+from fairsmoke.judging.who_got_what import EvenDraw
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -22,13 +24,16 @@ REML = "mixed model (REML)"
 
 LEVEL = 0.95
 
+MOST_EVEN_LISTED = 200_000
+
 
 @dataclass(frozen=True, eq=False)
 class Comparable:
     """What is needed to compare two arms: values as the model takes them, and who got what.
 
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
-    arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms.
+    arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
+    the draw where only layouts even over the positions were allowed, None where all were.
     """
 
     values: FloatArray
@@ -36,6 +41,7 @@ class Comparable:
     blocks: IntArray
     factors: Mapping[str, IntArray]
     drawn: bool
+    even: EvenDraw | None = None
 
 
 def counterparts(data: Comparable, base: int, arm: int, scaling: Scaling) -> list[ClassicalResult]:
@@ -98,9 +104,7 @@ def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> C
             "Nobody drew by chance which piece got which arm, so no such test is justified.",
         )
     try:
-        found = randomisation_test(
-            data.values, data.arm, Draw(data.blocks), first=base, second=arm, level=LEVEL
-        )
+        found = _tested(data, base, arm)
     except ComparisonError as error:
         return ClassicalResult(RANDOMISATION, None, None, f"Not possible: {error}")
     interval = None
@@ -108,6 +112,41 @@ def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> C
         interval = _out(scaling, found.estimate, *found.interval)
     sentence = f"{found.sentence} {found.resolution.sentence}"
     return ClassicalResult(RANDOMISATION, interval, found.p_two_sided, sentence)
+
+
+def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
+    """Re-draw the arms in every way in which they could have been drawn.
+
+    Pieces still to come were drawn together with those cooked and keep the arm they were given.
+    Raises ComparisonError when even layouts are too many to list.
+    """
+    if data.even is None:
+        draw = Draw(data.blocks)
+        return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
+    even = data.even
+    values = np.concatenate([data.values, np.full(len(even.arm) - len(data.values), np.nan)])
+    draw = Draw(even.blocks, _even_layouts(even))
+    return randomisation_test(values, even.arm, draw, first=base, second=arm, level=LEVEL)
+
+
+def _even_layouts(even: EvenDraw) -> IntArray:
+    at = [np.flatnonzero(even.blocks == block) for block in np.unique(even.blocks)]
+    blocks = [
+        EvenBlock(tuple(map(int, even.places[rows])), tuple(sorted(map(int, even.arm[rows]))))
+        for rows in at
+    ]
+    every = EvenLayouts(blocks, int(even.arm.max()) + 1, int(even.places.max()) + 1)
+    if every.count > MOST_EVEN_LISTED:
+        raise ComparisonError(
+            f"the draw could have given {every.count:,} even layouts, too many to try each."
+        )
+    rows = np.array([[one for row in rows for one in row] for rows in every.every()], dtype=np.intp)
+    free = ~tied(rows, blocks, int(even.arm.max()) + 1)
+    # A layout in which arms were tied to places would have been drawn again.
+    rows = rows[free] if bool(free.any()) else rows
+    layouts = np.empty_like(rows)
+    layouts[:, np.concatenate(at)] = rows
+    return layouts
 
 
 def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
+from fairsmoke.judging.deviations import Deviation
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.verdict import VerdictKind
 from fairsmoke.trial.question import Measure
@@ -162,6 +163,8 @@ class Finding:
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
     ``ledger_problem`` says which weighings cannot be and why, ``ledger_aside`` the pieces that are
     out for it. ``remarks`` name what was left open in the record and how to mend it.
+    ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
+    registered before the first result.
     """
 
     record: TrialRecord
@@ -174,6 +177,12 @@ class Finding:
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool
+    deviations: tuple[Deviation, ...] = ()
+
+    @property
+    def untold(self) -> tuple[Deviation, ...]:
+        """What differs from the registered plan without an amendment that says so."""
+        return tuple(one for one in self.deviations if not one.told)
 
     @property
     def main(self) -> MeasureFinding:

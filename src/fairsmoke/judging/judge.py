@@ -12,6 +12,7 @@ from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import Layout
+from fairsmoke.judging.deviations import deviations_of, is_late
 from fairsmoke.judging.difference import Judged, difference_of
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadFound
@@ -20,7 +21,7 @@ from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
-from fairsmoke.judging.who_got_what import blocks_of, factors_of
+from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
 from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
@@ -61,7 +62,8 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
         remarks=tuple(record.remarks()),
         conduct=conduct_of(record),
         left_out=tuple(left_out_of(record, measures)),
-        exploratory=record.registration is None,
+        exploratory=record.registration is None or is_late(record),
+        deviations=deviations_of(record),
     )
 
 
@@ -132,7 +134,10 @@ def _answered(
     layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
     compared = compare(values, layout, priors, measurement_cov=known)
-    data = Comparable(values, arm, blocks_of(record), factors, record.trial.draw.how == "drawn")
+    numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
+    even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
+    drawn = record.trial.draw.how == "drawn"
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
 
     def at_spread(times: float) -> Comparison:
         return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)

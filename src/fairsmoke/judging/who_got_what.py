@@ -1,6 +1,7 @@
 """Who got what: the units of a record as labels that the model and the tests take."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,14 +38,53 @@ def factors_of(record: TrialRecord) -> dict[str, IntArray]:
     return found
 
 
+@dataclass(frozen=True, eq=False)
+class EvenDraw:
+    """A draw in which only layouts that spread the arms evenly over the positions were allowed.
+
+    The first rows (m,) are the units of the record, the others the planned pieces still to come,
+    which were drawn together with them: ``arm`` numbers, ``blocks`` and ``places`` labels.
+    """
+
+    arm: IntArray
+    blocks: IntArray
+    places: IntArray
+
+
+def even_draw_of(record: TrialRecord, arm_numbers: Mapping[str, int]) -> EvenDraw | None:
+    """Return the even draw of a trial, None where it was none or a position is not known."""
+    if not record.trial.draw.even or any(piece.spot is None for piece in record.units):
+        return None
+    within = record.trial.draw.within
+    layout = record.plan.layout if record.plan is not None else None
+    slots = layout.slots if layout is not None else ()
+    units = {piece.id: piece for piece in record.units}
+    held = {slot.cook for slot in slots if slot.piece in units}
+    coming = [slot for slot in slots if slot.cook not in held and slot.spot is not None]
+    arms = [piece.arm or "" for piece in record.units] + [slot.arm for slot in coming]
+    blocks = [_BLOCK_KEYS[within](piece) or f"(own) {piece.id}" for piece in record.units]
+    blocks += [f"cook {slot.cook}" if within == "cook" else slot.block for slot in coming]
+    spots = [piece.spot for piece in record.units] + [slot.spot for slot in coming]
+    return EvenDraw(
+        np.array([arm_numbers[arm] for arm in arms], dtype=np.intp),
+        _numbered(blocks),
+        _numbered([spot.text for spot in spots if spot is not None]),
+    )
+
+
+_BLOCK_KEYS: dict[str, Callable[[Piece], str | None]] = {
+    "pair": lambda piece: piece.pair,
+    "cook": lambda piece: piece.cook,
+    "whole piece": lambda piece: piece.half_of,
+    "trial": lambda _: "the trial",
+}
+
+
+def _numbered(labels: Sequence[str]) -> IntArray:
+    return np.unique(labels, return_inverse=True)[1].astype(np.intp)
+
+
 def blocks_of(record: TrialRecord) -> IntArray:
     """Return the blocks within which arms were drawn, as labels (n,); own blocks where unknown."""
-    within = record.trial.draw.within
-    key: dict[str, Callable[[Piece], str | None]] = {
-        "pair": lambda piece: piece.pair,
-        "cook": lambda piece: piece.cook,
-        "whole piece": lambda piece: piece.half_of,
-        "trial": lambda _: record.trial.id,
-    }
-    labels = [key[within](piece) or f"(own) {piece.id}" for piece in record.units]
-    return np.unique(labels, return_inverse=True)[1].astype(np.intp)
+    key = _BLOCK_KEYS[record.trial.draw.within]
+    return _numbered([key(piece) or f"(own) {piece.id}" for piece in record.units])

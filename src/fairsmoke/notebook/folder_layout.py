@@ -13,7 +13,10 @@ HISTORY_FILE = "history.yaml"
 TRIAL_FILE = "trial.yaml"
 PIECES_FILE = "pieces.yaml"
 SOURCES_FILE = "sources.yaml"
+PLAN_FILE = "plan.yaml"
 REGISTRATION_FILE = "registration.yaml"
+REGISTERED_FILE = "registered-plan.json"
+"""The registered plan itself: its SHA-256 is the digest of the registration."""
 COOKS = "cooks"
 READINGS = "readings"
 HIDDEN = ".struck"
@@ -35,7 +38,9 @@ kitchen.yaml              whose record it is; cookers, scales, probes, tasters, 
 <trial>/readings/*/*.csv  what each probe read in each cook, as the logger wrote it
                           (.struck.csv: struck out, kept for the record)
 <trial>/sources.yaml      the logger files that the readings came from
-<trial>/registration.yaml the plan as frozen before the first reading, if there is one
+<trial>/plan.yaml         what was at hand, and who was to get what, if that was planned
+<trial>/registration.yaml when the plan was frozen, its SHA-256, and later amendments, if it was
+<trial>/registered-plan.json the plan as frozen, to the byte: sha256sum shows its SHA-256
 history.yaml              every state that each record had: when, by whom and why it was changed
 checksums.txt             SHA-256 of every file, to tell what was changed by hand since
 

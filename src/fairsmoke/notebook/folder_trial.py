@@ -58,6 +58,7 @@ class TrialReader:
             layout.TRIAL_FILE,
             layout.PIECES_FILE,
             layout.SOURCES_FILE,
+            layout.PLAN_FILE,
             layout.REGISTRATION_FILE,
             layout.HISTORY_FILE,
         )
@@ -168,14 +169,34 @@ class TrialReader:
         if sources is not None:
             self._files.unknown_keys(sources, ("sources",))
             self._read_list(sources, "sources", KINDS["source"], self._kitchen_zone, None)
+        plan = self._files.load(f"{self._folder}/{layout.PLAN_FILE}")
+        if plan is not None:
+            self._read_one(plan, KINDS["plan"], plan.value)
         registration = self._files.load(f"{self._folder}/{layout.REGISTRATION_FILE}")
         if registration is not None:
-            kind = KINDS["registration"]
-            found = self._files.record(
-                registration, (), kind, registration.value, self._kitchen_zone, self._folder
-            )
-            if found is not None:
-                self._records.setdefault(kind, []).append(found)
+            content = self._with_registered_plan(registration)
+            self._read_one(registration, KINDS["registration"], content)
+
+    def _read_one(self, marked: Marked, kind: Kind, content: Any) -> None:
+        found = self._files.record(marked, (), kind, content, self._kitchen_zone, self._folder)
+        if found is not None:
+            self._records.setdefault(kind, []).append(found)
+
+    def _with_registered_plan(self, marked: Marked) -> Any:
+        """Return a registration with the plan that lies beside it, to the byte."""
+        name = f"{self._folder}/{layout.REGISTERED_FILE}"
+        content = self._files.content(name)
+        if content is None or not isinstance(marked.value, dict):
+            return marked.value
+        try:
+            text = content.decode()
+        except UnicodeDecodeError:
+            self._files.add(name, "is not UTF-8 text, so it is not the plan that was registered")
+            return marked.value
+        if marked.value.get("plan", text) != text:
+            message = f"is not the plan in {layout.REGISTERED_FILE}; take this one out"
+            self._files.problems.append(marked.problem(("plan",), message))
+        return {**marked.value, "plan": text}
 
     def _read_list(
         self, marked: Marked, key: str, kind: Kind, zone: ZoneInfo | None, prepare: Prepare | None

@@ -19,6 +19,7 @@ from fairsmoke.notebook.rows import Revision
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Piece
+from fairsmoke.trial.registration import Registration
 from fairsmoke.trial.weighing import Weighing
 
 File = tuple[str, bytes]
@@ -53,6 +54,10 @@ def trial_files(trial: TrialContent, zone: ZoneInfo) -> Iterator[File]:
     zones = _cook_zones(trial)
     for name, content in _record_files(trial, zones, zone):
         yield f"{folder}/{name}", write_yaml(content)
+    for registration in trial.records.get(KINDS["registration"], ()):
+        assert isinstance(registration, Registration)
+        # No line end behind it: the digest is that of the file.
+        yield f"{folder}/{layout.REGISTERED_FILE}", registration.plan.encode()
     for name, series in _reading_files(trial.series):
         cook = series[0].cook
         yield f"{folder}/{name}", write_readings(series, zones.get(cook, ZoneInfo("UTC")))
@@ -101,8 +106,10 @@ def _other_files(
     ]
     if sources:
         yield layout.SOURCES_FILE, {"sources": sources}
+    for plan in records.get(KINDS["plan"], ()):
+        yield layout.PLAN_FILE, file_form(plan, kitchen)
     for registration in records.get(KINDS["registration"], ()):
-        yield layout.REGISTRATION_FILE, file_form(registration, kitchen)
+        yield layout.REGISTRATION_FILE, _without(file_form(registration, kitchen), "plan")
 
 
 def file_form(record: Record, zone: ZoneInfo) -> dict[str, Any]:

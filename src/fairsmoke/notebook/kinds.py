@@ -10,6 +10,7 @@ from fairsmoke.trial.base import Record
 from fairsmoke.trial.cook import Cook, Cooker, Event, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.kitchen import Kitchen, KnownLayout
+from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.registration import Registration
@@ -143,6 +144,19 @@ _KINDS = (
         inside={"measure": "measures"},
     ),
     Kind("source", Source, "sources", "trial", points_at={"cook": "cook"}),
+    Kind(
+        "plan",
+        Plan,
+        "plan",
+        "trial",
+        only_one=True,
+        points_at={
+            "at_hand.spots.cooker": "cooker",
+            "layout.slots.spot.cooker": "cooker",
+            "layout.slots.then.cooker": "cooker",
+        },
+        inside={"at_hand.pieces.arm": "arms", "layout.slots.arm": "arms"},
+    ),
     Kind("registration", Registration, "registration", "trial", only_one=True),
 )
 

@@ -232,8 +232,10 @@ def load_all_readings(connection: Connection, trial_id: str) -> dict[ReadingKey,
     return {key: joined(found) for key, found in sorted(parts.items())}
 
 
-def spans(connection: Connection, trial_id: str) -> tuple[Span, ...]:
-    """Return what was read from when to when, without unpacking anything."""
+def spans(connection: Connection, trial_id: str, cook: str = "") -> tuple[Span, ...]:
+    """Return what was read from when to when, without unpacking anything; of one cook if given."""
+    packed_of = (_BLOCK.cook == cook,) if cook else ()
+    loose_of = (_LOOSE.cook == cook,) if cook else ()
     query = (
         select(
             _BLOCK.cook,
@@ -243,11 +245,12 @@ def spans(connection: Connection, trial_id: str) -> tuple[Span, ...]:
             func.min(_BLOCK.start_ms),
             func.max(_BLOCK.end_ms),
         )
-        .where(_BLOCK.trial_id == trial_id, shown())
+        .where(_BLOCK.trial_id == trial_id, shown(), *packed_of)
         .group_by(_BLOCK.cook, _BLOCK.probe, _BLOCK.source)
     )
     found = {(row[0], row[1], row[2]): Span(*row) for row in connection.execute(query)}
-    for place, (n, start_ms, end_ms) in loose_spans(connection, trial_id, shown(_LOOSE)).items():
+    loose = loose_spans(connection, trial_id, shown(_LOOSE), *loose_of)
+    for place, (n, start_ms, end_ms) in loose.items():
         key = (place.cook, place.probe, place.source)
         packed = found.get(key, Span(*key, 0, start_ms, end_ms))
         found[key] = Span(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Table, func, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Table, func, select
 
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of
@@ -178,18 +178,66 @@ def load_history(
     ):
         if value is not None:
             query = query.where(column == value)
-    return tuple(
-        Revision(
-            Key(row["kind"], row["trial_id"], row["record_id"]),
-            row["number"],
-            row["recorded_at"],
-            row["by"],
-            row["why"],
-            row["struck"],
-            row["body"],
-        )
-        for row in connection.execute(query).mappings()
+    return tuple(_revision(row) for row in connection.execute(query).mappings())
+
+
+def _revision(row: RowMapping) -> Revision:
+    return Revision(
+        Key(row["kind"], row["trial_id"], row["record_id"]),
+        row["number"],
+        row["recorded_at"],
+        row["by"],
+        row["why"],
+        row["struck"],
+        row["body"],
     )
+
+
+@dataclass(frozen=True)
+class Change:
+    """A state that a record got, with the state before it, None when it was new.
+
+    ``place`` says where in the history it stands: what was recorded later has a higher one.
+    """
+
+    place: int
+    now: Revision
+    before: Revision | None
+
+
+def load_latest(
+    connection: Connection,
+    trial_id: str,
+    kind: str | None = None,
+    *,
+    before: int | None = None,
+    limit: int = 50,
+    changed: bool = False,
+) -> tuple[Change, ...]:
+    """Return the latest changes of a trial's records, newest first, below the place ``before``.
+
+    ``changed`` leaves out what was recorded for the first time and never touched again.
+    """
+    columns = REVISION.c
+    query = select(REVISION).where(columns.trial_id == trial_id).order_by(columns.id.desc())
+    if kind is not None:
+        query = query.where(columns.kind == kind)
+    if before is not None:
+        query = query.where(columns.id < before)
+    if changed:
+        query = query.where(columns.number > 1)
+    found = []
+    for row in connection.execute(query.limit(limit)).mappings():
+        earlier = select(REVISION).where(
+            columns.kind == row["kind"],
+            columns.trial_id == trial_id,
+            columns.record_id == row["record_id"],
+            columns.number == row["number"] - 1,
+        )
+        old = connection.execute(earlier).mappings().first() if row["number"] > 1 else None
+        now = _revision(row)
+        found.append(Change(row["id"], now, None if old is None else _revision(old)))
+    return tuple(found)
 
 
 def last_numbers(connection: Connection, ids: Iterable[int]) -> dict[int, int]:

@@ -320,10 +320,10 @@ class Notebook:
         with self.reading() as connection:
             return load_readings(connection, trial, cook, probe, start_ms, end_ms)
 
-    def spans(self, trial: str) -> tuple[Span, ...]:
+    def spans(self, trial: str, cook: str = "") -> tuple[Span, ...]:
         """Return how many readings there are of what, from when to when, at little cost."""
         with self.reading() as connection:
-            return spans(connection, trial)
+            return spans(connection, trial, cook)
 
     def counts(self, trial: str) -> Mapping[str, Mapping[str, int]]:
         """Return how many records of each kind each cook of a trial has: {cook: {kind: n}}.

@@ -64,8 +64,10 @@ def assembled(
     fields: dict[str, Any] = {
         kind.plural: found for kind, found in records.items() if not kind.only_one
     }
-    registrations = records.get(KINDS["registration"], ())
-    fields["registration"] = registrations[0] if registrations else None
+    for kind in KINDS.values():
+        if kind.of_trial and kind.only_one:
+            found = records.get(kind, ())
+            fields[kind.plural] = found[0] if found else None
     return TrialRecord(trial=trial, readings=readings, **fields)
 
 
@@ -75,8 +77,9 @@ def parts_of(record: TrialRecord) -> list[tuple[Kind, Record]]:
     for kind in KINDS.values():
         if kind.name == "trial":
             found.append((kind, record.trial))
-        elif kind.name == "registration":
-            found += [(kind, record.registration)] if record.registration is not None else []
+        elif kind.of_trial and kind.only_one:
+            one = getattr(record, kind.plural)
+            found += [(kind, one)] if one is not None else []
         elif kind.of_trial or kind in _SHARED:
             found += [(kind, one) for one in getattr(record, kind.plural)]
     return found

@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from fairsmoke.notebook.errors import CorrectionError
+from fairsmoke.notebook.frozen import check_frozen
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
 from fairsmoke.notebook.references import check_references, check_unused
@@ -51,6 +52,9 @@ def write(connection: Connection, changes: Sequence[Change], stamp: Stamp) -> in
     """
     kept = _kept_now(connection, changes)
     needed = [change for change in changes if not _is_so(change, kept.get(change.key))]
+    for change in needed:
+        if change.key in kept:
+            check_frozen(kept[change.key].record, change.record, struck=change.struck)
     if not stamp.why.strip():
         _refuse_without_reason(change for change in needed if change.key in kept)
     numbers = last_numbers(connection, (one.last_revision for one in kept.values()))

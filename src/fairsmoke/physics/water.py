@@ -32,6 +32,20 @@ DIFFUSIVITY_SOURCE = Source(
     "lean beef at 6.6–40 °C: 2.3e-10 to 5.8e-10 (Trujillo et al. 2007, from memory); "
     "marinated beef dried at 30–40 °C: 4.6e-10 to 13.7e-10 (biltong study, read)",
 )
+HOLDING_SOURCE = Source(
+    "form: what lets water go is myosin and actin denaturing, each at its own rate, and cooked "
+    "meat tightening with temperature; where it tightens: SLOW_POINTS, met in passing, and pork "
+    "loin losing 21.7 % in 12 h at 60 °C but 32.6 % in half an hour at 75 °C (Hwang et al. 2019, "
+    "read)",
+    Seen.DERIVED,
+    "its middle is known to about 3 K",
+)
+DRYING_SOURCE = Source(
+    "thin beef slices drying at 30–60 °C: 0.4e-10 m²/s where 2.5 mm thick and soon dry, 5.6e-10 "
+    "where 10 mm (Mewa et al. 2018, Curr. Res. Nutr. Food Sci. 6:552, abstract read)",
+    Seen.DERIVED,
+    "the form is assumed: half as fast at 0.5 kg/kg, in proportion below",
+)
 VISCOSITY_SOURCE = Source(
     "Vogel's equation for liquid water, 2.414e-5·10^(247.8/(T − 140)), within 2.5 %", Seen.MEMORY
 )
@@ -66,6 +80,9 @@ SLOW_POINTS = (
 RAW_POINTS = (3.42, 3.39, 3.39)  # lean flat 1/8 in, lean flat 0 in, whole lean, raw
 BRAISED_POINTS = (1.83, 1.79, 1.94)  # the same after hours of braising at 85 °C and more
 SLOW_RAW, SLOW_END, SLOW_MIDDLE_C, SLOW_WIDTH_C = 3.40, 1.853, 62.87, 5.67
+
+FIRMING_MIDDLE_C, FIRMING_WIDTH_C = 69.0, 4.0
+DRYING_HALF_KG_KG = 0.5
 
 PERMEABILITY_WATER_M2 = (6.8e-18, 1.6e-16)
 PERMEABILITY_FAT_M2 = (8.4e-17, 5.1e-15)
@@ -103,6 +120,48 @@ def bare_slow_capacity_kg_kg(temp_c: Number) -> Number:
     """Return `slow_capacity_kg_kg` without checking the range, for compiled code."""
     rising: Number = np.exp((temp_c - SLOW_MIDDLE_C) / SLOW_WIDTH_C)
     return SLOW_END + (SLOW_RAW - SLOW_END) / (1.0 + rising)
+
+
+def firmed(temp_c: ArrayLike, on_range: OnRange = "error") -> FloatArray:
+    """Return how far cooked meat has tightened at a temperature (0 to 1), 0 to 105 °C.
+
+    Source: HOLDING_SOURCE. Raises PhysicsRangeError outside.
+    """
+    return bare_firmed(HELD_RANGE.check(temp_c, on_range))
+
+
+def bare_firmed(temp_c: Number) -> Number:
+    """Return `firmed` without checking the range, for compiled code."""
+    rising: Number = np.exp(-(temp_c - FIRMING_MIDDLE_C) / FIRMING_WIDTH_C)
+    return 1.0 / (1.0 + rising)
+
+
+def held_share(
+    myosin: Number,
+    actin: Number,
+    firm: Number,
+    by_myosin: float,
+    by_actin: float,
+    by_firming: float,
+) -> Number:
+    """Return the share of its raw water that meat holds.
+
+    `myosin`, `actin`: shares still native; `firm`: from `firmed`, at the hottest it has been (what
+    has tightened does not loosen); the last three: shares of the raw water that each lets go when
+    complete. Source: HOLDING_SOURCE.
+    """
+    lost: Number = by_myosin * (1.0 - myosin) + by_actin * (1.0 - actin) + by_firming * firm
+    return 1.0 - lost
+
+
+def drying_slows(moisture_kg_kg: Number, raw_kg_kg: Number, half_kg_kg: float) -> Number:
+    """Return by how much less water spreads in dried meat than in raw (1 where raw, to 0).
+
+    Moistures are kg per kg of fat-free dry matter; raw above 0, dried above nothing. Source:
+    DRYING_SOURCE.
+    """
+    now: Number = moisture_kg_kg / (moisture_kg_kg + half_kg_kg)
+    return now * (raw_kg_kg + half_kg_kg) / raw_kg_kg
 
 
 def elastic_modulus_pa(temp_c: ArrayLike, on_range: OnRange = "error") -> FloatArray:

@@ -33,6 +33,13 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "made": finding.made.isoformat(),
         "exploratory": finding.exploratory,
         "registration": finding.record.registration.digest if finding.record.registration else None,
+        "amendments": [
+            one.model_dump(mode="json")
+            for one in (
+                finding.record.registration.amendments if finding.record.registration else ()
+            )
+        ],
+        "deviations": plain(finding.deviations),
         "arms": [{"id": arm.id, "name": arm.name} for arm in trial.arms],
         "measures": [_measure(found, finding) for found in finding.measures],
         "ledger": _ledger(finding),

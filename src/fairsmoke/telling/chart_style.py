@@ -103,6 +103,19 @@ def svg_of(chart: "alt.LayerChart") -> str:
     return str(svg)
 
 
+def png_of(chart: "alt.LayerChart", scale: float = 2.0) -> bytes:
+    """Return a chart as a PNG, drawn in this process and without any network."""
+    import altair as alt
+    import vl_convert
+
+    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    return bytes(
+        vl_convert.vegalite_to_png(
+            chart.to_dict(validate=False), vl_version=version, scale=scale, allowed_base_urls=[]
+        )
+    )
+
+
 def shortened(text: str, limit: int) -> str:
     """Return text of at most ``limit`` characters, cut at the end with an ellipsis."""
     return text if len(text) <= limit else text[: limit - 1].rstrip() + "…"

@@ -89,18 +89,44 @@ class CookCurves:
     bucket_s: float
 
 
-def cook_curves(record: TrialRecord, cook: Cook, units: Units = METRIC) -> CookCurves | None:
-    """Gather what the chart of a cook shows; None when nothing was read or noted in it."""
+@dataclass(frozen=True)
+class Window:
+    """A stretch of time to look at closely: from and to (ms since 1970), in so many buckets.
+
+    A bucket is no shorter than ``least_ms``.
+    """
+
+    from_ms: int
+    to_ms: int
+    buckets: int = _BUCKETS
+    least_ms: int = 1000
+
+
+def cook_curves(
+    record: TrialRecord, cook: Cook, units: Units = METRIC, window: Window | None = None
+) -> CookCurves | None:
+    """Gather what the chart of a cook shows; None when nothing was read or noted in it.
+
+    Events keep their numbers of the whole cook in a ``window`` of it.
+    """
     named = list(_named_traces(record, cook))
     doubt = _doubted(record, cook)
     events = sorted((e for e in record.events if e.cook == cook.id), key=lambda event: event.at)
+    numbers = {event.id: number for number, event in enumerate(events, start=1)}
+    if window is not None:
+        ends_ms = (window.from_ms, window.to_ms)
+        named = [(label, family, group, t.between(*ends_ms)) for label, family, group, t in named]
+        doubt = doubt.between(*ends_ms)
+        events = [one for one in events if ends_ms[0] <= epoch_ms(one.at) < ends_ms[1]]
     times = [trace.time_ms[[0, -1]] for _, _, _, trace in named if len(trace)]
     if not times and not events:
         return None
     ends = np.concatenate([*times, [epoch_ms(event.at) for event in events]])
     first, last = float(np.min(ends)), float(np.max(ends))
+    if window is not None:
+        first, last = float(window.from_ms), float(window.to_ms)
     start = epoch_ms(cook.starts)
-    bucket_ms = max(60_000.0, 60_000.0 * np.ceil((last - first) / _BUCKETS / 60_000.0))
+    bucket_ms = _bucket_ms(first, last, window)
     zone = time_zone(cook.time_zone)
     curves = tuple(
         _curve(
@@ -120,17 +146,24 @@ def cook_curves(record: TrialRecord, cook: Cook, units: Units = METRIC) -> CookC
         doubts=Doubts((kept.time_ms - start) / _HOUR_MS, _shown(kept.value_c, units), len(doubt)),
         markers=tuple(
             Marker(
-                number=number,
+                number=numbers[event.id],
                 hours=(epoch_ms(event.at) - start) / _HOUR_MS,
                 clock=show_clock(event.at, zone),
                 text=event_text(record, event, units),
             )
-            for number, event in enumerate(events, start=1)
+            for event in events
         ),
         ticks=tuple(clock_ticks(cook.starts, low, max(high, low + 0.5), zone)),
         clock_changes=tuple(clock_changes(cook.starts, low, high, zone)),
         bucket_s=float(bucket_ms) / 1000,
     )
+
+
+def _bucket_ms(first_ms: float, last_ms: float, window: Window | None) -> float:
+    if window is None:
+        return float(max(60_000.0, 60_000.0 * np.ceil((last_ms - first_ms) / _BUCKETS / 60_000.0)))
+    step = float(window.least_ms)
+    return max(step, step * float(np.ceil((last_ms - first_ms) / window.buckets / step)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,20 +201,27 @@ def bucketed(time_ms: IntArray, value: FloatArray, bucket_ms: float) -> Buckets:
 def clock_ticks(
     starts: datetime, low_hours: float, high_hours: float, zone: tzinfo
 ) -> Iterator[Tick]:
-    """Yield a tick at whole hours of the local clock, right across midnight and clock changes."""
+    """Yield a tick at whole hours of the local clock, right across midnight and clock changes.
+
+    Less than two hours have ticks at whole minutes.
+    """
     span = high_hours - low_hours
-    every = next((step for step in (1, 2, 3, 4, 6, 12) if span / step <= 12), 24)
-    first = starts.astimezone(UTC) + timedelta(hours=low_hours)
+    if span < 2:
+        every = next((step for step in (1, 2, 5, 10, 15) if 60 * span / step <= 8), 30)
+    else:
+        every = 60 * next((step for step in (1, 2, 3, 4, 6, 12) if span / step <= 12), 24)
     # Zones are whole quarters of an hour from UTC, so every local hour starts on a quarter.
-    at = first.replace(minute=first.minute // 15 * 15, second=0, microsecond=0)
+    stride = min(every, 15)
+    first = starts.astimezone(UTC) + timedelta(hours=low_hours)
+    at = first.replace(minute=first.minute // stride * stride, second=0, microsecond=0)
     seen = None
     while (hours := (at - starts) / timedelta(hours=1)) <= high_hours:
         local = at.astimezone(zone)
-        if hours >= low_hours and local.minute == 0 and local.hour % every == 0:
+        if hours >= low_hours and (60 * local.hour + local.minute) % every == 0:
             day = show_date(at, zone).rpartition(" ")[0] if local.date() != seen else ""
             seen = local.date()
             yield Tick(hours, show_clock(at, zone), day)
-        at += timedelta(minutes=15)
+        at += timedelta(minutes=stride)
 
 
 def clock_changes(

@@ -102,14 +102,14 @@ def report_content(
 ) -> tuple[dict[str, "alt.LayerChart"], dict[str, Any]]:
     """Return the charts by name, and everything else that the template sets."""
     pictures: dict[str, alt.LayerChart] = {}
-    on_front, by_measure = _answer_pictures(finding, pictures)
+    on_front, by_measure = answer_pictures(finding, pictures)
     sections = [
-        overview_section(finding, _stripes(finding, pictures)),
+        overview_section(finding, stripes_picture(finding, pictures)),
         plan_section(finding, units),
         *_cook_sections(finding, pictures, units),
         conduct_section(finding, units),
         *measure_sections(finding, by_measure),
-        *ledger_sections(finding, _masses(finding, pictures, units), units),
+        *ledger_sections(finding, masses_picture(finding, pictures, units), units),
         left_out_section(finding),
         methods_section(finding),
         cautions_section(finding, units),
@@ -135,7 +135,7 @@ def _data(finding: Finding, front: dict[str, Any], sections: list[Section]) -> d
     }
 
 
-def _answer_pictures(
+def answer_pictures(
     finding: Finding, pictures: dict[str, "alt.LayerChart"]
 ) -> tuple[dict[str, str], dict[str, dict[str, str]]]:
     """Draw each measure's charts; return those for the first page, and the rest by measure."""
@@ -171,7 +171,8 @@ def _worth_drawing(dots: Dots) -> bool:
     return any(row.dots for row in dots.rows)
 
 
-def _stripes(finding: Finding, pictures: dict[str, "alt.LayerChart"]) -> str | None:
+def stripes_picture(finding: Finding, pictures: dict[str, "alt.LayerChart"]) -> str | None:
+    """Draw all differences on one scale and return the picture's name; None where there is none."""
     stripes = stripes_of(finding)
     if not stripes:
         return None
@@ -179,7 +180,10 @@ def _stripes(finding: Finding, pictures: dict[str, "alt.LayerChart"]) -> str | N
     return "stripes"
 
 
-def _masses(finding: Finding, pictures: dict[str, "alt.LayerChart"], units: Units) -> str | None:
+def masses_picture(
+    finding: Finding, pictures: dict[str, "alt.LayerChart"], units: Units
+) -> str | None:
+    """Draw where the mass of each piece went and return the picture's name, or None."""
     bars = mass_bars(finding.record, finding.ledger, units)
     if not bars:
         return None

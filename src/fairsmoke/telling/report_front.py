@@ -13,6 +13,7 @@ from fairsmoke.telling.numbers import (
     show_difference_words,
     show_value,
 )
+from fairsmoke.telling.registered import untold_lines
 from fairsmoke.telling.sentences import comparison_name, counted, one_pair_lines
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -90,8 +91,10 @@ def _with_interval(measure: Measure, one: Difference) -> str:
 def plan_words(finding: Finding) -> str:
     """Say whether the plan was frozen before, and how it can be recognised."""
     registration = finding.record.registration
-    if finding.exploratory or registration is None:
+    if registration is None:
         return "Exploratory: no plan was registered before"
+    if finding.exploratory:
+        return "Exploratory: the plan was registered after the first result"
     amended = len(registration.amendments)
     changes = f", {amended} amendment{'s' * (amended > 1)}" if amended else ""
     return f"Registered plan {registration.digest[:_DIGEST_SHOWN]}…{changes}"
@@ -181,6 +184,7 @@ def _notes(finding: Finding) -> list[Block]:
             f"Some weighings cannot all be true, so there is no yield of {names}; which ones they "
             "are stands under “Where the mass went”."
         )
+    lines += untold_lines(finding)
     if finding.conduct.implausible:
         lines.append("Some temperatures cannot be right: check the units, as the cautions say.")
     return [blocks.strong(line) for line in lines]

@@ -30,7 +30,7 @@ def ledger_sections(finding: Finding, picture: str | None, units: Units = METRIC
     if picture is not None:
         caption = _mass_caption(mass_bars(record, ledger, units))
         section.blocks.append(blocks.figure(picture, caption, _mass_alt(finding)))
-    section.blocks += _overview(finding, ledger)
+    section.blocks += _overview(finding)
     section.blocks += _scales(record, units)
     lines = [found.text(units) for found in ledger.disagreements]
     if lines:
@@ -73,28 +73,33 @@ def states_of(finding: Finding) -> list[MeatState]:
     return list(dict.fromkeys(measured)) or [MeatState.COOKED]
 
 
-def _overview(finding: Finding, ledger: Solution) -> Iterator[Block]:
-    columns = [
-        Column("Piece", width=3),
-        Column("Meat", width=2),
-        Column("Yield ± half of 95 % interval", "right", 3),
-        Column("How known", width=4),
-        Column("What its uncertainty comes from", width=5),
-    ]
-    rows = []
-    for piece in finding.record.units:
-        for state in states_of(finding):
-            try:
-                found = _yields_if_sound(finding, piece, state)[0]
-            except LedgerError as error:
-                rows.append([piece.name, str(state), "not known", "–", str(error)])
-                continue
-            sources = found.source_rows()[:3]
-            shares = "; ".join(f"{_named(row.label, piece)} {row.value}" for row in sources)
-            how = yield_caution(found) or str(found.how)
-            rows.append([piece.name, str(state), _bare(found), how, shares])
+YIELD_COLUMNS = (
+    Column("Piece", width=3),
+    Column("Meat", width=2),
+    Column("Yield ± half of 95 % interval", "right", 3),
+    Column("How known", width=4),
+    Column("What its uncertainty comes from", width=5),
+)
+
+
+def _overview(finding: Finding) -> Iterator[Block]:
+    rows = [row for piece in finding.record.units for row in yield_rows(finding, piece)]
     yield blocks.heading("Yields on the one basis that is compared: trimmed raw meat as put on")
-    yield blocks.table(columns, rows)
+    yield blocks.table(YIELD_COLUMNS, rows)
+
+
+def yield_rows(finding: Finding, piece: Piece) -> Iterator[list[str]]:
+    """Yield a row of the table of yields for each state of a piece's meat that is told."""
+    for state in states_of(finding):
+        try:
+            found = _yields_if_sound(finding, piece, state)[0]
+        except LedgerError as error:
+            yield [piece.name, str(state), "not known", "–", str(error)]
+            continue
+        sources = found.source_rows()[:3]
+        shares = "; ".join(f"{_named(row.label, piece)} {row.value}" for row in sources)
+        how = yield_caution(found) or str(found.how)
+        yield [piece.name, str(state), _bare(found), how, shares]
 
 
 def _yields_if_sound(finding: Finding, piece: Piece, state: MeatState) -> tuple[Yield, ...]:
@@ -142,16 +147,23 @@ def _piece_section(finding: Finding, ledger: Solution, piece: Piece, units: Unit
     section = Section(f"Mass ledger: {piece.name}")
     own = [weighing for weighing in record.weighings if weighing.piece == piece.id]
     section.blocks += _weighings(record, own, units)
+    section.blocks += piece_results(finding, ledger, piece, units)
+    return section
+
+
+def piece_results(
+    finding: Finding, ledger: Solution, piece: Piece, units: Units
+) -> Iterator[Block]:
+    """Yield what follows from a piece's weighings and estimates: its parts and its yields."""
+    record = finding.record
     estimates = [estimate for estimate in record.estimates if estimate.piece == piece.id]
     if estimates:
-        section.blocks.append(
-            blocks.items(
-                [
-                    f"Estimate {e.id}: {e.part.text} {show_mass(e.low_kg, units)} to "
-                    f"{show_mass(e.high_kg, units)} ({e.shape}). {e.why}"
-                    for e in estimates
-                ]
-            )
+        yield blocks.items(
+            [
+                f"Estimate {e.id}: {e.part.text} {show_mass(e.low_kg, units)} to "
+                f"{show_mass(e.high_kg, units)} ({e.shape}). {e.why}"
+                for e in estimates
+            ]
         )
     rows = [[_named(row.label, piece), row.value, row.note] for row in ledger.rows(piece.id, units)]
     if rows:
@@ -160,15 +172,12 @@ def _piece_section(finding: Finding, ledger: Solution, piece: Piece, units: Unit
             Column("Mass ± half of 95 % interval", "right", 3),
             Column("How known", width=4),
         ]
-        section.blocks.append(blocks.table(columns, rows))
+        yield blocks.table(columns, rows)
     if piece.id in finding.ledger_aside:
-        section.blocks.append(
-            blocks.text("Its weighings cannot all be true, so no yield is given.")
-        )
-        return section
+        yield blocks.text("Its weighings cannot all be true, so no yield is given.")
+        return
     for state in states_of(finding):
-        section.blocks += _yields(ledger, piece, state)
-    return section
+        yield from _yields(ledger, piece, state)
 
 
 def _named(label: str, piece: Piece) -> str:

@@ -17,6 +17,7 @@ from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Block, Column, Section
 from fairsmoke.telling.curve_data import CookCurves
 from fairsmoke.telling.numbers import show_clock, show_mass_plus_minus, show_moment
+from fairsmoke.telling.registered import layout_blocks, registration_blocks
 from fairsmoke.telling.sentences import come_up_ends, doubt_lines
 from fairsmoke.trial.clock import instant_of_ms, time_zone
 from fairsmoke.trial.cook import Cook, Piece
@@ -31,7 +32,7 @@ NOTHING = "–"
 def plan_section(finding: Finding, units: Units = METRIC) -> Section:
     """Return how the trial was planned: what differs, the stages of each arm, the draw."""
     record = finding.record
-    trial, registration = record.trial, record.registration
+    trial = record.trial
     section = Section("How the trial was run")
     draw = trial.draw
     how = "drawn by chance" if draw.how == "drawn" else "chosen by hand"
@@ -50,14 +51,7 @@ def plan_section(finding: Finding, units: Units = METRIC) -> Section:
         blocks.heading("Protocol"),
         _stages(record, units),
     ]
-    if registration is not None:
-        zone = time_zone(record.cooks[0].time_zone) if record.cooks else None
-        when = show_moment(registration.at, zone) if zone else registration.at.isoformat()
-        lines = [f"The plan was frozen on {when} with the SHA-256 digest {registration.digest}."]
-        for change in registration.amendments:
-            moment = show_moment(change.at, zone) if zone else change.at.isoformat()
-            lines.append(f"Amended {moment}: {change.what} Why: {change.why}")
-        section.blocks += [blocks.heading("Registration"), blocks.items(lines)]
+    section.blocks += [*layout_blocks(record), *registration_blocks(finding)]
     section.blocks += [blocks.heading("Pieces"), *_pieces(finding, units)]
     return section
 

@@ -205,8 +205,8 @@ def check_section(finding: Finding) -> Section:
     if registration is not None:
         lines.insert(
             2,
-            "Take the SHA-256 digest of the plan in that folder: it must be "
-            f"{registration.digest}, or the plan is not the one that was registered.",
+            "Take the SHA-256 digest of registered-plan.json in that folder (sha256sum shows it): "
+            f"it must be {registration.digest}, or the plan is not the one that was registered.",
         )
     section = Section("How to check this")
     section.blocks.append(blocks.items(lines))

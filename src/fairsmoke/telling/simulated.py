@@ -17,7 +17,7 @@ FORM = 1
 MOST_LOG = 12.0
 """Log reductions above this are told as "more than": no count of organisms reaches further."""
 
-_ROWS: tuple[tuple[str, str, str], ...] = (
+ROWS: tuple[tuple[str, str, str], ...] = (
     ("cook_s", "time on the cooker", "time"),
     ("end_s", "time to the end", "time"),
     ("core_end_c", "core at the end", "temperature"),
@@ -28,15 +28,15 @@ _ROWS: tuple[tuple[str, str, str], ...] = (
     ("log_listeria", "Listeria, log10", "log"),
     ("growth_s", "core at 4 to 60 °C", "time"),
 )
-_SPLIT = (
+SPLIT = (
     ("yield", "kept"),
     ("evaporated", "evaporated"),
     ("dripped", "dripped"),
     ("rendered", "fat run off"),
     ("in_wrap", "juice in the wrap"),
 )
-_LABELS = 2 + max(len(label) for _, label in _SPLIT)
-_COMPARED = ("cook_s", "end_s", "yield", "collagen_dissolved", "cap_rendered")
+_LABELS = 2 + max(len(label) for _, label in SPLIT)
+COMPARED = ("cook_s", "end_s", "yield", "collagen_dissolved", "cap_rendered")
 _WORDS = {"time": ("longer", "shorter"), "share": ("more", "less")}
 
 
@@ -78,7 +78,7 @@ def _heading(told: Summary) -> Iterator[str]:
 def _arm(arm: ArmSummary, units: Units) -> Iterator[str]:
     yield arm.name.upper()
     wide = _LABELS
-    for name, label, kind in _ROWS:
+    for name, label, kind in ROWS:
         shown = arm.values[name]
         if name == "end_s" and _same(shown, arm.values["cook_s"]):
             continue
@@ -91,10 +91,14 @@ def _arm(arm: ArmSummary, units: Units) -> Iterator[str]:
             mark = show_temperature(core_c, units)
             yield f"    {mark.ljust(wide - 2)}  {show_range(when, 'time', units)}"
     yield "  of the raw mass"
-    for name, label in _SPLIT:
+    for name, label in SPLIT:
         if name == "in_wrap" and not arm.values[name].high >= 0.0005:
             continue
         yield f"    {label.ljust(wide - 2)}  {show_range(arm.values[name], 'share', units)}"
+    if arm.values["fat_in_wrap"].high >= 0.0005:
+        # Of fat run off and fat added: beside the parts above, not one of them.
+        fat = show_range(arm.values["fat_in_wrap"], "share", units)
+        yield f"  {'fat in the wrap'.ljust(wide)}  {fat}"
 
 
 def _same(one: Range, other: Range) -> bool:
@@ -103,9 +107,9 @@ def _same(one: Range, other: Range) -> bool:
 
 def _difference(name: str, values: dict[str, Difference], base: str) -> Iterator[str]:
     yield f"{name.upper()} LESS {base.upper()}"
-    kinds = {row[0]: (row[1], row[2]) for row in _ROWS}
-    wide = max(len(kinds[key][0]) for key in _COMPARED)
-    for key in _COMPARED:
+    kinds = {row[0]: (row[1], row[2]) for row in ROWS}
+    wide = max(len(kinds[key][0]) for key in COMPARED)
+    for key in COMPARED:
         label, kind = kinds[key]
         found = values[key]
         shown = show_change(found, kind)

@@ -69,6 +69,12 @@ def _heading(finding: Finding) -> Iterator[str]:
         )
     else:
         yield f"Registered {registration.at:%Y-%m-%d}, plan {registration.digest[:12]}…"
+        for change in registration.amendments:
+            said = f"Amended {change.at:%Y-%m-%d}: {change.what} Why: {change.why}"
+            yield from _wrapped(said, "  ")
+        for one in finding.deviations:
+            as_amended = ", as amended" if one.told else ""
+            yield from _wrapped(f"Not as registered{as_amended}: {one.sentence}", "  ")
 
 
 def _answer(finding: Finding, units: Units) -> Iterator[str]:

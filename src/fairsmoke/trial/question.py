@@ -154,10 +154,13 @@ class Draw(Record):
     """How it was decided which piece got which arm: what the re-randomisation test may permute.
 
     ``within`` names the blocks inside which arms were drawn; "by hand" means that nobody drew.
+    ``even``: of the layouts that this could give, only those that spread the arms over the
+    positions as evenly as can be were allowed, all of them equally likely.
     """
 
     how: Literal["drawn", "by hand"]
     within: Literal["pair", "cook", "whole piece", "trial"] = "pair"
+    even: bool = False
     seed: int | None = None
     note: Text = ""
 

@@ -8,6 +8,7 @@ import numpy as np
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
+from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.reading import Flag, Readings
@@ -47,6 +48,7 @@ class TrialRecord:
     figures: tuple[Figure, ...] = ()
     exclusions: tuple[Exclusion, ...] = ()
     sources: tuple[Source, ...] = ()
+    plan: Plan | None = None
     registration: Registration | None = None
     readings: Mapping[ReadingKey, Readings] = field(default_factory=dict)
 

@@ -41,6 +41,16 @@ OTHER_EVENTS = (
 )
 """What one form takes: a note first; the rest has forms of its own."""
 
+LIKELY_C = {
+    "core": (-5.0, 110.0),
+    "surface": (-5.0, 200.0),
+    "pit": (-30.0, 350.0),
+    "cabinet": (-5.0, 150.0),
+    "wet bulb": (-5.0, 110.0),
+    "room": (-30.0, 60.0),
+}
+"""Outside of these a reading that is typed in is asked about (common practice, no source)."""
+
 MOST_EVENTS = 40
 
 
@@ -93,6 +103,7 @@ def around(page: Page, book: Notebook, view: View) -> dict[str, Any]:
         "silent": lambda probe: is_silent(probe, now.at, view.watch),
         "new_id": lambda: str(uuid4()),
         "ended": now.cook.ends is not None,
+        "likely": {name: [page.way.degrees(c) for c in ends] for name, ends in LIKELY_C.items()},
     }
 
 

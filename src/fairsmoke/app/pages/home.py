@@ -1,23 +1,63 @@
-"""The notebook's first page: its trials, its cookers, its people."""
+"""The notebook's first page: its trials, what has been learned, its cookers, its people."""
 
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.page import OnPage
+from fairsmoke.app.pages.finding import FromFindings
+from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.register import people
 from fairsmoke.app.places import Place
+from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book, SignedIn
+from fairsmoke.app.work.findings import Findings, Seen
+from fairsmoke.quantity import Units
 from fairsmoke.trial.cook import Cook, Cooker
+from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()
 PLACES = (Place(N_("Notebook"), "home", "notebook", 0),)
 
 
+@dataclass(frozen=True)
+class Learned:
+    """What a finished trial found; ``answer`` None while it is not worked out."""
+
+    trial: Trial
+    seen: Seen
+    answer: dict[str, Any] | None
+
+    @property
+    def main(self) -> dict[str, Any]:
+        """The main measure."""
+        assert self.answer is not None
+        measure: dict[str, Any] = self.answer["measures"][0]
+        return measure
+
+
+@dataclass(frozen=True)
+class KnownSpot:
+    """How much hotter a place is than the mean of the places measured with it, over ``cooks``.
+
+    ``unsure_k`` is the standard error of that mean; None from a single cook.
+    """
+
+    hotter_k: float
+    unsure_k: float | None
+    cooks: int
+
+
 @router.get("/", name="home")
-def home(page: OnPage, book: Book, person: SignedIn) -> HTMLResponse:
+def home(page: OnPage, book: Book, person: SignedIn, findings: FromFindings) -> HTMLResponse:
     """Show what the notebook holds; to a taster, only what is theirs."""
     if not person.may(May.SEE_TRIALS):
         return page.show("home_taster.html")
@@ -29,12 +69,57 @@ def home(page: OnPage, book: Book, person: SignedIn) -> HTMLResponse:
         }
         for trial in book.trials()
     ]
+    learned: list[Learned] = []
+    if person.may(May.SEE_FINDINGS):
+        finished = [one["trial"] for one in trials if one["cooks"] and not one["running"]]
+        learned = list(_learned(findings, finished, page.way.units))
     with book.reading() as connection:
         everybody = people(connection)
     return page.show(
         "home.html",
         trials=trials,
+        confirmed=[one for one in learned if one.answer and not one.answer["exploratory"]],
+        explored=[one for one in learned if one.answer and one.answer["exploratory"]],
+        open_trials=[one for one in learned if one.answer is None],
+        verdicts=VERDICTS,
         cookers=book.list(Cooker),
+        spots=known_spots(one.answer for one in learned if one.answer),
         tasters=book.list(Taster),
         people=everybody,
     )
+
+
+def _learned(findings: Findings, finished: Iterable[Any], units: Units) -> Iterable[Learned]:
+    """Yield what finished trials found, and have worked out what is not kept yet."""
+    for trial in finished:
+        try:
+            seen = findings.look(trial.id, units)
+        except AppError:
+            # The desk is full: it comes at a later look.
+            seen = findings.look(trial.id, units, start=False)
+        yield Learned(trial, seen, seen.part("answer"))
+
+
+def known_spots(answers: Iterable[dict[str, Any]]) -> dict[str, KnownSpot]:
+    """Return what all cooks together say of each place, by the spot's text.
+
+    Each cook counts once: the mean of a place less the mean of all places measured in that cook.
+    """
+    found: dict[str, list[float]] = defaultdict(list)
+    for answer in answers:
+        by_cook: dict[str, dict[str, float]] = defaultdict(dict)
+        for one in answer["spots"]:
+            by_cook[one["cook"]][one["spot"]] = one["mean_c"]
+        for means in by_cook.values():
+            if len(means) > 1:
+                middle = float(np.mean(list(means.values())))
+                for spot, mean_c in means.items():
+                    found[spot].append(mean_c - middle)
+    return {
+        spot: KnownSpot(
+            float(np.mean(values)),
+            float(np.std(values, ddof=1) / np.sqrt(len(values))) if len(values) > 1 else None,
+            len(values),
+        )
+        for spot, values in found.items()
+    }

@@ -2,23 +2,29 @@
 
 from datetime import UTC, datetime
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.alert_words import said
 from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.mark_words import then_message
 from fairsmoke.app.pages.words import STANDS, step_message
 from fairsmoke.app.people.permissions import May
+from fairsmoke.app.pit import Pit
 from fairsmoke.app.places import Place
 from fairsmoke.app.text.messages import N_, Message
 from fairsmoke.app.who import Book
 from fairsmoke.jobs.live import spot_names
 from fairsmoke.jobs.standing import CookStand, Step, standing
+from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker
 
 router = APIRouter()
 PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
 
+MOST_RUNNING = 3
+"""Of so many running cooks the page says what each asks for; nobody tends more at once."""
 
 _TARGETS = {
     Step.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
@@ -28,6 +34,7 @@ _TARGETS = {
     Step.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
     Step.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
     Step.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
+    Step.LOOK: ("finding", N_("Look at the finding"), May.SEE_FINDINGS),
 }
 
 
@@ -43,10 +50,12 @@ def _target(
 
 
 @router.get("/trials/{trial}", name="trial")
-def trial_page(page: OnPage, trial: FoundTrial, book: Book) -> HTMLResponse:
+def trial_page(page: OnPage, request: Request, trial: FoundTrial, book: Book) -> HTMLResponse:
     """Show where a trial stands."""
     found = standing(book, trial.id)
     step, cook = found.step
+    pit: Pit = request.app.state.pit
+    views = [pit.view(trial.id, one.cook.id) for one in found.running[:MOST_RUNNING]]
     return page.show(
         "trial.html",
         trial=trial,
@@ -54,6 +63,14 @@ def trial_page(page: OnPage, trial: FoundTrial, book: Book) -> HTMLResponse:
         step=step_message(step, cook),
         target=_target(page, trial.id, step, cook),
         stands=STANDS,
+        alerts={
+            view.now.cook.id: [
+                said(alert, page.way, time_zone(view.now.cook.time_zone)) for alert in view.alerts
+            ]
+            for view in views
+        },
+        pieces={piece.piece.id: piece for view in views for piece in view.now.pieces},
+        then=then_message,
         arms={arm.id: arm.name for arm in trial.arms},
         spots=spot_names(book.list(Cooker)) if found.running else {},
         now=datetime.now(UTC),

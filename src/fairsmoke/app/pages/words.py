@@ -148,3 +148,87 @@ def step_message(step: Step, cook: CookStand | None) -> Message:
             )
         case Step.LOOK:
             return N_("Every cook has ended. Look at the finding, or cook once more.")
+
+
+VERDICTS = {
+    "better": N_("Settled: one is better"),
+    "higher": N_("Settled: one is higher"),
+    "no difference that matters": N_("Settled: no difference that matters"),
+    "not settled": N_("Not settled"),
+}
+"""The fixed words of a verdict."""
+
+KIND_NAMES = {
+    "cook": N_("A cook"),
+    "piece": N_("Piece"),
+    "placement": N_("Probe in its place"),
+    "event": N_("Event"),
+    "weighing": N_("Weighing"),
+    "estimate": N_("Estimate"),
+    "sample": N_("Sample"),
+    "ballot": N_("Ballot"),
+    "figure": N_("Measured figure"),
+    "exclusion": N_("Left out"),
+    "source": N_("Logger file"),
+    "registration": N_("Registration"),
+    "trial": N_("Trial"),
+    "scale": N_("Scale"),
+    "cooker": N_("Cooker"),
+    "probe": N_("Probe"),
+    "taster": N_("Taster"),
+    "kitchen": N_("Kitchen"),
+    "known_layout": N_("Known layout"),
+}
+"""The kinds of record, by the notebook's own names."""
+
+STANDING_SAID = N_(
+    "This model is not good enough yet to plan a cook by. On published cooks that it was not "
+    "fitted to, half of its times were off by more than 24 % and half of its losses by more than "
+    "7 points; it stalls too low, keeps too little, and may take a wrap's effect for the wrong "
+    "way round (docs/validation.md)"
+)
+"""What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
+
+CUT_NAMES = {
+    "brisket": N_("Brisket"),
+    "brisket flat": N_("Brisket flat"),
+    "chuck roast": N_("Chuck roast"),
+    "short ribs": N_("Short ribs"),
+    "pork shoulder": N_("Pork shoulder"),
+    "pork ribs": N_("Pork ribs"),
+    "turkey breast": N_("Turkey breast"),
+    "brick": N_("A brick of lean meat"),
+}
+"""The cuts that the simulator knows."""
+
+WRAPS = {
+    "": N_("bare"),
+    "paper": N_("paper"),
+    "foil": N_("foil"),
+    "boat": N_("foil boat, open above"),
+    "film under foil": N_("film under foil"),
+    "tray": N_("covered tray"),
+}
+"""Wraps by the simulator's words."""
+
+HOLD_WRAPS = {
+    "": N_("as on the cooker"),
+    "bare": WRAPS[""],
+    **{k: w for k, w in WRAPS.items() if k},
+}
+"""Wraps in the hold."""
+
+HUMIDITY = {
+    "none": N_("from fuel and meat alone"),
+    "water pan": N_("water pan"),
+    "spritz": N_("spritzing"),
+    "steam": N_("steam"),
+}
+"""What moistens the cooker's air."""
+
+AIRS = {
+    "still": N_("hardly"),
+    "draught": N_("by its own draught"),
+    "fan": N_("by a fan"),
+}
+"""How a cooker's air moves."""

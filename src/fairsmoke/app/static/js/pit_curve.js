@@ -50,7 +50,10 @@ function draw(place, curve, number) {
     svg.append(make("text", { x: x(curve.times[index]), y: HIGH - 8, "text-anchor": anchor }, curve.clock[index]));
   }
   svg.append(make("text", { x: LEFT + 4, y: TOP + 10 }, curve.unit));
-  for (const level of curve.levels) svg.append(make("line", { class: "level", x1: LEFT, x2: WIDE - RIGHT, y1: y(level), y2: y(level) }));
+  for (const level of curve.levels) {
+    svg.append(make("line", { class: "level", x1: LEFT, x2: WIDE - RIGHT, y1: y(level), y2: y(level) }));
+    svg.append(make("text", { x: LEFT + 4, y: y(level) - 5 }, `${place.dataset.wordsLevel} ${level} ${curve.unit}`));
+  }
   curve.lines.forEach((line, index) => {
     for (const points of stretches(line.values.map((value, at) => (value === null ? null : [x(curve.times[at]), y(value)])))) {
       svg.append(make("polyline", { class: line.core ? "core" : "air", points: points.map((one) => one.map((part) => part.toFixed(1)).join()).join(" "), "stroke-dasharray": DASHES[index % DASHES.length] }));

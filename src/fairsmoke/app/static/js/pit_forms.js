@@ -53,6 +53,7 @@ export function wireForms(root) {
     const button = event.submitter;
     const entry = entryOf(form, button, root);
     if (form.checkDoubt && !(await form.checkDoubt(entry, button))) return;
+    if (entry.kind === "reading" && isOdd(form, entry, root)) return;
     const id = await record(entry);
     told({ id, entry, says: button?.dataset.says ?? form.dataset.says ?? "", value: entry.value ?? entry.reading ?? entry.set });
     // What was said by a button only, or by a choice, stays as it is; typed text and times go.
@@ -68,6 +69,21 @@ export function wireForms(root) {
     field.value = wall(from + Number(nudge.dataset.nudge) * 60_000, root.dataset.zone);
   });
   root.querySelectorAll("[data-keys]").forEach(wireKeys);
+}
+
+// A digit too many is asked about before it is recorded: a core of 715 °C would count as done.
+function isOdd(form, entry, root) {
+  const { least, most } = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
+  const value = Number(entry.value.replace(",", "."));
+  if (most === undefined || box.dataset.sure === entry.value || (value >= Number(least) && value <= Number(most))) {
+    box.hidden = true;
+    delete box.dataset.sure;
+    return false;
+  }
+  box.querySelector("p").textContent = `${root.querySelector("[data-pit-words]").dataset.odd} ${least} – ${most}.`;
+  box.querySelector("button").onclick = () => { box.dataset.sure = entry.value; form.requestSubmit(); };
+  box.hidden = false;
+  return true;
 }
 
 function wireKeys(keys) {

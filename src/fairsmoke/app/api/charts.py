@@ -1,0 +1,57 @@
+"""Charts as specifications that a page draws: the same numbers at any zoom."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+
+from fairsmoke.app.page import OnPage
+from fairsmoke.app.pages.curves import Since, Until, labels_of, stretch_of
+from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.problems import AppError, documented
+from fairsmoke.app.text.messages import N_
+from fairsmoke.app.who import Book
+from fairsmoke.jobs.one_cook import one_cook
+from fairsmoke.telling.curve_data import cook_curves
+from fairsmoke.telling.live_curves import DARK, LIGHT, live_chart
+
+router = APIRouter(prefix="/api", tags=["charts"])
+
+
+@router.get(
+    "/trials/{trial}/cooks/{cook}/chart",
+    name="chart",
+    responses=documented(400, 401, 403, 404, 413, 422, 429),
+)
+def chart(
+    page: OnPage,
+    trial: FoundTrial,
+    cook: FoundCook,
+    book: Book,
+    since: Since = None,
+    until: Until = None,
+    width: Annotated[int, Query(ge=200, le=2000, description="In pixels.")] = 640,
+    dark: Annotated[bool, Query(description="For a dark page.")] = False,
+) -> dict[str, Any]:
+    """Return the temperature chart of a cook as a Vega-Lite specification.
+
+    A bucket of time is a pixel wide: ``v`` is the mean of the readings in it, ``l`` and ``u`` the
+    lowest and the highest, in the person's unit; ``h`` are hours since the cook began. Under
+    ``usermeta`` stand the stretch shown, that of the whole cook, the curves' names and the events.
+    """
+    stretch = stretch_of(book, trial.id, cook, since, until)
+    record = one_cook(book, trial.id, cook.id)
+    shown = cook_curves(record, cook, page.way.units, stretch.window(width))
+    if shown is None:
+        raise AppError(404, "no-curves", N_("Nothing was read in this cook."))
+    spec = live_chart(shown, labels_of(shown, page.way), width, DARK if dark else LIGHT)
+    spec["usermeta"] = {
+        "starts": cook.starts.isoformat(),
+        "since": stretch.since.isoformat(),
+        "until": stretch.until.isoformat(),
+        "first": stretch.first.isoformat(),
+        "last": stretch.last.isoformat(),
+        "unit": shown.unit,
+        "curves": [curve.label for curve in shown.curves],
+        "events": [{"number": m.number, "hours": m.hours, "text": m.text} for m in shown.markers],
+    }
+    return spec

@@ -1,0 +1,119 @@
+"""What a trial found: the answer and what it rests on, and the same to take away."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.words import VERDICTS
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.people.person import Person
+from fairsmoke.app.places import Place
+from fairsmoke.app.problems import AppError
+from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.app.who import needs
+from fairsmoke.app.work.desk import Work
+from fairsmoke.app.work.findings import Findings, Seen
+from fairsmoke.trial.question import Trial
+
+router = APIRouter()
+PLACES = (Place(N_("Finding"), "finding", "trial", 60, May.SEE_FINDINGS),)
+
+FindingSeer = Annotated[Person, Depends(needs(May.SEE_FINDINGS))]
+
+WAIT_S = 2.0
+"""How long a page waits for what is being worked out, before it says that it is."""
+
+ROWS_AT_ONCE = 12
+"""Rows of a long table that stand on the first page; all are a tap away."""
+
+_BEHIND = ("overview", "plan", "conduct", "left-out", "methods", "cautions", "check")
+
+
+def _findings(request: Request) -> Findings:
+    found: Findings = request.app.state.findings
+    return found
+
+
+FromFindings = Annotated[Findings, Depends(_findings)]
+
+
+@router.get("/trials/{trial}/finding", name="finding")
+def finding_page(
+    page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer
+) -> HTMLResponse:
+    """Show what was found; the newest that is kept, and what is being worked out anew."""
+    seen = findings.wait(trial.id, page.way.units, WAIT_S)
+    return _shown(page, trial, seen)
+
+
+@router.post("/trials/{trial}/finding", name="find_again")
+def find_again(
+    page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer
+) -> RedirectResponse:
+    """Have the finding worked out of the record as it is now."""
+    findings.look(trial.id, page.way.units, again=True)
+    return page.go("finding", trial=trial.id)
+
+
+def _shown(page: Page, trial: Trial, seen: Seen) -> HTMLResponse:
+    answer = seen.part("answer")
+    working = seen.work is not None and seen.work.going
+    if answer is None and working:
+        return working_page(page, trial, seen.work, N_("The finding is being worked out"))
+    if answer is None:
+        problem = seen.problem or N_("Something went wrong in the program. Try again.")
+        return page.show("finding_none.html", trial=trial, problem=problem)
+    behind = {name: answer["sections"][name] for name in _BEHIND if name in answer["sections"]}
+    measures = {n: title for n, title in answer["sections"].items() if n.startswith("measure-")}
+    return page.show(
+        "finding.html",
+        trial=trial,
+        seen=seen,
+        work=seen.work if working else None,
+        doing=N_("Something was recorded since: it is being worked out anew"),
+        stop="",
+        answer=answer,
+        main=answer["measures"][0],
+        front=seen.part("front"),
+        rests=seen.part("section-measure-0"),
+        verdicts=VERDICTS,
+        made=datetime.fromisoformat(answer["made"]),
+        measures=measures,
+        behind=behind,
+        rows=ROWS_AT_ONCE,
+        pictures=page.path("finding_picture", trial=trial.id, name="X").removesuffix("X.svg"),
+    )
+
+
+def working_page(
+    page: Page, trial: Trial | None, work: Work | None, doing: Message, stop: str = ""
+) -> HTMLResponse:
+    """Return the page that says what is being worked out, and looks again."""
+    heading = trial.title if trial else page.way.say(doing)
+    return page.show(
+        "working.html", trial=trial, work=work, doing=doing, heading=heading, stop=stop
+    )
+
+
+@router.get("/trials/{trial}/finding/parts/{part}", name="finding_part")
+def finding_part(
+    page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer, part: str
+) -> HTMLResponse:
+    """Show one part of what stands behind the answer, with all of its rows."""
+    seen = findings.wait(trial.id, page.way.units, WAIT_S)
+    if seen.folder is None and seen.work is not None and seen.work.going:
+        return working_page(page, trial, seen.work, N_("The finding is being worked out"))
+    section = seen.part(f"section-{Path(part).name}")
+    if section is None:
+        raise AppError(404, "no-part", N_("There is no such page."))
+    return page.show(
+        "finding_part.html",
+        trial=trial,
+        section=section,
+        pictures=page.path("finding_picture", trial=trial.id, name="X").removesuffix("X.svg"),
+    )

@@ -1,0 +1,183 @@
+"""One record with every state that it had; correcting it, striking it out, bringing it back."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+
+from fairsmoke.app.page import OnPage
+from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.words import KIND_NAMES
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.people.person import Person
+from fairsmoke.app.places import Place
+from fairsmoke.app.problems import AppError
+from fairsmoke.app.text.messages import N_
+from fairsmoke.app.who import Book, Seer, needs
+from fairsmoke.jobs.changes import Field, fields_shown, latest, steps_of, zone_of
+from fairsmoke.notebook import Notebook, Revision
+from fairsmoke.notebook.kinds import KINDS, Kind
+from fairsmoke.trial.question import Trial
+
+router = APIRouter()
+PLACES = (Place(N_("History"), "history", "trial", 85, May.SEE_TRIALS),)
+
+Mender = Annotated[Person, Depends(needs(May.MEND))]
+
+CHANGES_AT_ONCE = 40
+_NOT_HERE = ("registration", "kitchen", "known_layout", "trial")
+"""Kinds that pages do not change: what is frozen, and what other pages set up."""
+
+
+@router.get("/trials/{trial}/history", name="history")
+def history(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    kind: Annotated[str, Query(max_length=40)] = "",
+    before: Annotated[int | None, Query(ge=1, le=2**62)] = None,
+    every: bool = False,
+) -> HTMLResponse:
+    """Show what was changed in a trial, newest first; ``every`` shows first states too."""
+    if kind and kind not in KINDS:
+        raise AppError(404, "no-kind", N_("There is no such kind of record."))
+    steps = latest(book, trial.id, kind or None, before, CHANGES_AT_ONCE + 1, changed=not every)
+    shown = steps[:CHANGES_AT_ONCE]
+    return page.show(
+        "history.html",
+        trial=trial,
+        steps=shown,
+        kind=kind,
+        every=every,
+        older=shown[-1].place if len(steps) > len(shown) else None,
+        kinds={k: KIND_NAMES[k] for k, one in KINDS.items() if one.of_trial and k in KIND_NAMES},
+        names=KIND_NAMES,
+    )
+
+
+def _kind(kind: str) -> Kind:
+    found = KINDS.get(kind)
+    if found is None:
+        raise AppError(404, "no-kind", N_("There is no such kind of record."))
+    return found
+
+
+def _last(book: Notebook, trial: Trial, kind: Kind, handle: str) -> Revision:
+    owner = trial.id if kind.of_trial else ""
+    states = book.history(kind.name, handle, trial=owner)
+    if not states:
+        raise AppError(404, "no-record", N_("There is no such record."))
+    return states[-1]
+
+
+@router.get("/trials/{trial}/records/{kind}/{handle}", name="record_page")
+def record_page(
+    page: OnPage, trial: FoundTrial, book: Book, person: Seer, kind: str, handle: str
+) -> HTMLResponse:
+    """Show a record, its history, and the forms that mend it."""
+    known = _kind(kind)
+    last = _last(book, trial, known, handle)
+    zone = zone_of(book, last.body, trial.id, kind)
+    return page.show(
+        "record.html",
+        trial=trial,
+        kind=known,
+        names=KIND_NAMES,
+        last=last,
+        fields=fields_shown(last, zone),
+        steps=steps_of(book, last.key, zone),
+        zone=zone,
+        may_mend=person.may(May.MEND) and kind not in _NOT_HERE,
+    )
+
+
+async def _form(request: Request) -> dict[str, str]:
+    content = await request.form()
+    return {name: value for name, value in content.items() if isinstance(value, str)}
+
+
+FormFields = Annotated[dict[str, str], Depends(_form)]
+
+
+@router.post("/trials/{trial}/records/{kind}/{handle}", name="correct")
+def correct(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    mender: Mender,
+    kind: str,
+    handle: str,
+    given: FormFields,
+) -> RedirectResponse:
+    """Correct the fields that were changed on the page; the old values stay in the history."""
+    known, why = _open_kind(kind), given.get("why", "")
+    last = _unchanged(book, trial, known, handle, given)
+    zone = zone_of(book, last.body, trial.id, kind)
+    changes: dict[str, Any] = {}
+    for field in fields_shown(last, zone):
+        said = given.get(f"field-{field.name}")
+        if field.open and said is not None and _tidied(said) != _tidied(field.value):
+            changes[field.name] = _value(field, said.strip())
+    if changes:
+        owner = trial.id if known.of_trial else ""
+        book.correct(kind, handle, changes, why=why, by=mender.name, trial=owner)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
+
+
+@router.post("/trials/{trial}/records/{kind}/{handle}/strike", name="strike")
+def strike(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    mender: Mender,
+    kind: str,
+    handle: str,
+    why: Annotated[str, Form(max_length=2000)] = "",
+) -> RedirectResponse:
+    """Strike a record out; it stays in the history and can be brought back."""
+    owner = trial.id if _open_kind(kind).of_trial else ""
+    book.strike(kind, handle, why=why, by=mender.name, trial=owner)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
+
+
+@router.post("/trials/{trial}/records/{kind}/{handle}/bring-back", name="bring_back")
+def bring_back(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    mender: Mender,
+    kind: str,
+    handle: str,
+    why: Annotated[str, Form(max_length=2000)] = "",
+) -> RedirectResponse:
+    """Bring back a record that was struck out."""
+    owner = trial.id if _open_kind(kind).of_trial else ""
+    book.bring_back(kind, handle, why=why, by=mender.name, trial=owner)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
+
+
+def _open_kind(kind: str) -> Kind:
+    if kind in _NOT_HERE:
+        raise AppError(403, "not-here", N_("This is not changed here."))
+    return _kind(kind)
+
+
+def _unchanged(
+    book: Notebook, trial: Trial, kind: Kind, handle: str, given: dict[str, str]
+) -> Revision:
+    """Return the record's last state, if it is the one that the form was filled from."""
+    last = _last(book, trial, kind, handle)
+    if given.get("number") != str(last.number):
+        message = N_("Somebody changed this meanwhile. Look at it again before you correct it.")
+        raise AppError(409, "changed", message)
+    return last
+
+
+def _tidied(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _value(field: Field, said: str) -> Any:
+    if not said:
+        return None
+    return [part.strip() for part in said.split("+")] if field.several else said

@@ -1,0 +1,63 @@
+"""What child processes can do, by name."""
+
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from fairsmoke.jobs.tell_trial import tell_trial, write_kept_data, write_kept_report
+from fairsmoke.notebook import Notebook
+from fairsmoke.quantity import Units
+
+Progress = Callable[[int, int], None]
+
+
+def do(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    """Do one piece of work and return its result, plain data."""
+    return _TASKS[task["kind"]](task, progress)
+
+
+def _finding(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    content = task["content"]
+    units = Units(**content["units"])
+    kept = tell_trial(_opened(task), content["trial"], units, _told(task), progress)
+    return {"folder": str(kept.folder), "state": asdict(kept.state)}
+
+
+def _report(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    content = task["content"]
+    units = Units(**content["units"])
+    book, paper = _opened(task), content["paper"]
+    path = write_kept_report(book, content["trial"], units, _told(task), paper)
+    return {"file": str(path)}
+
+
+def _data(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    path = write_kept_data(_opened(task), task["content"]["trial"], _told(task))
+    return {"file": str(path)}
+
+
+def _what_if(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.what_if import run_what_if
+
+    return run_what_if(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
+
+
+def _opened(task: dict[str, Any]) -> Notebook:
+    """Open the notebook and leave it to the end of the process.
+
+    Closing would bring its log into the file, which is the app's to do and would hold it up.
+    """
+    return Notebook.open(task["notebook"])
+
+
+def _told(task: dict[str, Any]) -> Path:
+    return Path(task["folder"]) / "told"
+
+
+_TASKS: dict[str, Callable[[dict[str, Any], Progress], dict[str, Any]]] = {
+    "finding": _finding,
+    "report": _report,
+    "data": _data,
+    "what-if": _what_if,
+}

@@ -1,0 +1,1 @@
+"""Plan a fair comparison: ask, draw, how many, register."""

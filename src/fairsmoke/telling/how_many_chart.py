@@ -1,0 +1,203 @@
+"""The chart of how many pairs it takes: what becomes of the verdict, and how wide it stays."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fairsmoke.planning.how_many import AIM, HowMany
+from fairsmoke.telling.chart_style import (
+    COLOURS,
+    DASHES,
+    DIM,
+    INK,
+    SHAPES,
+    WIDTH,
+    Sheet,
+    _config,
+    cycled,
+    shortened,
+)
+from fairsmoke.telling.how_many import shown_truth, unit_of
+from fairsmoke.telling.numbers import difference_unit, show_size, shown_times
+from fairsmoke.telling.simulated_chart import form_of
+from fairsmoke.trial.question import Better
+
+if TYPE_CHECKING:
+    import altair as alt
+
+_HEIGHT, _GAP, _PNG_SCALE = 190, 60, 2.0
+_KINDS: tuple[tuple[str, str], ...] = (
+    ("one is better", "#17324d"),
+    ("no difference that matters", "#7d8f46"),
+    ("not settled", "#d5d4cf"),
+)
+
+
+def write_how_many_chart(found: Sequence[HowMany], path: Path) -> None:
+    """Draw the tables into a file whose name ends in .png, .svg or .pdf, without any network.
+
+    Raises ChartError for another ending.
+    """
+    import altair as alt
+    import vl_convert
+
+    form = form_of(path)
+    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    drawn = how_many_chart(found).to_dict(validate=False)
+    if form == "svg":
+        svg = vl_convert.vegalite_to_svg(drawn, vl_version=version, allowed_base_urls=[])
+        path.write_text(str(svg), encoding="utf-8")
+    elif form == "png":
+        path.write_bytes(
+            vl_convert.vegalite_to_png(
+                drawn, vl_version=version, scale=_PNG_SCALE, allowed_base_urls=[]
+            )
+        )
+    else:
+        path.write_bytes(
+            vl_convert.vegalite_to_pdf(drawn, vl_version=version, allowed_base_urls=[])
+        )
+
+
+def how_many_chart(found: Sequence[HowMany]) -> "alt.VConcatChart":
+    """Draw for every measure the verdicts, the chances at true differences, and the interval."""
+    import altair as alt
+
+    sheet = Sheet()
+    rows = [
+        alt.HConcatChart(
+            hconcat=[_verdicts(sheet, one), _given(sheet, one), _interval(sheet, one)],
+            spacing=_GAP / 2,
+            resolve=alt.Resolve(
+                scale=alt.ScaleResolveMap(
+                    color="independent", shape="independent", strokeDash="independent"
+                )
+            ),
+            title=alt.TitleParams(
+                text=shortened(one.measure.name, 60),
+                subtitle=f"worthwhile: {show_size(one.measure, one.measure.worthwhile)} "
+                f"(dashed); dotted: a chance of {100 * AIM:.0f} %",
+                anchor="start",
+                fontSize=13,
+                color=INK,
+                subtitleColor=DIM,
+            ),
+        )
+        for one in found
+    ]
+    return alt.VConcatChart(
+        vconcat=rows,
+        datasets=sheet.rows,
+        background="white",
+        padding=6,
+        spacing=24,
+        config=_config(),
+    )
+
+
+def _x(one: HowMany) -> "alt.X":
+    import altair as alt
+
+    axis = alt.Axis(grid=False, labelAngle=0)
+    return alt.X("blocks:O", title=unit_of(one, 2), axis=axis)
+
+
+def _chance(field: str, title: str) -> "alt.Y":
+    import altair as alt
+
+    axis = alt.Axis(values=[0, 20, 40, 60, 80, 100])
+    scale = alt.Scale(domain=[0, 100])
+    return alt.Y(f"{field}:Q", title=title or None, axis=axis, scale=scale)
+
+
+def _words(one: HowMany) -> list[str]:
+    names = [name for name, _ in _KINDS]
+    if one.measure.better is Better.NEITHER:
+        names[0] = "one is higher"
+    return names
+
+
+def _verdicts(sheet: Sheet, one: HowMany) -> "alt.LayerChart":
+    import altair as alt
+
+    rows: list[dict[str, Any]] = []
+    names = _words(one)
+    for row in one.rows:
+        low = 0.0
+        sizes = (row.chances.one_is_better, row.chances.no_difference, row.chances.not_settled)
+        for name, size in zip(names, sizes, strict=True):
+            rows.append(
+                {
+                    "blocks": row.blocks,
+                    "kind": name,
+                    "from": round(low, 3),
+                    "to": round(low + 100 * size, 3),
+                }
+            )
+            low += 100 * size
+    bars = (
+        sheet.of(rows)
+        .mark_bar()
+        .encode(
+            x=_x(one),
+            y=_chance("from", "chance of the verdict, %"),
+            y2=alt.Y2("to:Q"),
+            color=alt.Color(
+                "kind:N",
+                scale=alt.Scale(domain=names, range=[colour for _, colour in _KINDS]),
+                sort=names,
+                legend=alt.Legend(orient="top", title=None, columns=1),
+            ),
+        )
+    )
+    return alt.LayerChart(layer=[bars, _aim(sheet)], width=WIDTH // 3, height=_HEIGHT)
+
+
+def _aim(sheet: Sheet) -> Any:
+    rule = sheet.of([{"aim": 100 * AIM}]).mark_rule(color=DIM, strokeDash=[2, 3])
+    return rule.encode(y=_chance("aim", ""))
+
+
+def _given(sheet: Sheet, one: HowMany) -> "alt.LayerChart":
+    import altair as alt
+
+    names = [shown_truth(one, given) for given in one.rows[0].given]
+    rows = [
+        {"blocks": row.blocks, "truth": name, "chance": round(100 * given.chances.settled, 2)}
+        for row in one.rows
+        for name, given in zip(names, row.given, strict=True)
+    ]
+    base = sheet.of(rows)
+    hues = alt.Scale(domain=names, range=cycled(COLOURS, len(names)))
+    dashes = alt.Scale(domain=names, range=[list(d) for d in cycled(DASHES, len(names))])
+    shapes = alt.Scale(domain=names, range=cycled(SHAPES, len(names)))
+    legend = alt.Legend(orient="top", title="settled, were the true difference", columns=2)
+    shared = {
+        "x": _x(one),
+        "y": _chance("chance", "chance of any settled verdict, %"),
+        "color": alt.Color("truth:N", scale=hues, sort=names, legend=legend),
+    }
+    line = base.mark_line(strokeWidth=1.6).encode(
+        strokeDash=alt.StrokeDash("truth:N", scale=dashes, sort=names, legend=legend), **shared
+    )
+    points = base.mark_point(filled=True, size=30, opacity=1).encode(
+        shape=alt.Shape("truth:N", scale=shapes, sort=names, legend=legend), **shared
+    )
+    return alt.LayerChart(layer=[line, points, _aim(sheet)], width=WIDTH // 3, height=_HEIGHT)
+
+
+def _interval(sheet: Sheet, one: HowMany) -> "alt.LayerChart":
+    import altair as alt
+
+    times = shown_times(one.measure)
+    rows = [{"blocks": row.blocks, "half": row.width / 2 * times} for row in one.rows]
+    unit = difference_unit(one.measure)
+    title = f"expected ± of the difference, {unit}" if unit else "expected ± of the difference"
+    y = alt.Y("half:Q", title=title, scale=alt.Scale(zero=True, nice=True))
+    base = sheet.of(rows)
+    line = base.mark_line(strokeWidth=1.6, color=INK, point={"color": INK, "size": 30})
+    worth = sheet.of([{"worth": one.measure.worthwhile * times}])
+    rule = worth.mark_rule(color=COLOURS[1], strokeDash=[7, 3]).encode(y=alt.Y("worth:Q"))
+    return alt.LayerChart(
+        layer=[line.encode(x=_x(one), y=y), rule], width=WIDTH // 3, height=_HEIGHT
+    )

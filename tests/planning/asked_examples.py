@@ -1,0 +1,31 @@
+"""Invented answers that set up a trial, to be spoilt in one thing at a time by tests."""
+
+from dataclasses import replace
+from typing import Any
+
+from fairsmoke.jobs.asked import Answers, asked_of_answers
+from fairsmoke.planning.asked import plan_of, trial_of
+from fairsmoke.planning.remarks import Remark, remarks_of
+
+SOUND = Answers(
+    title="A pit run cooler",
+    question="Does a cooler pit keep more?",
+    differs="the temperature of the pit",
+    cut="pork shoulder",
+    species="pork",
+    arms=("Hotter", "Cooler: pit=107 °C"),
+    measures=("yield: 2 points", "cook time: 30 min"),
+    pieces=(
+        "s-1: 3.41 kg, 11.5 cm, choice",
+        "s-2: 3.50 kg, 11 cm, choice",
+        "s-3: 4.20 kg, 12 cm, choice",
+        "s-4: 4.40 kg, 12.2 cm, choice",
+    ),
+    cookers=("Barrel: left, right",),
+    cooks="2",
+)
+
+
+def remarks(**changes: Any) -> dict[str, Remark]:
+    asked = asked_of_answers(replace(SOUND, **changes))
+    return {one.code: one for one in remarks_of(trial_of(asked), plan_of(asked))}

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -92,7 +92,8 @@ class Show:
 
     def number(self, value: float, digits: int = 1) -> str:
         """Return a plain number with so many decimals."""
-        return format_decimal(value, f"0.{'0' * digits}" if digits else "0", locale=self.language)
+        # A table has hundreds of them, and Babel reads its pattern anew for each.
+        return self._local(f"{value:.{digits}f}")
 
     def count(self, number: int) -> str:
         """Return a whole number with its thousands apart."""
@@ -112,7 +113,7 @@ class Show:
         """Return the date, "2 May 2026"."""
         if isinstance(moment, datetime):
             moment = moment.astimezone(zone or self.zone).date()
-        return format_date(moment, "medium", locale=self._of_dates)
+        return _date(moment, self._of_dates)
 
     def moment(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return date and time."""
@@ -144,6 +145,11 @@ def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
     # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
     any_day = datetime(2000, 1, 1, hour, minute)
     return format_skeleton(skeleton, any_day, locale=locale)
+
+
+@lru_cache(maxsize=2000)
+def _date(day: date, locale: str) -> str:
+    return format_date(day, "medium", locale=locale)
 
 
 def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Show:

@@ -18,8 +18,9 @@ from fairsmoke.cooking import (
 )
 from fairsmoke.jobs.simulate import simulate_side_by_side
 from fairsmoke.quantity import METRIC, US
+from fairsmoke.telling.chart_style import ChartError, form_of
 from fairsmoke.telling.simulated import show_change, show_range, simulated_json, simulated_text
-from fairsmoke.telling.simulated_chart import ChartError, form_of, simulated_chart, write_chart
+from fairsmoke.telling.simulated_chart import simulated_chart, write_chart
 from fairsmoke.telling.simulated_data import Range, Summary, summary_of
 from fairsmoke.trial.protocol import Cover, EndCondition, Place, Protocol, Stage, Wrap
 

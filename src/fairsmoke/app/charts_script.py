@@ -12,6 +12,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from fairsmoke.app.settings import usual_results
+from fairsmoke.telling.chart_style import vega_lite
 
 # The bundle's own way to begin: everything of it that we use, under one name.
 _SNIPPET = "window.fairsmokeCharts = { embed: vegaEmbed };"
@@ -20,16 +21,9 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 @cache
-def _vega_lite() -> str:
-    import altair
-
-    return altair.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-
-
-@cache
 def script_name() -> str:
     """Return the file's name, which changes with all that it is made of."""
-    parts = (version("vl-convert-python"), _vega_lite(), _SNIPPET)
+    parts = (version("vl-convert-python"), vega_lite(), _SNIPPET)
     return f"charts-{hashlib.sha256(repr(parts).encode()).hexdigest()[:12]}.js"
 
 
@@ -42,7 +36,7 @@ def script(results: Path) -> Path:
 
             path.parent.mkdir(parents=True, exist_ok=True)
             beside = path.with_suffix(f".{os.getpid()}.part")
-            text = vl_convert.javascript_bundle(_SNIPPET, vl_version=_vega_lite())
+            text = vl_convert.javascript_bundle(_SNIPPET, vl_version=vega_lite())
             beside.write_text(text, encoding="utf-8")
             beside.replace(path)
     return path

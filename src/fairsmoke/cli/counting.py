@@ -97,7 +97,7 @@ def how_many(
     """Say how many pairs, cooks and tasters a question takes, and what they would cost."""
     from fairsmoke.jobs.how_many import Choices
     from fairsmoke.planning.cost import Prices
-    from fairsmoke.telling.simulated_chart import form_of
+    from fairsmoke.telling.chart_style import form_of
 
     if chart is not None:
         form_of(chart)

@@ -111,7 +111,7 @@ def simulate(
     from fairsmoke.jobs.simulation_file import plan_of_file
     from fairsmoke.jobs.simulation_quick import Method, quick_plan
     from fairsmoke.quantity import Units
-    from fairsmoke.telling.simulated_chart import form_of
+    from fairsmoke.telling.chart_style import form_of
 
     if chart is not None:
         form_of(chart)

@@ -58,9 +58,7 @@ def columns_of(outline: Outline, along: int, across: int) -> list[Column]:
     square = outline.cut.sides != "rounded"
     open_sides = outline.cut.sides == "box"
     ends = _graded(along) if open_sides else np.linspace(0.0, 1.0, along + 1)
-    strips = (
-        _half_graded(across) if open_sides else 1.0 - (1.0 - np.arange(across + 1) / across) ** 1.6
-    )
+    strips = _half_graded(across) if open_sides else _towards_edge(across)
     filled = outline.volume_m3 / outline.box_m3
     plan_fill = 1.0 if square else float(np.mean(_plan(np.linspace(-1.0, 1.0, _POINTS))))
     power = np.inf if square else _section_power(min(max(filled / plan_fill, 0.55), 0.98))

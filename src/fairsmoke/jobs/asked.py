@@ -5,7 +5,7 @@ ask the same things.
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -248,11 +248,3 @@ def _cooker(text: str) -> dict[str, Any]:
     places = [one.strip() for one in said.split(",") if one.strip()] or ["middle"]
     positions = [{"id": handle_of(place), "name": place} for place in places]
     return {"id": handle_of(name), "name": name, "positions": positions}
-
-
-def as_answered(content: Mapping[str, Any]) -> Answers:
-    """Return answers out of plain data, as a form sends them; unknown keys raise JobError."""
-    try:
-        return Answers(**content)
-    except TypeError as error:
-        raise JobError(f"an answer is missing or unknown: {error}") from error

@@ -134,32 +134,25 @@ class Track:
 
 def flags_of_whole(readings: Readings, probe: str, stays: Sequence[Placement]) -> Readings:
     """Return readings flagged as those of a file are, all of them being known."""
-    plain = Readings(
-        readings.time_ms,
-        readings.raw,
-        readings.decimals,
-        readings.unit,
-        readings.flags & np.uint8(_KEPT),
-    )
+    plain = _unjudged(readings)
     return plain.with_flags(flag_readings(plain, kind_of(probe, stays), moves_of(probe, stays)))
 
 
 def _flags(
     context: Readings, new: Readings, kind: ProbeKind, moves: NDArray[np.int64] | None
 ) -> NDArray[np.uint8]:
-    there = _in_unit(context, new.unit)
     # What was flagged before is judged anew: else a probe that was moved would never be believed.
-    there = Readings(
-        there.time_ms,
-        there.raw,
-        there.decimals,
-        there.unit,
-        there.flags & np.uint8(_KEPT),
-    )
+    there = _unjudged(_in_unit(context, new.unit))
     marked = new.with_flags(np.full(len(new), _NEW))
     joined = Readings.joined([there, marked])
     flags = flag_readings(joined, kind, moves)
     return np.asarray(flags[(joined.flags & _NEW) != 0])
+
+
+def _unjudged(readings: Readings) -> Readings:
+    """Return readings with those flags only that no judging of ours set."""
+    flags = readings.flags & np.uint8(_KEPT)
+    return Readings(readings.time_ms, readings.raw, readings.decimals, readings.unit, flags)
 
 
 def _in_unit(readings: Readings, unit: ReadingUnit) -> Readings:

@@ -10,7 +10,6 @@ import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 from sqlalchemy import Connection, Row, insert, select, update
@@ -205,9 +204,3 @@ def origin_of(connection: Connection, trial: str, source: str, channel: int) -> 
     )
     name = connection.scalars(select(CHANNEL.c.name).where(CHANNEL.c.id == channel)).one()
     return Origin(channel, told["way"], told["from"], name)
-
-
-def last_began(connection: Connection, cook: tuple[str, str]) -> datetime | None:
-    """Return when the last stream of a cook began, None when it has none that may grow."""
-    rows = [row.began_at for row in streams_of(connection, cook=cook) if not row.whole]
-    return max(rows, default=None)

@@ -4,10 +4,15 @@ Made for print: ink on white, told apart by shape, dash and words first and by h
 are chosen to fall on different greys. Widths and sizes are in chart pixels.
 """
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import altair as alt
+
+    Drawable = alt.LayerChart | alt.VConcatChart
+
+FORMS = ("png", "svg", "pdf")
 
 WIDTH = 640
 INK, DIM, FAINT = "#1d1d1b", "#6b6b68", "#d5d4cf"
@@ -91,29 +96,61 @@ def _config() -> "alt.Config":
     )
 
 
-def svg_of(chart: "alt.LayerChart") -> str:
+def vega_lite() -> str:
+    """Return the version of the grammar that charts are written in, as the drawer wants it."""
+    import altair as alt
+
+    return alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+
+
+def svg_of(chart: "Drawable") -> str:
     """Return a chart as SVG text, drawn in this process and without any network."""
-    import altair as alt
     import vl_convert
 
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    svg = vl_convert.vegalite_to_svg(
-        chart.to_dict(validate=False), vl_version=version, allowed_base_urls=[]
-    )
-    return str(svg)
+    drawn = chart.to_dict(validate=False)
+    return str(vl_convert.vegalite_to_svg(drawn, vl_version=vega_lite(), allowed_base_urls=[]))
 
 
-def png_of(chart: "alt.LayerChart", scale: float = 2.0) -> bytes:
+def png_of(chart: "Drawable", scale: float = 2.0) -> bytes:
     """Return a chart as a PNG, drawn in this process and without any network."""
-    import altair as alt
     import vl_convert
 
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
+    drawn = chart.to_dict(validate=False)
     return bytes(
-        vl_convert.vegalite_to_png(
-            chart.to_dict(validate=False), vl_version=version, scale=scale, allowed_base_urls=[]
-        )
+        vl_convert.vegalite_to_png(drawn, vl_version=vega_lite(), scale=scale, allowed_base_urls=[])
     )
+
+
+def pdf_of(chart: "Drawable") -> bytes:
+    """Return a chart as a PDF, drawn in this process and without any network."""
+    import vl_convert
+
+    drawn = chart.to_dict(validate=False)
+    return bytes(vl_convert.vegalite_to_pdf(drawn, vl_version=vega_lite(), allowed_base_urls=[]))
+
+
+class ChartError(ValueError):
+    """A chart that cannot be written as asked; the message says what to change."""
+
+
+def form_of(path: Path) -> str:
+    """Return the form that a file's name asks for. Raises ChartError for one that is not drawn."""
+    form = path.suffix.lower().removeprefix(".")
+    if form not in FORMS:
+        raise ChartError(f"{path}: a chart can be .png, .svg or .pdf; give the name one of these")
+    return form
+
+
+def write_picture(chart: "Drawable", path: Path) -> None:
+    """Write a chart into a file in the form that its name asks for.
+
+    Raises ChartError for another ending.
+    """
+    form = form_of(path)
+    if form == "svg":
+        path.write_text(svg_of(chart), encoding="utf-8")
+    else:
+        path.write_bytes(png_of(chart) if form == "png" else pdf_of(chart))
 
 
 def shortened(text: str, limit: int) -> str:

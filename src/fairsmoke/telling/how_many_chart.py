@@ -16,16 +16,16 @@ from fairsmoke.telling.chart_style import (
     _config,
     cycled,
     shortened,
+    write_picture,
 )
 from fairsmoke.telling.how_many import shown_truth, unit_of
 from fairsmoke.telling.numbers import difference_unit, show_size, shown_times
-from fairsmoke.telling.simulated_chart import form_of
 from fairsmoke.trial.question import Better
 
 if TYPE_CHECKING:
     import altair as alt
 
-_HEIGHT, _GAP, _PNG_SCALE = 190, 60, 2.0
+_HEIGHT, _GAP = 190, 60
 _KINDS: tuple[tuple[str, str], ...] = (
     ("one is better", "#17324d"),
     ("no difference that matters", "#7d8f46"),
@@ -38,25 +38,7 @@ def write_how_many_chart(found: Sequence[HowMany], path: Path) -> None:
 
     Raises ChartError for another ending.
     """
-    import altair as alt
-    import vl_convert
-
-    form = form_of(path)
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    drawn = how_many_chart(found).to_dict(validate=False)
-    if form == "svg":
-        svg = vl_convert.vegalite_to_svg(drawn, vl_version=version, allowed_base_urls=[])
-        path.write_text(str(svg), encoding="utf-8")
-    elif form == "png":
-        path.write_bytes(
-            vl_convert.vegalite_to_png(
-                drawn, vl_version=version, scale=_PNG_SCALE, allowed_base_urls=[]
-            )
-        )
-    else:
-        path.write_bytes(
-            vl_convert.vegalite_to_pdf(drawn, vl_version=version, allowed_base_urls=[])
-        )
+    write_picture(how_many_chart(found), path)
 
 
 def how_many_chart(found: Sequence[HowMany]) -> "alt.VConcatChart":

@@ -16,15 +16,14 @@ from fairsmoke.telling.chart_style import (
     Sheet,
     _config,
     cycled,
+    write_picture,
 )
 from fairsmoke.telling.simulated_data import LEVEL, ArmSummary, Summary
 
 if TYPE_CHECKING:
     import altair as alt
 
-FORMS = ("png", "svg", "pdf")
 _CURVES_HEIGHT, _MARK_ROW, _BAR_ROW = 240, 13, 34
-_PNG_SCALE = 2.0
 
 _PARTS = (
     ("yield", "kept", "#17324d"),
@@ -35,42 +34,12 @@ _PARTS = (
 )
 
 
-def form_of(path: Path) -> str:
-    """Return the form that a file's name asks for. Raises ValueError for one that is not drawn."""
-    form = path.suffix.lower().removeprefix(".")
-    if form not in FORMS:
-        raise ChartError(f"{path}: a chart can be .png, .svg or .pdf; give the name one of these")
-    return form
-
-
-class ChartError(ValueError):
-    """A chart that cannot be written as asked; the message says what to change."""
-
-
 def write_chart(told: Summary, path: Path, units: Units = METRIC) -> None:
     """Draw a simulation into a file whose name ends in .png, .svg or .pdf, without any network.
 
     Raises ChartError for another ending.
     """
-    import altair as alt
-    import vl_convert
-
-    form = form_of(path)
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    drawn = simulated_chart(told, units).to_dict(validate=False)
-    if form == "svg":
-        svg = vl_convert.vegalite_to_svg(drawn, vl_version=version, allowed_base_urls=[])
-        path.write_text(str(svg), encoding="utf-8")
-    elif form == "png":
-        path.write_bytes(
-            vl_convert.vegalite_to_png(
-                drawn, vl_version=version, scale=_PNG_SCALE, allowed_base_urls=[]
-            )
-        )
-    else:
-        path.write_bytes(
-            vl_convert.vegalite_to_pdf(drawn, vl_version=version, allowed_base_urls=[])
-        )
+    write_picture(simulated_chart(told, units), path)
 
 
 def simulated_chart(told: Summary, units: Units = METRIC) -> "alt.VConcatChart":

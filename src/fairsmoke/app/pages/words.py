@@ -3,7 +3,7 @@
 from fairsmoke.app.text.messages import N_, NN_, Message
 from fairsmoke.jobs.standing import CookStand, Stand, Step
 from fairsmoke.trial.cook import EventKind
-from fairsmoke.trial.protocol import Cover, Humidity, Place, Wrap
+from fairsmoke.trial.protocol import Cover, Humidity, Place
 from fairsmoke.trial.question import MeasureKind
 
 STANDS = {
@@ -99,15 +99,6 @@ HUMIDITIES = {
     Humidity.SPRITZ: N_("spritz"),
     Humidity.SEALED_WRAP: N_("sealed wrap"),
 }
-
-
-def wrap_message(wrap: Wrap) -> Message:
-    """Return a wrap in words."""
-    if wrap.above == wrap.below:
-        return COVERS[wrap.above]
-    return N_(
-        "%(above)s above, %(below)s below", above=COVERS[wrap.above], below=COVERS[wrap.below]
-    )
 
 
 def step_message(step: Step, cook: CookStand | None) -> Message:

@@ -57,9 +57,8 @@ RIVALS = (
     Rival(
         "scipy_BDF_compiled",
         "our compiled rates, its own sparse Jacobian",
-        (1e-2, 1e-3),
+        (1e-3, 3e-4, 1e-4),
         lambda rtol, most_s: lines.compiled("BDF", "sparse", rtol, most_s),
-        most_s=20.0,
     ),
     Rival(
         "scipy_LSODA_plain",
@@ -70,7 +69,7 @@ RIVALS = (
     Rival(
         "scipy_BDF_plain",
         "rates in NumPy, its own sparse Jacobian",
-        (1e-3,),
+        (1e-3, 3e-4, 1e-4),
         lambda rtol, most_s: lines.plain("BDF", "sparse", rtol, most_s),
     ),
     # At 1e-3 and looser its control lets steps outgrow what is stable and it takes minutes.

@@ -1,4 +1,4 @@
-"""The simulator's speed: single cooks, ensembles, the first call, a general stiff integrator.
+"""The simulator's speed: single cooks, ensembles, the first call; and what holds it.
 
 ``python -m benchmarks cooking`` prints the figures; ``python -m benchmarks.cooking`` also tells
 how near the solver is to what this machine can do. docs/speed-simulator.md explains both.

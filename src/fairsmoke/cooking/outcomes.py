@@ -167,7 +167,7 @@ def gather(
         stage_end_s={
             stage.id: float(t) for stage, t in zip(protocol.stages, book.stage_end_s, strict=True)
         },
-        mark_s={float(c): float(s) for c, s in zip(book.mark_c, book.mark_s, strict=True)},
+        mark_s=dict(zip(book.mark_c.tolist(), book.mark_s.tolist(), strict=True)),
         regions=_regions(body, state, changes),
         cap_rendered=1.0 - float(np.sum(fat)) / cap if cap > 0 else float("nan"),
         crust_top_kg_m2=_crust(body, state, top=True),
@@ -228,7 +228,8 @@ def _crust(body: Body, state: FloatArray, top: bool) -> float:
     unbroken = np.cumprod(rows, axis=1).astype(bool)
     solids = body.shape.fixed[:, SOLIDS] if top else body.shape.fixed[:, SOLIDS, ::-1]
     each = np.sum(solids * unbroken, axis=1)
-    return float(np.average(each, weights=body.shape.plan_m2))
+    plan = body.shape.plan_m2
+    return float(np.sum(each * plan) / np.sum(plan))
 
 
 def _trace(body: Body, book: Book) -> Trace:

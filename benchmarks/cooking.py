@@ -23,7 +23,7 @@ from fairsmoke.cooking import tables
 from fairsmoke.cooking.body import Piece, one_column, two_dimensional
 from fairsmoke.cooking.cells import SOLIDS, TEMP
 from fairsmoke.cooking.changes import CHANGES
-from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.cooker import Cooker
 from fairsmoke.cooking.ensemble import run_ensemble
@@ -52,8 +52,10 @@ _MYOSIN_J, _ACTIN_J = kinetics.MYOSIN.heat_j_kg, kinetics.ACTIN.heat_j_kg
 _MOVE = 1e-5
 _held_share = kernel(held_share)
 _COLLAGEN_J = kinetics.COLLAGEN_OPENS.heat_j_kg
-LAYERS = 4 + CHANGES - 2
-"""Unknowns per cell: heat, water, fat, tightened; native and opened collagen, myosin, actin."""
+_SHARES, _RATIOS = (np.array(part) for part in kinetics.class_rates())
+LAYERS = 4 + 4
+"""Unknowns per cell: heat, water, fat, tightened; the last class of native collagen (from which the
+others follow), opened collagen, myosin, actin."""
 
 
 def thirty_hours() -> Protocol:
@@ -154,7 +156,7 @@ def first_calls_s() -> dict[str, float]:
 # The same problem for a general integrator: one column, bare, in steady air of fixed moisture.
 
 
-@kernel
+@making_kernel
 def rates(
     table: FloatArray,
     par: FloatArray,
@@ -184,14 +186,17 @@ def rates(
     for i in range(cells):
         at = i * LAYERS
         temp = room.works[0, 0, TEMP, i]
-        native, opened = packed[at + 4], packed[at + 5]
+        last, opened = max(packed[at + 4], 0.0), packed[at + 5]
         myosin, actin = packed[at + 6], packed[at + 7]
-        opens = look_up(table, temp, tables.OPENS)[0] * native
+        speed = par[PAR.open_scale] * look_up(table, temp, tables.OPENS)[0]
+        opens = 0.0
+        for k in range(_RATIOS.size):
+            opens += _SHARES[k] * _RATIOS[k] * speed * last ** (_RATIOS[k] / _RATIOS[-1])
         dissolves = par[PAR.dissolve_scale] * look_up(table, temp, tables.DISSOLVES)[0] * opened
         myosin_falls = look_up(table, temp, tables.MYOSIN)[0] * myosin
         actin_falls = look_up(table, temp, tables.ACTIN)[0] * actin
         if temp < 30.0:
-            opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0
+            speed, opens, dissolves, myosin_falls, actin_falls = 0.0, 0.0, 0.0, 0.0, 0.0
         per_kg = _MYOSIN_J * myosin_falls
         per_kg += _ACTIN_J * actin_falls
         per_kg += _COLLAGEN_J * par[PAR.collagen] * opens
@@ -200,7 +205,7 @@ def rates(
         # It tightens as it warms and never loosens: within a minute, which is at once for a cook.
         tightens = look_up(table, temp, tables.FIRMED)[0] - packed[at + 3]
         answer[at + 3] = max(0.0, tightens) / 60.0
-        answer[at + 4], answer[at + 5] = -opens, opens - dissolves
+        answer[at + 4], answer[at + 5] = -_RATIOS[-1] * speed * last, opens - dissolves
         answer[at + 6], answer[at + 7] = -myosin_falls, -actin_falls
 
 

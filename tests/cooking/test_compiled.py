@@ -2,8 +2,12 @@
 
 from pathlib import Path
 
+import numpy as np
+import pytest
+from numba.core.errors import NumbaError
+
 from fairsmoke.cooking import compiled
-from fairsmoke.cooking.compiled import SETTINGS, kernel, sources_digest
+from fairsmoke.cooking.compiled import SETTINGS, kernel, making_kernel, sources_digest
 
 
 def test_any_change_of_any_file_gives_another_place(tmp_path: Path) -> None:
@@ -32,3 +36,15 @@ def test_kernels_lie_under_the_digest_and_numba_is_left_as_it_was() -> None:
     kept = list(Path(compiled._folder()).rglob("*twice*"))
     assert kept
     assert sources_digest() in compiled._folder()
+
+
+def test_a_kernel_that_makes_an_array_says_so_rather_than_lose_it() -> None:
+    def makes(count: int) -> float:
+        return float(np.zeros(count)[0])
+
+    def makes_unseen(count: int) -> float:
+        return float(np.zeros(count)[0])
+
+    assert making_kernel(makes)(3) == 0.0
+    with pytest.raises(NumbaError):
+        kernel(makes_unseen)(3)

@@ -80,9 +80,9 @@ def test_use_follows_the_rule_and_not_the_numbers() -> None:
 
 
 def test_a_later_source_never_turns_a_fitted_one_into_a_test() -> None:
-    later = dataclasses.replace(SOURCES["hwang_2019"], key="older_2001", year=2001, round=2)
+    later = dataclasses.replace(SOURCES["hwang_2019"], key="older_2001", year=2001, round=3)
     use = assigned_use([*library(), later])
-    assert use["older_2001"] == "fit"  # third place of the water baths
+    assert use["older_2001"] == "test"  # fourth place of the water baths
     assert {key: use[key] for key in SOURCES} == {key: one.use for key, one in SOURCES.items()}
 
 
@@ -126,6 +126,60 @@ def test_kitchen_log_times_agree_with_its_printed_minutes_per_kilogram() -> None
         assert case.piece.mass_kg is not None
         assert time.value == minutes * 60
         assert minutes / case.piece.mass_kg == pytest.approx(rate, abs=1.0)
+
+
+def celsius(fahrenheit: float) -> float:
+    return (fahrenheit - 32) / 1.8
+
+
+def seconds(clock: str) -> int:
+    hours, minutes = clock.split(":")
+    return 3600 * int(hours) + 60 * int(minutes)
+
+
+@pytest.mark.parametrize(("key", "on"), [("rib_log_2014", "09:40"), ("brisket_log_2015", "17:17")])
+def test_logged_times_and_cores_recomputed_from_the_clock(key: str, on: str) -> None:
+    # The logs' own lines: degrees Fahrenheit and the time of day.
+    for case in SOURCES[key].cases:
+        printed = case.outcomes[0].printed
+        found = re.match(r"([\d.]+) °F at (\d\d:\d\d)( the next day)?", printed)
+        assert found, printed
+        day = 86400 if found.group(3) else 0
+        assert case.end.core_c == pytest.approx(celsius(float(found.group(1))), abs=0.06)
+        assert case.outcomes[0].value == seconds(found.group(2)) + day - seconds(on)
+
+
+def test_chuck_roasts_recomputed_from_pounds_inches_and_hours() -> None:
+    for case in SOURCES["chuck_roasts_2018"].cases:
+        pounds, inches, hours, end = (
+            float(part) for part in re.findall(r"[\d.]+", case.outcomes[0].printed)
+        )
+        assert case.piece.mass_kg == pytest.approx(pounds * POUND_KG, abs=1.1e-3)
+        assert case.piece.thick_m == pytest.approx(inches * 0.0254, abs=6e-5)
+        assert case.outcomes[0].value == hours * 3600
+        assert case.end.core_c == pytest.approx(celsius(end), abs=0.06)
+
+
+@pytest.mark.parametrize("key", ["smoker_log_2025", "smoke_posts_2026", "pull_bath_2012"])
+def test_smoke_logs_recomputed_from_hours_and_fahrenheit(key: str) -> None:
+    for case in SOURCES[key].cases:
+        for one in case.outcomes:
+            took = re.search(r"after (?:only )?([\d.]+) h(?: (\d+) min)?", one.printed)
+            if took and one.measure in ("time_s", "time_to_wrap_s"):
+                last = re.findall(r"after ([\d.]+) h(?: (\d+) min)?", one.printed)[-1]
+                assert one.value == pytest.approx(
+                    3600 * float(last[0]) + 60 * float(last[1] or 0), abs=1
+                )
+            first = re.match(
+                r"(?:only )?(?:point |on at 7:30, )?(\d+) (?:and \d+ )?°F", one.printed
+            )
+            if first and one.measure == "time_s":
+                assert case.end.core_c == pytest.approx(celsius(float(first.group(1))), abs=0.06)
+        told = re.match(r"(\d+) °F, ([\d.]+) h", case.notes)
+        if told:
+            warm = case.heating.stages[-1].medium_c
+            assert warm == pytest.approx(celsius(float(told.group(1))), abs=0.06)
+            assert case.end.hold_s == float(told.group(2)) * 3600
 
 
 def test_fahrenheit_and_kilograms_force_recomputed() -> None:
@@ -181,13 +235,60 @@ def test_water_per_protein_of_brisket_before_and_after_hours_of_braising() -> No
     assert braised == pytest.approx(1.83, abs=0.005)
 
 
+def test_drippings_and_bone_of_the_rib_roasts_recomputed_from_pounds_and_ounces() -> None:
+    # Lowe 1932, table of waste: drippings 6 lb 1 oz and 3 lb 4 oz; bone 9 lb 12 oz and 4 lb 2 oz.
+    for key, raw_oz, drip_oz, bone_oz in [
+        ("rib_medium", 60 * 16 + 9, 6 * 16 + 1, 9 * 16 + 12),
+        ("rib_well_done", 31 * 16 + 4, 3 * 16 + 4, 4 * 16 + 2),
+    ]:
+        case = SOURCES["lowe_1932"].case(key)
+        drip = next(one for one in case.outcomes if one.measure == "drip_fraction")
+        assert drip.value == pytest.approx(drip_oz / raw_oz, abs=1e-4)
+        assert case.piece.bone_fraction == pytest.approx(bone_oz / raw_oz, abs=5e-4)
+
+
+def test_water_over_protein_is_the_quotient_of_the_printed_shares() -> None:
+    for case in SOURCES["usda_composition_2014"].cases:
+        shares = {one.measure: one for one in case.outcomes}
+        assert shares["water_protein_ratio"].value == pytest.approx(
+            shares["water_fraction"].value / shares["protein_fraction"].value, abs=6e-4
+        )
+        assert not shares["water_protein_ratio"].apart
+        assert shares["water_fraction"].apart
+
+
+def test_what_is_kept_apart_is_so_by_the_written_rule() -> None:
+    # docs/experiments.md, "Kept, but not set beside the model".
+    cases = {(s.key, c.key) for s in library() for c in s.cases if c.apart}
+    frozen = {(s.key, c.key) for s in library() for c in s.cases if (c.piece.start_c or 0.0) < -1.0}
+    small = {
+        (s.key, c.key)
+        for s in library()
+        for c in s.cases
+        if max(c.piece.width_m or 1.0, c.piece.length_m or 1.0) < 0.02
+    }
+    untold = {
+        (s.key, c.key)
+        for s in library()
+        for c in s.cases
+        for gap in c.assumed
+        if gap.field == "medium_c" and gap.high - gap.low > 60.0
+    }
+    assert frozen
+    assert small
+    assert untold
+    assert cases == frozen | small | untold
+    text = DOCS.read_text("utf-8")
+    assert all(f"`{key}`" in text.split("Kept, but not set beside")[1] for key, _ in cases)
+
+
 def test_nothing_can_be_changed_after_reading() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
         SOURCES["lowe_1932"].use = "test"  # type: ignore[misc]
 
 
 def test_every_measure_has_its_meaning_and_unit_in_its_name() -> None:
-    units = ("_s", "_c", "_k", "_n", "_fraction")
+    units = ("_s", "_c", "_k", "_n", "_fraction", "_ratio")
     assert all(name.endswith(units) for name in MEASURE_MEANING)
     used = {name for source in library() for name in source.measures()}
     used |= {order.measure for source in library() for order in source.orderings}
@@ -218,6 +319,7 @@ def test_the_invented_source_is_read_whole() -> None:
         ("mass_kg: 2.0", "mass: 2.0", r"cases → roast → piece → mass: Unexpected"),
         ("medium_c: 120", "medium_c: 900", r"stages → 0 → medium_c: .*less than or equal to 320"),
         ("[{medium_c: 120}]", "[{}]", r"medium_c is neither given for every stage nor assumed"),
+        ("medium: air", "medium: covered_pan", r"inside a covered pan it is not above 101 °C"),
         ("[{medium_c: 120}]", "[{medium_c: 120}, {}]", r"stage 1 of 2 needs a duration or a core"),
         ("{medium_c: 120}", "{medium_c: 9, duration_s: 5}", r"stage 1 of 1 lasts until the end"),
         ("{core_c: 60}", "{}", r"nothing says when the cook ends"),
@@ -247,6 +349,9 @@ def test_an_empty_file_and_a_comparison_with_an_unknown_case_are_refused() -> No
     order = "orderings: [{measure: time_s, more: roast, less: stew, printed: longer}]\n"
     with pytest.raises(ExperimentError, match="no case is called stew"):
         parse_source(GOOD + order, "invented_2001.yaml")
+    same = "alikes: [{measure: shear_n, cases: [roast, stew], printed: alike}]\n"
+    with pytest.raises(ExperimentError, match="no case is called stew"):
+        parse_source(GOOD + same, "invented_2001.yaml")
 
 
 def test_docs_list_every_source_with_its_use() -> None:

@@ -37,7 +37,10 @@ def protocol(above: Cover, below: Cover) -> Protocol:
                 surround_c=135.0,
                 humidity=Humidity.WATER_PAN,
                 wrap=wrap,
-                adds=(Addition(what="liquid", name="stock", mass_kg=0.1),),
+                adds=(
+                    Addition(what="liquid", name="stock", mass_kg=0.1),
+                    Addition(what="fat", name="beef fat", mass_kg=0.2),
+                ),
                 ends=(EndCondition(core_c=90.0), EndCondition(elapsed_s=36_000)),
             ),
             Stage(
@@ -67,4 +70,6 @@ def test_thirty_hours_keep_mass_and_heat(above: Cover, below: Cover, whole_body:
     assert abs(outcome.heat_gap_j) < 1e-9 * outcome.heat_in_j
     parts = (outcome.evaporated_kg, outcome.dripped_kg, outcome.rendered_kg, outcome.in_wrap_kg)
     assert min(parts) > -1e-9
+    assert outcome.added_fat_kg == 0.2
+    assert 0.0 <= outcome.fat_in_wrap_kg <= outcome.rendered_kg + 0.2
     assert outcome.retained_kg > 0.3 * outcome.start_kg

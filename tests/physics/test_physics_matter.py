@@ -103,19 +103,30 @@ def test_collagen_shares_add_up() -> None:
 
 
 def test_collagen_against_small_steps() -> None:
-    opens = float(kinetics.rate_per_s(57.0, kinetics.COLLAGEN_OPENS))
-    dissolves = float(kinetics.rate_per_s(57.0, kinetics.COLLAGEN_DISSOLVES))
-    native, opened, dissolved = 1.0, 0.0, 0.0
-    for _ in range(40_000):
-        native, opened, dissolved = (
-            native - opens * native,
-            opened + opens * native - dissolves * opened,
-            dissolved + dissolves * opened,
+    opens = float(kinetics.rate_per_s(62.0, kinetics.COLLAGEN_OPENS))
+    dissolves = float(kinetics.rate_per_s(62.0, kinetics.COLLAGEN_DISSOLVES))
+    shares, ratios = (np.array(part) for part in kinetics.class_rates())
+    native, opened, dissolved = shares.copy(), 0.0, 0.0
+    for _ in range(80_000):
+        opening = 0.5 * opens * ratios * native
+        native = native - opening
+        opened, dissolved = (
+            opened + opening.sum() - 0.5 * dissolves * opened,
+            dissolved + 0.5 * dissolves * opened,
         )
-    found = kinetics.collagen_after(40_000.0, 57.0)
+    found = kinetics.collagen_after(40_000.0, 62.0)
     raw = 1 - kinetics.SOLUBLE_RAW
-    assert found[0] == pytest.approx(raw * native, abs=1e-4)
+    assert found[0] == pytest.approx(raw * native.sum(), abs=1e-4)
     assert found[1] == pytest.approx(kinetics.SOLUBLE_RAW + raw * dissolved, abs=1e-4)
+
+
+def test_classes_of_collagen_are_shares_and_each_later_than_the_one_before() -> None:
+    shares, ratios = kinetics.class_rates()
+    assert sum(shares) == pytest.approx(1.0)
+    assert ratios[0] == 1.0
+    assert list(ratios) == sorted(ratios, reverse=True)
+    with pytest.raises(ValueError, match="0 or more"):
+        kinetics.collagen_native(-1.0)
 
 
 def test_melting_heat_is_the_integral_of_its_slope() -> None:
@@ -126,10 +137,13 @@ def test_melting_heat_is_the_integral_of_its_slope() -> None:
 
 
 def test_a_cap_renders_more_when_hotter_and_longer() -> None:
-    hours = fat.cap_rendered(np.array([1.0, 6.0, 24.0]) * 3600, 90.0)
+    hours = fat.cap_rendered(np.array([1.0, 6.45, 24.0]) * 3600, 90.0)
     assert hours[1] == pytest.approx(0.5, abs=0.01)
     assert (np.diff(hours) > 0).all()
     assert fat.cap_rendered(3600.0, 20.0) < fat.cap_rendered(3600.0, 98.0)
+    # Steam does in minutes what dissolving does not in hours, to liquid fat only.
+    assert fat.cap_rendered(600.0, 101.0, boiled_share=0.5) > fat.cap_rendered(6 * 3600.0, 98.0)
+    assert fat.cap_rendered(600.0, 20.0, boiled_share=1.0) < 0.6
 
 
 def test_peaks_outside_the_scan_are_refused() -> None:

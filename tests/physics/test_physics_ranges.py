@@ -170,5 +170,7 @@ def test_coefficients_that_cannot_be() -> None:
         kinetics.left_after(-1.0, 60.0, kinetics.ACTIN)
     with pytest.raises(PhysicsRangeError, match="0 s or more"):
         fat.cap_rendered(-1.0, 60.0)
+    with pytest.raises(PhysicsRangeError, match="0 to 1"):
+        fat.cap_rendered(1.0, 60.0, boiled_share=1.5)
     with pytest.raises(PhysicsRangeError, match="faster"):
         kinetics.activation_from_peaks_j_mol(64.0, 1.0, 60.0, 10.0)

@@ -24,6 +24,7 @@ def _sources() -> list[Source]:
     found += [m.source for m in growth.GROWTH_MODELS.values()]
     found += [limit.source for limit in SAFETY_LIMITS.values()]
     found += [reaction.source for reaction in kinetics.REACTIONS]
+    found += [part.source for part in kinetics.COLLAGEN_CLASSES]
     found += [curve.source for curve in fat.MELTING.values()]
     return found + [band.source for band in surface.CONVECTION_BANDS.values()]
 

@@ -36,31 +36,98 @@ def test_activation_of_collagen_from_the_shift_of_its_peak() -> None:
 
 
 def test_half_of_the_shear_drop_in_11_min_at_58_c() -> None:
-    # Machlik & Draudt 1963.
+    # Machlik & Draudt 1963. The first class has it by choice; the trend of shear, in which later
+    # classes and actin take part, within a few minutes.
     assert kinetics.half_life_s(58.0, kinetics.COLLAGEN_OPENS) == pytest.approx(660.0)
+    time = np.arange(0.0, 3601.0, 30.0)
+    native, dissolved = kinetics.collagen_after(time, 58.0)
+    trend = kinetics.shear_trend(native, dissolved, kinetics.left_after(time, 58.0, kinetics.ACTIN))
+    half = time[np.argmax(trend <= 0.5 * (trend[0] + trend.min()))]
+    assert 7.0 <= half / 60.0 <= 13.0
+
+
+def _roast(kelvin_per_min: float, end_c: float = 65.6) -> float:
+    """Return the unaltered collagen of meat brought up at a steady rate (share of all)."""
+    temp = np.arange(40.0, end_c, 0.01)
+    rates = kinetics.rate_per_s(temp, kinetics.COLLAGEN_OPENS)
+    exposure = np.sum(rates) * 0.01 / kelvin_per_min * 60.0
+    return (1.0 - kinetics.SOLUBLE_RAW) * float(kinetics.collagen_native(exposure))
+
+
+def test_half_of_the_collagen_is_unaltered_in_a_roast_of_65_c() -> None:
+    # Powell et al. 2000: 55 % after roasting at 163 °C, 44 % after a slow three-stage program, core
+    # 65.6 °C; the share of the last class was chosen for the first. Cores of 1 to 2.5 kg roasts
+    # rise by about 0.3 to 0.6 K/min in such an oven and 0.1 K/min slowly (assumed).
+    assert _roast(0.3) == pytest.approx(0.55, abs=0.05)
+    assert _roast(0.6) == pytest.approx(0.55, abs=0.05)
+    assert _roast(0.1) == pytest.approx(0.44, abs=0.05)
+
+
+def test_collagen_of_eye_of_round_opens_step_by_step_from_50_to_70_c() -> None:
+    # Powell et al. 2000 (Ringer method paper): what enzymes digest rises with the end point from
+    # 50 over 60 to 70 °C and what is dissolved only a little. 1 K/min (assumed).
+    altered = [1.0 - _roast(1.0, end) for end in (50.0, 60.0, 70.0)]
+    assert altered[0] < altered[1] < altered[2]
+    assert kinetics.collagen_after(600.0, 65.0)[1] < kinetics.SOLUBLE_RAW + 0.02
+
+
+def test_collagen_of_old_animals_takes_a_day_or_two_at_60_c() -> None:
+    # Bouton & Harris 1981: 12 to 17 years, 24 to 48 h at 60 °C; veal softens within hours at 55 to
+    # 60 °C and not in 8 h at 50 °C. The last class stands for the first, the first for veal.
+    _, ratios = kinetics.class_rates()
+    at_60, at_55, at_50 = (
+        float(kinetics.rate_per_s(t, kinetics.COLLAGEN_OPENS)) * 3600.0 for t in (60, 55, 50)
+    )
+    opened = [1.0 - np.exp(-ratios[-1] * at_60 * hours) for hours in (24.0, 48.0)]
+    assert 0.3 < opened[0] < 0.5 < opened[1] < 0.8
+    assert np.log(2.0) / at_55 < 3.0
+    assert 1.0 - np.exp(-8.0 * at_50) < 0.3
+
+
+def test_classes_shrink_about_where_strips_of_beef_do() -> None:
+    # 30 sides of beef: 66.75 to 70.75 °C (shared stats.md; the rate of heating is not told, 1 to
+    # 4 K/min assumed). A strip's shrinking is seen when a good part of it has opened.
+    temp = np.arange(30.0, 90.0, 0.01)
+    for rate in (1.0, 4.0):
+        steps = kinetics.rate_per_s(temp, kinetics.COLLAGEN_OPENS) * 0.01 / rate * 60.0
+        native = kinetics.collagen_native(np.cumsum(steps))
+        assert 62.0 < temp[np.argmax(native < 0.7)] < 70.75
+        assert 66.75 < temp[np.argmax(native < 0.3)] < 77.0
 
 
 def test_shear_is_least_near_60_c_after_half_an_hour() -> None:
-    # Machlik & Draudt 1963: least at 60–64 °C after 30–40 min. The trend is 1 K low.
+    # Machlik & Draudt 1963: least at 60–64 °C after 30–40 min.
     temp = np.arange(50.0, 80.0, 0.25)
     native, dissolved = kinetics.collagen_after(2100.0, temp)
     actin = kinetics.left_after(2100.0, temp, kinetics.ACTIN)
     trend = kinetics.shear_trend(native, dissolved, actin)
-    assert 58.5 <= temp[trend.argmin()] <= 64.0
+    assert 60.0 <= temp[trend.argmin()] <= 64.0
     # Christensen et al. 2000: softening between 50 and 60 °C, toughening between 60 and 80 °C.
     at = dict(zip(temp.tolist(), trend.tolist(), strict=True))
     assert at[50.0] > at[55.0] > at[58.5]
     assert at[60.0] < at[65.0] < at[70.0]
 
 
+def test_shear_of_brisket_falls_to_65_c_and_rises_to_80_c() -> None:
+    # Obuz et al. 2004: steaks of the deep pectoral in water of 93 °C, shear falls from 45 to 65 °C
+    # and rises from 65 to 80 °C. A steady 2 K/min stands for such a steak's middle.
+    trend = {}
+    for end in (45.0, 65.0, 80.0):
+        temp = np.arange(20.0, end, 0.02)
+        actin = np.exp(-np.sum(kinetics.rate_per_s(temp, kinetics.ACTIN)) * 0.6)
+        trend[end] = float(kinetics.shear_trend(_roast(2.0, end), kinetics.SOLUBLE_RAW, actin))
+    assert trend[65.0] < 0.9 * trend[45.0]
+    assert trend[80.0] > 1.1 * trend[65.0]
+
+
 def test_dissolved_collagen_of_brisket_on_reaching_75_c() -> None:
-    # Kerth et al.: flat 12.88 %, point 9.81 % at 75 °C without a hold. One hour from 60 to 75 °C
-    # stands for the last part of a cook.
+    # Kerth et al.: flat 12.88 %, point 9.81 % at 75 °C without a hold; the rate was chosen for it.
+    # Four hours from 60 to 75 °C stand for the last part of a cook.
     dissolved = kinetics.SOLUBLE_RAW
     for temp in np.arange(60.25, 75.0, 0.5):
         rate = float(kinetics.rate_per_s(temp, kinetics.COLLAGEN_DISSOLVES))
-        dissolved += (1 - dissolved) * rate * 120.0
-    assert 0.08 < dissolved < 0.16
+        dissolved += (1 - dissolved) * rate * 480.0
+    assert 0.09 < dissolved < 0.14
 
 
 def test_36_h_at_75_c_dissolves_more_than_2_h_at_100_c() -> None:
@@ -74,6 +141,7 @@ def test_equal_tenderness_pairs_dissolve_alike() -> None:
     low = kinetics.collagen_after(30 * 3600.0, 60.0)[1]
     high = kinetics.collagen_after(2.5 * 3600.0, 86.0)[1]
     assert low == pytest.approx(high, abs=0.1)
+    assert low > 2.0 * kinetics.SOLUBLE_RAW
 
 
 def test_denaturation_heat_of_muscle() -> None:

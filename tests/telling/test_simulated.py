@@ -149,5 +149,5 @@ def test_cooks_left_out_are_counted_and_named() -> None:
 
 def test_how_far_the_model_is_off_is_told_before_any_number(told: Summary) -> None:
     said = " ".join(simulated_text(told).split())
-    assert said.index("not good enough yet to plan a cook by") < said.index("time on the cooker")
+    assert said.index("Take this as a rough guide") < said.index("time on the cooker")
     assert "docs/validation.md" in simulated_json(told)["cautions"][0]

@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fairsmoke.cooking.cells import AREA, FIXED, PLACE, RAW_WATER, RENDERS, SOLIDS
+from fairsmoke.cooking.cells import AREA, FIXED, MARBLED, PLACE, RAW_WATER, RENDERS, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
 from fairsmoke.cooking.outline import Column, Outline, columns_of, core_curvature
@@ -212,12 +212,17 @@ def _fill(
     piece: Piece,
 ) -> None:
     """Set masses per m² of one side and heat content of a column's cells."""
-    amounts = np.zeros((3, volume.size))
+    amounts, fats = np.zeros((3, volume.size)), []
     for part, share in ((flesh, 1.0 - in_cap), (cut.cap_flesh, in_cap)):
         density = 1.0 / _volume_per_kg(part, piece.start_c, constants)
-        amounts += np.outer(part.parts(constants.ash_of_protein), share * volume * density)
+        parts = np.outer(part.parts(constants.ash_of_protein), share * volume * density)
+        amounts += parts
+        fats.append(parts[2])
+    seam, cap = flesh.seam_share * fats[0], fats[1]
     fixed[SOLIDS], fixed[RAW_WATER] = amounts[0], amounts[1]
-    fixed[RENDERS] = in_cap + (1.0 - in_cap) * constants.lean_render_factor
+    fixed[MARBLED] = fats[0] - seam
+    loose = np.maximum(seam + cap, 1e-12)
+    fixed[RENDERS] = (cap + constants.seam_render_factor * seam) / loose
     place = (piece.start_c - LOW_C) / STEP_K
     row = int(place)
     mixed = table[row] + (place - row) * (table[row + 1] - table[row])

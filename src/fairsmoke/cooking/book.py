@@ -20,9 +20,12 @@ from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import Room, Shape
 from fairsmoke.physics.ranges import FloatArray
 
-# Places in the totals of a cook: kg unless said.
+# Places in the totals of a cook: kg unless said. RENDERED is fat out of the piece, wherever it
+# went; it and FAT_ADDED together are in the wrap now (POOL_FAT) or have run away (FAT_AWAY).
+# ADDED is liquid only.
 EVAPORATED, DRIPPED, RENDERED, POOL, HEAT_IN_J, HEAT_OUT_J, DENATURED_J, ADDED, POOL_FAT = range(9)
-RESULT = 9
+FAT_ADDED, FAT_AWAY = 9, 10
+RESULT = 11
 # Places in a sample besides the probes' temperatures: surface above and below, air, totals.
 EXTRA = 3 + 4
 
@@ -81,7 +84,9 @@ def tally(
             result[HEAT_IN_J] += plan * totals[c, IN_TOP + s]
         vapour += plan * totals[c, STEAM]
         result[HEAT_OUT_J] += plan * totals[c, OUT_HEAT]
-        result[RENDERED] += plan * totals[c, FAT_OUT]
+        rendered = plan * totals[c, FAT_OUT]
+        result[RENDERED] += rendered
+        result[POOL_FAT] += rendered
     wetted = 0.5 * area_m2 * dt_s * row[ROW.wetting_kg_m2s]
     liquid += wetted
     result[ADDED] += wetted

@@ -49,17 +49,23 @@ DRAWN_TOP, DRAWN_BOTTOM, VAPOUR_TOP, VAPOUR_BOTTOM, STEAM, FAT_OUT = 5, 6, 7, 8,
 TOTALS = 11
 
 # Rows of a column's fixed contents: solids (kg/m²), raw water (kg/m²), share of the piece's cell
-# area at this depth, multiplier of rendering, depth from the top as a share of the thickness.
-SOLIDS, RAW_WATER, AREA, RENDERS, PLACE = 0, 1, 2, 3, 4
-FIXED = 5
+# area at this depth, how readily fat that is not marbling comes out against a cap's, depth from
+# the top as a share of the thickness, marbling (kg/m²).
+SOLIDS, RAW_WATER, AREA, RENDERS, PLACE, MARBLED = 0, 1, 2, 3, 4, 5
+FIXED = 6
 
 # Below this no water boils, at any altitude where people cook.
 _COOL_C = 75.0
 # The thickness at which juice runs off at the rate of constants.drain_per_s.
 DRAIN_THICK_M = 0.04
+# Water per fat-free dry matter (kg/kg) below which meat counts as crust.
+CRUST_KG_KG = 0.8
 _SOFT = 0.04
 _TRACE_WET = 1e-6
 _drying_slows = kernel(drying_slows)
+# Liquid fat needs this long to find its way out of broken tissue: half in a quarter of an hour.
+# Assumed; it only keeps what breaks at once from leaving at once.
+_RUN_OUT_S = 1200.0
 
 
 @kernel
@@ -158,10 +164,13 @@ def fill_cells(
                 work[BOIL_HEAT, i] = work[WATER_HEAT, i] + latent
     # The pressure that drives juice out does not depend on thickness, the way out does: out of
     # twice as thick a piece it takes four times as long (Darcy).
-    thick = 0.0
+    # A dried crust lets less of it through.
+    thick, crust = 0.0, 0.0
     for i in range(heat.size):
         thick += work[DEPTH, i]
-    drains = par[PAR.drain] * (DRAIN_THICK_M / thick) ** 2
+        dry = 1.0 - water[i] / (CRUST_KG_KG * fixed[SOLIDS, i])
+        crust += max(0.0, dry) * work[DEPTH, i]
+    drains = par[PAR.drain] * (DRAIN_THICK_M / thick) ** 2 / (1.0 + par[PAR.crust_blocks] * crust)
     for i in range(heat.size):
         work[DRAIN, i] *= drains
         work[DRAIN_SLOPE, i] *= drains
@@ -189,12 +198,18 @@ def flows(
         totals[m] = 0.0
     for i in range(cells):
         temp, water_heat = work[TEMP, i], work[WATER_HEAT, i]
-        spare = fat[i] - fixed[SOLIDS, i] * look_up(table, temp, FAT_HELD)[0]
-        rendered = 0.0
-        if spare > 0.0:
-            rate = par[PAR.render_scale] * fixed[RENDERS, i] * look_up(table, temp, RENDER)[0]
-            rendered = rate * spare
         drain, boil = work[DRAIN, i], work[BOIL, i]
+        walls = look_up(table, temp, RENDER)[0] * min(1.0, work[SHARE, i])
+        # Cap and seam lie in cells whose walls dissolve slowly, in the water there is, and burst by
+        # steam; they leave before the marbling does, which goes slowly and only what is not held.
+        breaks = walls + par[PAR.burst] * boil / fixed[RAW_WATER, i]
+        breaks *= par[PAR.render_scale]
+        loose = max(0.0, fat[i] - fixed[MARBLED, i])
+        rendered = fixed[RENDERS, i] * loose * breaks / (1.0 + _RUN_OUT_S * breaks)
+        held = fixed[SOLIDS, i] * look_up(table, temp, FAT_HELD)[0]
+        spare = min(fat[i], fixed[MARBLED, i]) - held
+        if spare > 0.0:
+            rendered += par[PAR.lean_render] * par[PAR.render_scale] * walls * spare
         down = fixed[PLACE, i] + (par[PAR.drain_down] - 0.5) * (
             1.0 - abs(2.0 * fixed[PLACE, i] - 1.0)
         )

@@ -11,14 +11,18 @@ from fairsmoke.physics import kinetics
 from fairsmoke.physics.ranges import FloatArray
 
 # Layers of the record per cell: native collagen, opened collagen, native myosin, native actin (as
-# shares of what the raw cell had), log reductions of two organisms.
-NATIVE, OPENED, MYOSIN_LEFT, ACTIN_LEFT, LOG_A, LOG_B = 0, 1, 2, 3, 4, 5
-CHANGES = 6
+# shares of what the raw cell had), log reductions of two organisms, and the exposure of collagen
+# (∫ rate of opening dt), which tells how far each of its classes has opened.
+NATIVE, OPENED, MYOSIN_LEFT, ACTIN_LEFT, LOG_A, LOG_B, EXPOSED = 0, 1, 2, 3, 4, 5, 6
+CHANGES = 7
 
 _ENDED = 1e-9
 _SMALL = 1e-12
 _MYOSIN_J, _ACTIN_J = kinetics.MYOSIN.heat_j_kg, kinetics.ACTIN.heat_j_kg
 _COLLAGEN_J = kinetics.COLLAGEN_OPENS.heat_j_kg
+_SHARES, _RATIOS = kinetics.class_rates()
+_CLASSES = len(_SHARES)
+_SHARE_OF, _RATIO_OF = np.array(_SHARES), np.array(_RATIOS)
 
 
 @kernel
@@ -26,6 +30,24 @@ def _falls(left: float, exponent: float) -> float:
     if left < _ENDED or exponent < _SMALL:
         return left
     return float(left * np.exp(-exponent))
+
+
+@kernel
+def _unfold(exposed: float, more: float, dissolving: float) -> tuple[float, float]:
+    """Return native collagen after a step, and what of it opened in the step and is not dissolved.
+
+    The exact solution at the step's rates (kinetics.collagen_after), class by class; `exposed`
+    before the step, `more` in it and `dissolving` are rate times time.
+    """
+    native, opened = 0.0, 0.0
+    for k in range(_CLASSES):
+        left = _SHARE_OF[k] * np.exp(-_RATIO_OF[k] * exposed)
+        opening = _RATIO_OF[k] * more
+        gap = max(abs(opening - dissolving), 1e-9)
+        slower = np.exp(-min(opening, dissolving))
+        native += left * np.exp(-opening)
+        opened += left * opening * slower * -np.expm1(-gap) / gap
+    return native, opened
 
 
 @kernel
@@ -43,6 +65,7 @@ def follow(
     """Advance the record through a step; return the heat (J) that denaturing took from the cells.
 
     Rates at the mean temperature of the step (midpoint rule); log reductions by Simpson's rule.
+    Exact at that temperature.
     """
     taken_j = 0.0
     for c in range(heat.shape[0]):
@@ -54,15 +77,18 @@ def follow(
             native, myosin = changes[NATIVE, c, i], changes[MYOSIN_LEFT, c, i]
             actin = changes[ACTIN_LEFT, c, i]
             native_now, myosin_now, actin_now = native, myosin, actin
+            opened = 0.0
+            dissolving = dt_s * par[PAR.dissolve_scale] * look_up(table, middle, DISSOLVES)[0]
             if native > _ENDED:
-                native_now = _falls(native, dt_s * look_up(table, middle, OPENS)[0])
+                more = par[PAR.open_scale] * dt_s * look_up(table, middle, OPENS)[0]
+                if more > _SMALL:
+                    native_now, opened = _unfold(changes[EXPOSED, c, i], more, dissolving)
+                    changes[EXPOSED, c, i] += more
             if myosin > _ENDED:
                 myosin_now = _falls(myosin, dt_s * look_up(table, middle, MYOSIN)[0])
             if actin > _ENDED:
                 actin_now = _falls(actin, dt_s * look_up(table, middle, ACTIN)[0])
-            half = 0.5 * dt_s * par[PAR.dissolve_scale] * look_up(table, middle, DISSOLVES)[0]
-            slowed = np.exp(-half)
-            changes[OPENED, c, i] = slowed * (slowed * changes[OPENED, c, i] + native - native_now)
+            changes[OPENED, c, i] = opened + np.exp(-dissolving) * changes[OPENED, c, i]
             changes[NATIVE, c, i] = native_now
             changes[MYOSIN_LEFT, c, i], changes[ACTIN_LEFT, c, i] = myosin_now, actin_now
             per_kg = _MYOSIN_J * (myosin - myosin_now) + _ACTIN_J * (actin - actin_now)

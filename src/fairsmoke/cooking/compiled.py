@@ -14,8 +14,10 @@ from typing import Any, TypeVar, cast
 
 from numba import config, njit
 
-# Numba makes its settings when it is loaded, so a type checker does not see them.
+# Numba makes its settings when it is loaded, so a type checker does not see them; nor does it see
+# the option that leaves the counting of arrays out.
 SETTINGS: Any = config
+COMPILE: Any = njit
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -27,11 +29,22 @@ ROOMS = (HERE, HERE.parent / "physics")
 def kernel(function: F) -> F:
     """Compile a function for arrays and numbers, keep the result on disk, let other threads run.
 
+    It works in arrays that it is given and makes none: Numba would count every slice that it takes
+    in and out again, a tenth of a cook's time. One that makes an array does not compile.
     Division by zero gives infinity as in NumPy: the checks for it would slow every cell.
     """
+    return _compiled(function, counts=False)
+
+
+def making_kernel(function: F) -> F:
+    """Compile as `kernel` does, for a function that makes arrays of its own."""
+    return _compiled(function, counts=True)
+
+
+def _compiled(function: F, counts: bool) -> F:
     with _kept_by_digest():
-        compiled = njit(cache=True, nogil=True, error_model="numpy")(function)
-    return cast("F", compiled)
+        made = COMPILE(cache=True, nogil=True, error_model="numpy", _nrt=counts)(function)
+    return cast("F", made)
 
 
 def sources_digest(rooms: tuple[Path, ...] = ROOMS) -> str:

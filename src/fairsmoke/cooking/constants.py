@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fairsmoke.physics import fat
 from fairsmoke.physics.ranges import FloatArray
 
 
@@ -12,28 +13,32 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 3.7e-10
+    diffusivity_40c_m2_s: float = 5.5e-10
     diffusivity_j_mol: float = 20.2e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 3.7e-4
+    drain_per_s: float = 5.2e-4
+    crust_blocks_per_m: float = 4850.0
     drain_down: float = 0.5
-    juice_falls: float = 0.19
+    juice_falls: float = 0.072
     soak_factor: float = 0.1
-    lost_by_myosin: float = 0.177
-    lost_by_actin: float = 0.115
-    lost_by_firming: float = 0.177
+    lost_by_myosin: float = 0.151
+    lost_by_actin: float = 0.140
+    lost_by_firming: float = 0.193
     boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
     along_share: float = 0.15
     lewis_factor: float = 1.0
-    cap_render_90c_per_s: float = 2.0e-5
-    cap_render_j_mol: float = 150e3
+    cap_render_90c_per_s: float = fat.CAP_RATE_REF_PER_S
+    cap_render_j_mol: float = fat.CAP_ACTIVATION_J_MOL
+    burst_per_water: float = fat.BURST_PER_WATER
+    seam_render_factor: float = 1.0
     lean_render_factor: float = 0.04
     collagen_of_protein: float = 0.14
     ash_of_protein: float = 0.047
     dissolve_scale: float = 1.0
+    open_scale: float = 1.0
 
 
 DEFAULT = Constants()
@@ -50,6 +55,8 @@ SOURCES: dict[str, str] = {
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
     "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
     "al. 2011); fitted, see docs/validation.md",
+    "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none; "
+    "fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",
     "juice_falls": "share of the juice reaching a bare surface that drops off before it can "
     "evaporate; fitted, see docs/validation.md",
@@ -65,15 +72,24 @@ SOURCES: dict[str, str] = {
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
-    "cap_render_90c_per_s": "half of a cap in 10 h at 90 °C; assumed, no source tells it",
-    "cap_render_j_mol": "assumed, so that caps render well only in air above 135 °C (common "
-    "practice, no source)",
-    "lean_render_factor": "marbling against cap: braised point and whole brisket keep nearly all "
-    "their fat (USDA Standard Reference, read); assumed",
+    "cap_render_90c_per_s": "how fast walls of wet fat cells give way: as opened collagen "
+    "dissolves, physics.kinetics.COLLAGEN_DISSOLVES; assumed, see physics.fat.CAP_SOURCE",
+    "cap_render_j_mol": "that of dissolving collagen, physics.kinetics.COLLAGEN_DISSOLVES",
+    "burst_per_water": "how much of the fat steam sets free when it drives off all of the raw "
+    "water from the tissue (logarithm of what is left); assumed, so that caps render well only in "
+    "air above 135 °C (common practice, no source)",
+    "seam_render_factor": "seam fat against a cap at the same temperature, water and steam: the "
+    "same tissue, 1. Loss of fat by balance of composition, braised or roasted, in % of raw mass, "
+    "found (model): brisket flat 10.2 (1.0), point 1.3 (2.1), whole 1.6 (2.0), chuck blade 3.3 "
+    "(1.4), short ribs 8.2 (2.1), pork butt 0.1 (1.8), shoulder 2.2 (4.0) (USDA, read). Flat and "
+    "point contradict each other; the model goes with the middle of the seven",
+    "lean_render_factor": "marbling against cap: separable lean keeps 88 to 109 % of its fat when "
+    "braised (brisket, USDA Standard Reference, read); assumed",
     "collagen_of_protein": "2.7 to 4.8 % of wet fat-free tissue over 22 % protein, brisket taken "
     "near the low middle (Meat Sci. 12:189, read)",
     "ash_of_protein": "lean brisket flat, 1.01 of 21.57 g (USDA Standard Reference, read)",
     "dissolve_scale": "multiplies physics.kinetics.COLLAGEN_DISSOLVES; 1 is its rate",
+    "open_scale": "multiplies physics.kinetics.COLLAGEN_OPENS for all classes; 1 is its rate",
 }
 
 
@@ -98,6 +114,10 @@ class Par(NamedTuple):
     soak: int = 15
     lost_firming: int = 16
     dry_slows: int = 17
+    open_scale: int = 18
+    burst: int = 19
+    lean_render: int = 20
+    crust_blocks: int = 21
 
 
 PAR = Par()
@@ -126,6 +146,10 @@ def parameters(constants: Constants) -> FloatArray:
             c.soak_factor,
             c.lost_by_firming,
             c.dry_slows_kg_kg,
+            c.open_scale,
+            c.burst_per_water,
+            c.lean_render_factor,
+            c.crust_blocks_per_m,
         ]
     )
 

@@ -2,15 +2,18 @@
 
 import numpy as np
 
+from fairsmoke.cooking.added import keep_fat, lay_fat
 from fairsmoke.cooking.book import (
     ADDED,
     CORE_C,
     DENATURED_J,
     DRIPPED,
     END_S,
+    FAT_AWAY,
     GROWTH_S,
     PEAK_C,
     POOL,
+    POOL_FAT,
     REFUSED,
     RESULT,
     STEPS,
@@ -23,7 +26,7 @@ from fairsmoke.cooking.book import (
 )
 from fairsmoke.cooking.cells import TEMP, temperature
 from fairsmoke.cooking.changes import follow
-from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.stages import ROW, humid, lid_falls, mean_air, set_sides
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
 from fairsmoke.cooking.surface import SIDE_LENGTH
@@ -50,7 +53,7 @@ def core_temperature(
     return coldest
 
 
-@kernel
+@making_kernel
 def cook(
     table: FloatArray,
     par: FloatArray,
@@ -89,6 +92,11 @@ def cook(
         if row[ROW.pours] > 0.0:
             result[DRIPPED] += result[POOL]
             result[POOL] = 0.0
+            result[FAT_AWAY] += result[POOL_FAT]
+            result[POOL_FAT] = 0.0
+        if row[ROW.adds_fat_kg] > 0.0:
+            lay_fat(table, shape, row, site[1], state, room, result)
+            fill_temperatures(table, shape, state, room)
         result[POOL] += row[ROW.adds_liquid_kg]
         result[ADDED] += row[ROW.adds_liquid_kg]
         core_c = core_temperature(core, room.works[1], 1.0, room.works[1])
@@ -134,6 +142,7 @@ def cook(
             for m in range(RESULT):
                 before[m] = result[m]
             flow = tally(shape, room.totals[2], row, area, dt, result) / dt
+            keep_fat(row, area, result)
             if result[POOL] < 0.0:
                 # More liquid went than was there: the same again in a shorter step.
                 for m in range(RESULT):
@@ -177,7 +186,7 @@ def cook(
     return OK
 
 
-@kernel
+@making_kernel
 def cook_many(
     first: int,
     last: int,

@@ -10,7 +10,7 @@ import numpy as np
 from fairsmoke.cooking import book as book_names
 from fairsmoke.cooking import course, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
-from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, RENDERED
+from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
@@ -250,6 +250,7 @@ def _gathered(
             "dripped": result[:, DRIPPED] / start,
             "rendered": result[:, RENDERED] / start,
             "in wrap": result[:, POOL] / start,
+            "fat in wrap": result[:, POOL_FAT] / start,
         },
         collagen_dissolved=SOLUBLE_RAW + (1.0 - SOLUBLE_RAW) * dissolved,
         cap_rendered=rendered,

@@ -164,24 +164,40 @@ def solve_line(
     The line is `count` columns from `first` in steps of `stride`; `across_w_k` is the conductance
     (W/K) from each column to the next of the line.
     """
-    for i in range(k_heat.shape[1]):
-        for m in range(count):
-            c = first + m * stride
-            diagonal = lu[c, 11, i] * plan_m2[c]
-            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
-            right = plan_m2[c] * (k_heat[c, i] - carried)
-            after = g * across_w_k[c, i] if m < count - 1 else 0.0
-            diagonal += after
-            if m > 0:
-                before = g * across_w_k[c - stride, i]
-                diagonal += before - before * upper[m - 1]
-                right += before * k_temp[c - stride, i]
-            upper[m] = after / diagonal
-            k_temp[c, i] = right / diagonal
-        for m in range(count - 2, -1, -1):
-            c = first + m * stride
-            k_temp[c, i] += upper[m] * k_temp[c + stride, i]
-        for m in range(count):
-            c = first + m * stride
-            carried = lu[c, 12, i] * k_water[c, i] + lu[c, 13, i] * k_fat[c, i]
-            k_heat[c, i] = lu[c, 11, i] * k_temp[c, i] + carried
+    # Column by column with the cells innermost: neighbours in memory, four or eight at once.
+    cells = k_heat.shape[1]
+    for m in range(count):
+        c = first + m * stride
+        plan, more = plan_m2[c], m < count - 1
+        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
+        conducts, over = across_w_k[c], upper[m]
+        if m == 0:
+            for i in range(cells):
+                after = g * conducts[i] if more else 0.0
+                diagonal = capacity[i] * plan + after
+                carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+                over[i] = after / diagonal
+                temp[i] = plan * (heat[i] - carried) / diagonal
+        else:
+            conducts_before, over_before = across_w_k[c - stride], upper[m - 1]
+            temp_before = k_temp[c - stride]
+            for i in range(cells):
+                after = g * conducts[i] if more else 0.0
+                before = g * conducts_before[i]
+                diagonal = capacity[i] * plan + after + (before - before * over_before[i])
+                carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+                over[i] = after / diagonal
+                temp[i] = (plan * (heat[i] - carried) + before * temp_before[i]) / diagonal
+    for m in range(count - 2, -1, -1):
+        c = first + m * stride
+        temp, temp_after, over = k_temp[c], k_temp[c + stride], upper[m]
+        for i in range(cells):
+            temp[i] += over[i] * temp_after[i]
+    for m in range(count):
+        c = first + m * stride
+        heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
+        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        for i in range(cells):
+            carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
+            heat[i] = capacity[i] * temp[i] + carried

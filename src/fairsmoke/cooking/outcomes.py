@@ -12,25 +12,25 @@ from fairsmoke.cooking.book import (
     DRIPPED,
     END_S,
     EVAPORATED,
+    FAT_ADDED,
+    FAT_AWAY,
     GROWTH_S,
     HEAT_IN_J,
     HEAT_OUT_J,
     PEAK_C,
     POOL,
+    POOL_FAT,
     REFUSED,
     RENDERED,
     STEPS,
     Book,
 )
-from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.cells import CRUST_KG_KG, RAW_WATER, SOLIDS
 from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol
-
-# Water per fat-free dry matter (kg/kg) below which the surface counts as crust.
-CRUST_KG_KG = 0.8
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,11 @@ class Trace:
 class Outcome:
     """What came of one cook; masses in kg, shares of the raw mass, times in s since the start.
 
-    `yield_share` = retained meat over raw meat; evaporated, dripped, rendered and in_wrap make up
-    the rest, less what was added. `crust_m` is how deep the top has dried to a crust.
+    `yield_share` = retained meat over raw meat; evaporated, dripped, rendered and in_wrap (juice)
+    make up the rest, less the liquid added. Added fat never counts as meat: `rendered_kg` is
+    the piece's own fat that has left it, `added_fat_kg` what was laid on, `fat_in_wrap_kg` what of
+    both is still in the wrap; the rest of both has run away. `crust_m` is how deep the top has
+    dried to a crust.
     """
 
     start_kg: float
@@ -77,6 +80,8 @@ class Outcome:
     rendered_kg: float
     in_wrap_kg: float
     added_kg: float
+    added_fat_kg: float
+    fat_in_wrap_kg: float
     solids_kg: float
     water_kg: float
     fat_kg: float
@@ -113,9 +118,16 @@ class Outcome:
             f"{100 * self.evaporated_kg / self.start_kg:.0f}, dripped "
             f"{100 * self.dripped_kg / self.start_kg:.0f}, rendered "
             f"{100 * self.rendered_kg / self.start_kg:.0f}, in the wrap "
-            f"{100 * self.in_wrap_kg / self.start_kg:.0f} %); collagen dissolved "
+            f"{100 * self.in_wrap_kg / self.start_kg:.0f} %{self._fat_text}); collagen dissolved "
             f"{100 * whole.collagen_dissolved:.0f} %, cap rendered {100 * self.cap_rendered:.0f} %"
         )
+
+    @property
+    def _fat_text(self) -> str:
+        if self.fat_in_wrap_kg < 0.0005:
+            return ""
+        added = f", {1000 * self.added_fat_kg:.0f} g added" if self.added_fat_kg else ""
+        return f", with {1000 * self.fat_in_wrap_kg:.0f} g of fat{added}"
 
 
 def gather(
@@ -129,7 +141,8 @@ def gather(
     )
     kept = solids_kg + water_kg + fat_kg
     result, other = book.result, book.other
-    lost = result[EVAPORATED] + result[DRIPPED] + result[RENDERED] + result[POOL] - result[ADDED]
+    fat_out = result[POOL_FAT] + result[FAT_AWAY] - result[FAT_ADDED]
+    lost = result[EVAPORATED] + result[DRIPPED] + result[POOL] - result[ADDED] + fat_out
     start_heat = float(np.sum(plan * body.state[HEAT]))
     end_heat = float(np.sum(plan * state[HEAT]))
     flows = result[HEAT_IN_J] - result[HEAT_OUT_J] - result[DENATURED_J]
@@ -143,6 +156,8 @@ def gather(
         rendered_kg=float(result[RENDERED]),
         in_wrap_kg=float(result[POOL]),
         added_kg=float(result[ADDED]),
+        added_fat_kg=float(result[FAT_ADDED]),
+        fat_in_wrap_kg=float(result[POOL_FAT]),
         solids_kg=solids_kg,
         water_kg=water_kg,
         fat_kg=fat_kg,
@@ -178,7 +193,11 @@ def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Re
         masks["thick half"], masks["thin half"] = lean & half, lean & ~half
     depth = np.minimum(np.arange(cells), np.arange(cells)[::-1])[None, :]
     masks["surface"] = np.broadcast_to(depth < 2, lean.shape)
-    masks["core"] = lean & np.broadcast_to(depth >= cells // 3, lean.shape)
+    # The cells of which the coldest is the core's temperature: the middle of the thick half, as a
+    # sample is cut for shear and collagen. Ends and edges are hotter at the same depth.
+    core = np.zeros_like(lean)
+    core[body.core[:, 0].astype(int), body.core[:, 1].astype(int)] = True
+    masks["core"] = core
     return {name: _region(name, mask, body, state, changes) for name, mask in masks.items()}
 
 

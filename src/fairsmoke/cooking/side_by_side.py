@@ -38,7 +38,7 @@ SAMPLES = 145
 MIDDLE = 0
 """The member that has the middle of everything."""
 
-OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding"})
+OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding", "collagen opening"})
 """Unknowns that each piece and its place draw anew; the others are one for all pieces."""
 
 VALUES = (
@@ -50,6 +50,7 @@ VALUES = (
     "dripped",
     "rendered",
     "in_wrap",
+    "fat_in_wrap",
     "collagen_dissolved",
     "cap_rendered",
     "log_salmonella",
@@ -391,6 +392,7 @@ def _keep(found: Simulated, arm: ArmToCook, piece: PieceToCook, first: int, came
         "dripped": came.shares["dripped"],
         "rendered": came.shares["rendered"],
         "in_wrap": came.shares["in wrap"],
+        "fat_in_wrap": came.shares["fat in wrap"],
         "collagen_dissolved": came.collagen_dissolved,
         "cap_rendered": came.cap_rendered,
         "log_salmonella": np.min(changes[:, LOG_A][:, lean], axis=1),

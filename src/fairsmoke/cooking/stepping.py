@@ -101,7 +101,7 @@ def make_room(columns: int, cells: int, start_c: float, rimmed: bool = False) ->
         np.zeros((2, columns, faces, 6)),
         np.zeros((2, columns, cells)),
         np.zeros((columns, FACTOR, cells)),
-        np.zeros(columns),
+        np.zeros((columns, cells)),
         np.zeros(11),
         np.zeros(6),
     )
@@ -152,14 +152,17 @@ def evaluate(
     for way in range(2):
         stride = shape.across if way == 0 else 1
         for c in range(columns - stride):
+            n = c + stride
+            spread, spread_n = works[c, CONDUCTIVITY], works[n, CONDUCTIVITY]
+            temp, temp_n = works[c, TEMP], works[n, TEMP]
+            lateral, conducts = shape.lateral_m[way, c], room.lateral_w_k[way, c]
+            heat, heat_n = rate[HEAT, c], rate[HEAT, n]
+            plan, plan_n = shape.plan_m2[c], shape.plan_m2[n]
             for i in range(cells):
-                n = c + stride
-                conductivity = 0.5 * (works[c, CONDUCTIVITY, i] + works[n, CONDUCTIVITY, i])
-                conducts = shape.lateral_m[way, c, i] * conductivity
-                heat_w = conducts * (works[c, TEMP, i] - works[n, TEMP, i])
-                rate[HEAT, c, i] -= heat_w / shape.plan_m2[c]
-                rate[HEAT, n, i] += heat_w / shape.plan_m2[n]
-                room.lateral_w_k[way, c, i] = conducts
+                conducts[i] = lateral[i] * (0.5 * (spread[i] + spread_n[i]))
+                heat_w = conducts[i] * (temp[i] - temp_n[i])
+                heat[i] -= heat_w / plan
+                heat_n[i] += heat_w / plan_n
     return fine
 
 

@@ -100,10 +100,10 @@ def solve_side(
     done = False
     for turn in range(_TURNS):
         x = rate * inverse_h
+        plain = math.exp(x)
         if abs(x) < 1e-5:
             blown, blown_x = 1.0 - 0.5 * x, -0.5
         else:
-            plain = math.exp(x)
             blown = x / (plain - 1.0)
             blown_x = (plain - 1.0 - x * plain) / (plain - 1.0) ** 2
         for _ in range(_WARMINGS):
@@ -125,7 +125,7 @@ def solve_side(
         activity, slope = water_activity((share - dry / water_g) * raw)
         slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
         wet = liquid + (1.0 - liquid) * activity
-        grown = math.exp(x * cell[8])
+        grown = plain if cell[8] == 1.0 else math.exp(x * cell[8])
         at_film = max(ratio + air_side * (grown - 1.0), -0.5 * VAPOUR_TO_AIR)
         needed = pressure * at_film / (VAPOUR_TO_AIR + at_film)
         needed_rate = pressure * VAPOUR_TO_AIR / (VAPOUR_TO_AIR + at_film) ** 2

@@ -7,7 +7,7 @@ open and, on demand, over the ranges assumed for it; `trends` asks which of two 
 import os
 from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -15,10 +15,10 @@ from scipy.stats import qmc
 
 from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import DEFAULT, Constants
-from fairsmoke.cooking.experiments import Case, End, Source, Stage, library
+from fairsmoke.cooking.experiments import Case, Pooled, Source, library
 from fairsmoke.cooking.experiments.model import ASSUMABLE
 from fairsmoke.cooking.outcomes import Outcome
-from fairsmoke.cooking.rerun import measures, run_experiment
+from fairsmoke.cooking.rerun import bone_share, measures, run_experiment
 from fairsmoke.cooking.run import ProtocolError
 from fairsmoke.physics import kinetics
 from fairsmoke.physics.ranges import FloatArray
@@ -102,35 +102,22 @@ def answers(
     *,
     whole_body: bool = True,
 ) -> dict[str, float]:
-    """Return the model's value of every measure of a case; empty where it cannot be cooked.
+    """Return the model's value of every measure of a case; empty where it cannot be cooked or
+    the case is kept apart.
 
     Besides rerun.measures: the stall, and shear force against raw meat at the core (a trend).
     """
-    case = held_at_core(case)
+    if case.apart:
+        return {}
     try:
         outcome = run_experiment(constants, case, dict(drawn or {}), whole_body=whole_body)
     except (ProtocolError, BodyError, ValueError):
         return {}
-    found = measures(outcome, case)
+    found = measures(outcome, case, bone_share(case, dict(drawn or {})))
     found["stall_core_c"], found[_STALL] = _slowest(outcome)
     found["collagen_labile_fraction"] = 1.0 - found["collagen_unaltered_fraction"]
     found[_SHEAR] = float(_shear(outcome))
     return found
-
-
-def held_at_core(case: Case) -> Case:
-    """Return the case with its hold at the core temperature reached, as the sources say it.
-
-    A bath stays as it is: there the core is already at the bath's temperature.
-    """
-    end = case.end
-    if not end.hold_s or end.core_c is None or case.heating.medium == "water":
-        return case
-    *before, last = case.heating.stages
-    until = replace(last, until_core_c=end.core_c)
-    stages = (*before, until, Stage(medium_c=end.core_c))
-    heating = replace(case.heating, stages=stages)
-    return replace(case, heating=heating, end=End(total_s=end.hold_s))
 
 
 def _slowest(outcome: Outcome) -> tuple[float, float]:
@@ -200,8 +187,9 @@ def checks(
     chosen = library() if sources is None else tuple(sources)
     jobs: list[tuple[str, Case, dict[str, float]]] = []
     for source in chosen:
-        needed = {case.key for case in source.cases if case.outcomes}
-        needed |= {key for mean in source.pooled for key in mean.over}
+        needed = {case.key for case in source.cases if any(not o.apart for o in case.outcomes)}
+        needed -= {case.key for case in source.cases if case.apart}
+        needed |= {key for mean in _comparable(source) for key in mean.over}
         for key in sorted(needed):
             case = source.case(key)
             jobs += [(source.key, case, drawn) for drawn in ({}, *draws_of(case, draws))]
@@ -228,7 +216,9 @@ def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]])
     found = []
     for case in source.cases:
         for one in case.outcomes:
-            if one.measure == _SHEAR or one.measure not in cooked[case.key][0]:
+            if one.apart or case.apart or one.measure == _SHEAR:
+                continue
+            if one.measure not in cooked[case.key][0]:
                 continue
             low, high = _interval([[drawn] for drawn in cooked[case.key][1:]], one.measure)
             model = cooked[case.key][0][one.measure]
@@ -247,7 +237,7 @@ def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]])
                     case.major_gaps,
                 )
             )
-    for mean in source.pooled:
+    for mean in _comparable(source):
         if mean.measure == _SHEAR:
             continue
         rows = [list(row) for row in zip(*(cooked[key] for key in mean.over), strict=True)]
@@ -269,6 +259,11 @@ def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]])
     return found
 
 
+def _comparable(source: Source) -> list[Pooled]:
+    """Return the means of which no case is kept apart."""
+    return [mean for mean in source.pooled if not any(source.case(key).apart for key in mean.over)]
+
+
 def _mean(each: Iterable[Mapping[str, float]], measure: str) -> float:
     return float(np.mean([one.get(measure, np.nan) for one in each]))
 
@@ -280,6 +275,18 @@ def _interval(rows: list[list[dict[str, float]]], measure: str) -> tuple[float, 
         return float("nan"), float("nan")
     low, high = np.quantile(values, [_EDGE, 1.0 - _EDGE])
     return float(low), float(high)
+
+
+def spreads(constants: Constants = DEFAULT) -> dict[tuple[str, str], tuple[float, ...]]:
+    """Return what the model gives for cases that a source found alike, by source and measure."""
+    return {
+        (source.key, same.measure): tuple(
+            answers(constants, source.case(key)).get(same.measure, float("nan"))
+            for key in same.cases
+        )
+        for source in library()
+        for same in source.alikes
+    }
 
 
 def trends(constants: Constants = DEFAULT) -> list[Trend]:

@@ -95,6 +95,10 @@ def _arm(arm: ArmSummary, units: Units) -> Iterator[str]:
         if name == "in_wrap" and not arm.values[name].high >= 0.0005:
             continue
         yield f"    {label.ljust(wide - 2)}  {show_range(arm.values[name], 'share', units)}"
+    if arm.values["fat_in_wrap"].high >= 0.0005:
+        # Of fat run off and fat added: beside the parts above, not one of them.
+        fat = show_range(arm.values["fat_in_wrap"], "share", units)
+        yield f"  {'fat in the wrap'.ljust(wide)}  {fat}"
 
 
 def _same(one: Range, other: Range) -> bool:

@@ -176,10 +176,9 @@ def _band(found: Simulated, arm: str) -> tuple[FloatArray, FloatArray]:
 
 
 STANDING = (
-    "This model is not good enough yet to plan a cook by. On published cooks that it was not "
-    "fitted to, half of its times were off by more than 24 % and half of its losses by more than "
-    "7 points; it stalls too low, keeps too little, and may take a wrap's effect for the wrong "
-    "way round (docs/validation.md)"
+    "Take this as a rough guide. In published studies that the model was not fitted to, half of its "
+    "losses were off by more than 4 points; in cooks' own logs half of its times were off by more "
+    "than a third, for real pits differ that much from their dials (docs/validation.md)"
 )
 """What is told before any number, for as long as the bars of docs/validation.md are missed."""
 

@@ -12,6 +12,7 @@ from fairsmoke.cooking.experiments.library import (
     measured,
 )
 from fairsmoke.cooking.experiments.model import (
+    Alike,
     Assumption,
     Case,
     End,
@@ -25,6 +26,7 @@ from fairsmoke.cooking.experiments.model import (
 )
 
 __all__ = [
+    "Alike",
     "Assumption",
     "Case",
     "End",

@@ -22,6 +22,7 @@ Measure = Literal[
     "water_fraction",
     "protein_fraction",
     "fat_fraction",
+    "water_protein_ratio",
     "water_change_fraction",
     "fat_change_fraction",
     "drip_fraction",
@@ -43,6 +44,7 @@ MEASURE_MEANING: dict[str, str] = {
     "water_fraction": "water in the cooked meat, per cooked mass",
     "protein_fraction": "protein in the cooked meat, per cooked mass",
     "fat_fraction": "fat in the cooked meat, per cooked mass",
+    "water_protein_ratio": "water over protein in the cooked meat",
     "water_change_fraction": "water gained (lost if negative), per raw mass",
     "fat_change_fraction": "fat gained (lost if negative), per raw mass",
     "drip_fraction": "mass that ran off as liquid, per raw mass",
@@ -56,6 +58,8 @@ MEASURE_MEANING: dict[str, str] = {
     "shear_n": "peak force of the Warner-Bratzler shear",
     "shear_half_fall_s": "time in which the fall of shear force is half complete",
 }
+# Water boils at 100 °C at sea level; a closed lid adds next to nothing.
+_BOILS_C = 101.0
 _SIGNED = frozenset({"water_change_fraction", "fat_change_fraction"})
 _CONFIG = ConfigDict(extra="forbid", allow_inf_nan=False, strict=False)
 
@@ -71,7 +75,11 @@ Count = Annotated[int, Field(ge=1)]
 
 @dataclass(frozen=True, config=_CONFIG)
 class Piece:
-    """The meat as it went in: fractions are of its raw mass, ``start_c`` its temperature."""
+    """The meat as it went in: fractions are of its raw mass, ``start_c`` its temperature.
+
+    ``bone_fraction`` is bone per mass as weighed; water, protein and fat are shares of what is not
+    bone.
+    """
 
     mass_kg: Mass | None = None
     thick_m: Length | None = None
@@ -79,6 +87,7 @@ class Piece:
     length_m: Length | None = None
     fat_cap_m: Annotated[float, Field(ge=0.0, le=0.05)] | None = None
     bone_in: bool | None = None
+    bone_fraction: Fraction | None = None
     cured: bool = False
     water_fraction: Fraction | None = None
     protein_fraction: Fraction | None = None
@@ -95,12 +104,15 @@ class Piece:
 
 @dataclass(frozen=True, config=_CONFIG)
 class Stage:
-    """One stretch of heating: the medium's temperature, and what ends it (nothing in the last)."""
+    """One stretch of heating: the medium's temperature, and what ends it (nothing in the last).
+
+    In a covered pan the medium is what surrounds the meat there, liquid and steam, not the oven.
+    """
 
     medium_c: Celsius | None = None
     duration_s: Seconds | None = None
     until_core_c: Celsius | None = None
-    wrap: Literal["bare", "foil", "bag"] = "bare"
+    wrap: Literal["bare", "paper", "foil", "bag"] = "bare"
 
 
 @dataclass(frozen=True, config=_CONFIG)
@@ -161,7 +173,8 @@ class Outcome:
     """One measured number, with its spread where given, and as the source printed it.
 
     ``sd`` is between pieces, ``se`` of the mean, ``low`` and ``high`` the printed extremes or the
-    printed range. ``about`` marks a number the source itself gives as approximate.
+    printed range. ``about`` marks a number the source itself gives as approximate. ``apart`` says
+    why the number is kept but not set beside the model.
     """
 
     measure: Measure
@@ -175,6 +188,7 @@ class Outcome:
     part: Literal["whole", "flat", "point"] = "whole"
     about: bool = False
     seen: Seen | None = None
+    apart: Text | None = None
 
     @model_validator(mode="after")
     def _range(self) -> Self:
@@ -221,8 +235,21 @@ class Ordering:
 
 
 @dataclass(frozen=True, config=_CONFIG)
+class Alike:
+    """Cases that the source found to be the same in something that it gives no number for."""
+
+    measure: Measure
+    cases: Annotated[tuple[Key, ...], Field(min_length=2)]
+    printed: Text
+
+
+@dataclass(frozen=True, config=_CONFIG)
 class Case:
-    """One treatment of one kind of piece, what was measured, and what must be assumed to run it."""
+    """One treatment of one kind of piece, what was measured, and what must be assumed to run it.
+
+    ``apart`` says why the case is kept but not set beside the model (docs/experiments.md has the
+    rule; it looks at no result).
+    """
 
     key: Key
     species: Species
@@ -233,7 +260,20 @@ class Case:
     muscle: str | None = None
     outcomes: tuple[Outcome, ...] = ()
     assumed: tuple[Assumption, ...] = ()
+    apart: Text | None = None
     notes: str = ""
+
+    @model_validator(mode="after")
+    def _pan_boils(self) -> Self:
+        if self.heating.medium == "covered_pan":
+            told = [stage.medium_c for stage in self.heating.stages if stage.medium_c is not None]
+            told += [gap.high for gap in self.assumed if gap.field == "medium_c"]
+            if any(warm > _BOILS_C for warm in told):
+                raise ValueError(
+                    f"inside a covered pan it is not above {_BOILS_C:g} °C; give the temperature "
+                    "around the meat, not the oven's"
+                )
+        return self
 
     @model_validator(mode="after")
     def _nothing_given_is_assumed(self) -> Self:
@@ -300,6 +340,7 @@ class Source:
     kitchen: bool = False
     pooled: tuple[Pooled, ...] = ()
     orderings: tuple[Ordering, ...] = ()
+    alikes: tuple[Alike, ...] = ()
     notes: str = ""
 
     @model_validator(mode="after")
@@ -310,6 +351,7 @@ class Source:
             raise ValueError(f"case keys stand twice: {', '.join(twice)}")
         named = {key for mean in self.pooled for key in mean.over}
         named |= {key for order in self.orderings for key in (order.more, order.less)}
+        named |= {key for same in self.alikes for key in same.cases}
         unknown = sorted(named - set(keys))
         if unknown:
             raise ValueError(f"no case is called {', '.join(unknown)}")

@@ -6,8 +6,7 @@ Shows how far it is, can be stopped, and goes on where it stopped.
 import hashlib
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from time import monotonic
 from typing import Any
@@ -19,59 +18,13 @@ from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.simulate import SAVE_EACH_S, _model_digest, _plain, _tidy
 from fairsmoke.jobs.simulation_quick import Method, quick_plan
-from fairsmoke.planning.front import SURE, Front, front_of, shortlist
-from fairsmoke.planning.how_many import Means
-from fairsmoke.planning.knobs import KnobWorth, Turn, settling, turns_of, worth_of
-from fairsmoke.planning.methods import (
-    GOALS,
-    Limit,
-    Space,
-    Span,
-    Way,
-    allowed_by,
-    goal_draws,
-    limits_of,
-)
+from fairsmoke.planning.knobs import turns_of
+from fairsmoke.planning.methods import Space, Span, Way
+from fairsmoke.planning.worth_trying import Asked
 from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
-from fairsmoke.trial.question import Measure
 
 Progress = Callable[[int, int], None]
 """Told how many methods are cooked and how many there are."""
-
-LISTED = 8
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What is to be looked at: the sweep, and what its protocols stand for.
-
-    The first `len(ways)` protocols of the sweep are the design; `places` tells which are before
-    and after each turn, `base_at` the base's.
-    """
-
-    title: str
-    sweep: Sweep
-    space: Space
-    ways: tuple[Way, ...]
-    base: Way
-    base_at: int
-    turns: tuple[Turn, ...]
-    places: tuple[tuple[int, int], ...]
-    all_ways: tuple[Way, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class Tried:
-    """The whole answer. `listed` are numbers of methods of the design."""
-
-    asked: Asked
-    found: Swept
-    goals: tuple[str, ...]
-    limits: tuple[Limit, ...]
-    front: Front
-    listed: tuple[int, ...]
-    worth: tuple[KnobWorth, ...]
-    measures: tuple[Measure, ...]
 
 
 def ask_for(
@@ -121,8 +74,9 @@ def cook_all(
 ) -> Swept:
     """Cook every method on all cores; `complete` tells whether it was stopped.
 
-    What is cooked is kept in a file of `folder` under a digest of all inputs and of the model, every
-    few seconds and on Ctrl-C; the same question goes on from there. Without a folder nothing is.
+    What is cooked is kept in a file of `folder` under a digest of all inputs and of the model,
+    every few seconds and on Ctrl-C; the same question goes on from there. Without a folder
+    nothing is kept.
     """
     found = Swept.empty(asked.sweep)
     file = None if folder is None else folder / f"methods-{digest_of(asked.sweep)[:24]}.npz"
@@ -146,49 +100,6 @@ def cook_all(
             _save(found, file)
             _tidy(file.parent)
     return found
-
-
-def tell_of(
-    asked: Asked,
-    found: Swept,
-    measures: Sequence[Measure],
-    means: Means,
-    goals: Sequence[str] = tuple(GOALS),
-    sure: float = SURE,
-    listed: int = LISTED,
-) -> Tried:
-    """Work out the front and the worth of knobs from a finished sweep.
-
-    Raises PlanError for goals or measures that are not known; JobError if it is not finished.
-    """
-    if not found.complete:
-        raise JobError("not every method is cooked yet; the same command goes on")
-    limits = limits_of(found)
-    allowed = allowed_by(limits)
-    count = len(asked.ways)
-    # A piece without a cap has nothing to render: a goal that nobody can reach is no goal.
-    goals = (
-        tuple(goal for goal in goals if np.isfinite(found.value(GOALS[goal].name)).any())
-        if (set(goals) <= set(GOALS))
-        else tuple(goals)
-    )
-    draws = goal_draws(found, goals)[:count]
-    front = front_of(draws, allowed[:count], sure)
-    chosen = front.front & ~front.ruled_out
-    usual = float(np.nanmedian(found.value("cook_s")[asked.base_at]))
-    if not np.isfinite(usual):
-        raise JobError("the base method never comes to its end; give it a hotter pit or less")
-    tables = [settling(measure, means, usual) for measure in measures]
-    return Tried(
-        asked,
-        found,
-        goals,
-        limits,
-        front,
-        tuple(shortlist(front.middle, chosen, listed)),
-        worth_of(found, asked.turns, asked.places, allowed.tolist(), tables),
-        tuple(measures),
-    )
 
 
 def span_of(option: str, said: str, usual: Span) -> Span:

@@ -97,7 +97,12 @@ class Front:
     sure: float
 
 
-def front_of(draws: npt.ArrayLike, allowed: npt.ArrayLike, sure: float = SURE) -> Front:
+def front_of(
+    draws: npt.ArrayLike,
+    allowed: npt.ArrayLike,
+    sure: float = SURE,
+    steps: npt.ArrayLike | None = None,
+) -> Front:
     """Return the front of methods whose goals are known as draws.
 
     Args:
@@ -106,9 +111,12 @@ def front_of(draws: npt.ArrayLike, allowed: npt.ArrayLike, sure: float = SURE) -
             not on the front, and as neither beating nor beaten.
         allowed: which methods keep the limits; the others take no part.
         sure: share of draws from which a method is ruled out by another.
+        steps: how much of each goal matters. Goals are then compared in whole steps, cut off
+            below (boxes as in Laumanns, Thiele, Deb and Zitzler, Evolutionary Computation 10
+            (2002) 263, from memory): being better by crumbs does not put a method on the front.
 
     Raises:
-        PlanError: shapes that do not fit, `sure` not above 0.5 and at most 1.
+        PlanError: shapes that do not fit, `sure` not above 0.5 and at most 1, a step not above 0.
 
     """
     goals = np.asarray(draws, dtype=np.float64)
@@ -120,13 +128,20 @@ def front_of(draws: npt.ArrayLike, allowed: npt.ArrayLike, sure: float = SURE) -
         )
     if not 0.5 < sure <= 1.0:
         raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+    size_of = np.full(goals.shape[2], np.nan) if steps is None else np.asarray(steps, dtype=float)
+    if steps is not None and not (size_of.shape == goals.shape[2:] and np.all(size_of > 0.0)):
+        raise PlanError("give a step above 0 for each goal")
+
+    def boxed(values: FloatArray) -> FloatArray:
+        return values if steps is None else np.floor(values / size_of)
+
     count, size = goals.shape[:2]
     members = np.flatnonzero(may)
     beats = np.zeros((members.size, members.size))
     stays = np.zeros(members.size)
     for at in range(size):
         now = goals[members, at]
-        who = dominates(now)
+        who = dominates(boxed(now))
         beats += who
         stays += ~who.any(axis=0) & np.isfinite(now).all(axis=1)
     middle = np.full((count, goals.shape[2]), np.nan)
@@ -134,7 +149,7 @@ def front_of(draws: npt.ArrayLike, allowed: npt.ArrayLike, sure: float = SURE) -
     front, chance = np.zeros(count, dtype=bool), np.full(count, np.nan)
     beaten, by = np.full(count, np.nan), np.full(count, -1, dtype=np.intp)
     if members.size:
-        front[members] = on_front(middle[members])
+        front[members] = on_front(boxed(middle[members]))
         chance[members] = stays / size
         beaten[members] = beats.max(axis=0) / size
         most = beats.argmax(axis=0)

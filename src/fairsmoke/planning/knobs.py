@@ -47,12 +47,9 @@ def turns_of(space: Space, base: Way) -> tuple[Turn, ...]:
             continue
         before, after = (replace(base, **{knob: end}) for end in (span.low, span.high))
         found.append(Turn(knob, before, after))
-    for wrap in space.wraps:
-        if wrap != base.wrap:
-            found.append(Turn("wrap", base, replace(base, wrap=wrap)))
-    for pan in space.pans:
-        if pan != base.pan:
-            found.append(Turn("pan", base, replace(base, pan=pan)))
+    others = [replace(base, wrap=wrap) for wrap in space.wraps if wrap != base.wrap]
+    found += [Turn("wrap", base, other) for other in others]
+    found += [Turn("pan", base, replace(base, pan=pan)) for pan in space.pans if pan != base.pan]
     return tuple(found)
 
 
@@ -89,7 +86,7 @@ class Seen:
 class KnobWorth:
     """A turn with what it does to every value of the sweep, and how well it could be seen.
 
-    `differences` by the sweep's names, after less before by draw; `kept` whether both methods
+    `differences` by the sweep's names, after less before by draw; `seen` by kind of measure; `kept` whether both methods
     keep all limits: a turn that does not is never ranked.
     """
 
@@ -120,7 +117,8 @@ def worth_of(
     for turn, (before, after) in zip(turns, places, strict=True):
         change = {name: array[after] - array[before] for name, array in values.items()}
         seen = {
-            table.measure.id: _seen(table, change[VALUE_OF[table.measure.kind]]) for table in tables
+            str(table.measure.kind): _seen(table, change[VALUE_OF[table.measure.kind]])
+            for table in tables
         }
         worth.append(KnobWorth(turn, change, seen, bool(allowed[before] and allowed[after])))
     return tuple(worth)

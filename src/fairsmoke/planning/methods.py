@@ -193,21 +193,26 @@ def _placed(space: Space, wrap: str, pan: bool, point: FloatArray) -> Way:
 
 @dataclass(frozen=True)
 class Goal:
-    """What is wanted of a method: a name of the sweep's VALUES, and whether more of it is good."""
+    """What is wanted: a name of the sweep's VALUES, whether more of it is good, and a step.
+
+    Less than a step of difference does not put a method on the front: common practice, no source.
+    """
 
     name: str
     more: bool
+    step: float
 
 
 GOALS: dict[str, Goal] = {
-    "yield": Goal("yield", True),
-    "tenderness": Goal("collagen_core", True),
-    "crust": Goal("crust_kg_m2", True),
-    "cap": Goal("cap_rendered", True),
-    "time": Goal("end_s", False),
+    "yield": Goal("yield", True, 0.02),
+    "tenderness": Goal("collagen_core", True, 0.05),
+    "crust": Goal("crust_kg_m2", True, 0.1),
+    "cap": Goal("cap_rendered", True, 0.05),
+    "time": Goal("end_s", False, HOUR_S),
 }
 """By the words of a command. Tenderness is told by the collagen dissolved in the core; more than
 enough of it is mushy, which the model does not know. Time is to the end of the hold."""
+USUAL_GOALS = ("yield", "tenderness", "crust", "time")
 
 
 def goal_draws(found: Swept, goals: Sequence[str]) -> FloatArray:

@@ -5,7 +5,16 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import counting, finding, keeping, looking, planning, recording, simulating
+from fairsmoke.cli import (
+    choosing,
+    counting,
+    finding,
+    keeping,
+    looking,
+    planning,
+    recording,
+    simulating,
+)
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.jobs.errors import is_for_a_person, message_of
 
@@ -58,6 +67,7 @@ app.command("history")(looking.history)
 app.command("copy")(keeping.copy)
 app.command("check")(keeping.check)
 app.command("simulate")(simulating.simulate)
+app.command("worth-trying")(choosing.worth_trying)
 app.command("fit-model")(simulating.fit_model)
 
 

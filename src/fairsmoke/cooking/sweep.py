@@ -30,12 +30,12 @@ from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
-SHARE, TIME, AMOUNT = "share", "time", "amount"
+SHARE, TIME, AMOUNT, EDGE = "share", "time", "amount", "edge"
 VALUES: dict[str, str] = {
     "yield": SHARE,
     "collagen_core": SHARE,
     "cap_rendered": SHARE,
-    "crust_kg_m2": AMOUNT,
+    "crust_kg_m2": EDGE,
     "end_s": TIME,
     "cook_s": TIME,
     "come_up_s": TIME,
@@ -62,7 +62,7 @@ class Sweep:
     protocols: tuple[Protocol, ...]
     conditions: Conditions = DEFAULT_CONDITIONS
     members: int = 40
-    whole: int = 3
+    whole: int = 5
     seed: int = 1
     constants: Constants = DEFAULT
 
@@ -73,7 +73,7 @@ class Sweep:
             raise PlanError(f"{self.members} draws: give 20 to 5,000, such as 40.")
         if not 1 <= self.whole <= self.members:
             raise PlanError(
-                f"{self.whole} draws on the whole body: give 1 to {self.members}, such as 3; one "
+                f"{self.whole} draws on the whole body: give 1 to {self.members}, such as 5; one "
                 "column alone keeps too much."
             )
 
@@ -125,10 +125,14 @@ class Swept:
         """Return one outcome (protocols × draws): the column's draws moved to the whole body.
 
         Shares move in log odds and times in logs, so that they stay what they are; the rest moves
-        as it is and stays at 0 or above. NaN where a cook never came to its end.
+        as it is and stays at 0 or above. NaN where a cook never came to its end. The crust is a
+        matter of edges: the whole body's few draws stand for it, over and over in their order.
         """
         kind = VALUES[name]
         column, body = self.column[name], self.body[name]
+        if kind == EDGE:
+            again = body[:, np.arange(self.plan.members) % self.plan.whole]
+            return np.asarray(np.where(np.isfinite(column), again, np.nan))
         there, back = _SCALES[kind]
         with np.errstate(invalid="ignore"):
             gap = there(body) - there(column[:, : self.plan.whole])

@@ -16,12 +16,14 @@ import numpy as np
 
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.how_many import measure_of
 from fairsmoke.jobs.simulate import SAVE_EACH_S, _model_digest, _plain, _tidy
 from fairsmoke.jobs.simulation_quick import Method, quick_plan
 from fairsmoke.planning.knobs import turns_of
 from fairsmoke.planning.methods import Space, Span, Way
 from fairsmoke.planning.worth_trying import Asked
 from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
+from fairsmoke.trial.question import Measure
 
 Progress = Callable[[int, int], None]
 """Told how many methods are cooked and how many there are."""
@@ -35,7 +37,7 @@ def ask_for(
     kitchen: Mapping[str, Any] | None = None,
     methods: int = 200,
     members: int = 40,
-    whole: int = 3,
+    whole: int = 5,
     seed: int = 1,
 ) -> Asked:
     """Return what is to be cooked, from a piece as people write it.
@@ -118,6 +120,74 @@ def span_of(option: str, said: str, usual: Span) -> Span:
     except QuantityError as error:
         raise JobError(f"--{option} '{said}': {error}") from error
     return Span(values[0], values[-1])
+
+
+def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str = "foil") -> Space:
+    """Return the space of methods from ranges as people write them, by option.
+
+    Raises JobError or PlanError that names the option or what is wrong.
+    """
+    usual = Space()
+    names = {
+        "pit": "pit_c",
+        "wrap-at": "wrap_at_c",
+        "until": "until_c",
+        "hold": "hold_c",
+        "hold-for": "hold_s",
+    }
+    read = {
+        names[option]: span_of(option, said, getattr(usual, names[option]))
+        for option, said in spans.items()
+    }
+    pans = {"both": (False, True), "without": (False,), "with": (True,)}
+    if pan not in pans:
+        raise JobError(f"--pan '{pan}': one of {', '.join(pans)}")
+    kinds = tuple(part.strip() for part in wraps.split(",") if part.strip())
+    return Space(**read, wraps=kinds, pans=pans[pan], hold_wrap=hold_wrap)
+
+
+def way_of(said: str) -> Way:
+    """Return the base method from "pit=121 °C, wrap=foil, pan=yes"; what is not said is usual.
+
+    Raises JobError for what is not written so, PlanError for what cannot be.
+    """
+    names = {
+        "pit": "pit_c",
+        "wrap": "wrap",
+        "wrap-at": "wrap_at_c",
+        "pan": "pan",
+        "until": "until_c",
+        "hold": "hold_c",
+        "hold-for": "hold_s",
+    }
+    read: dict[str, Any] = {}
+    for part in said.split(",") if said.strip() else ():
+        key, equals, value = (bit.strip() for bit in part.partition("="))
+        if not equals or key not in names:
+            raise JobError(
+                f"--base '{part.strip()}': write OPTION=VALUE, one of {', '.join(names)}"
+            )
+        if key == "pan":
+            if value not in ("yes", "no"):
+                raise JobError(f"--base pan='{value}': yes or no")
+            read["pan"] = value == "yes"
+        elif key == "wrap":
+            read["wrap"] = value
+        else:
+            try:
+                parse = parse_duration if key == "hold-for" else parse_temperature
+                read[names[key]] = parse(value)
+            except QuantityError as error:
+                raise JobError(f"--base {key}: {error}") from error
+    return Way(**read)
+
+
+def measures_of(worthwhile: str) -> tuple[Measure, ...]:
+    """Return yield and cook time with the differences that matter, "2 points,1 h"."""
+    parts = [part.strip() for part in worthwhile.split(",")]
+    if len(parts) != 2:
+        raise JobError(f"--worthwhile '{worthwhile}': write two, such as '2 points,1 h'")
+    return (measure_of("yield", parts[0]), measure_of("cook time", parts[1]))
 
 
 def digest_of(plan: Sweep) -> str:

@@ -86,8 +86,8 @@ class Seen:
 class KnobWorth:
     """A turn with what it does to every value of the sweep, and how well it could be seen.
 
-    `differences` by the sweep's names, after less before by draw; `seen` by kind of measure; `kept` whether both methods
-    keep all limits: a turn that does not is never ranked.
+    `differences` by the sweep's names, after less before by draw; `seen` by kind of
+    measure; `kept` whether both methods keep all limits: a turn that does not is never ranked.
     """
 
     turn: Turn
@@ -169,6 +169,9 @@ def _seen(table: HowMany, difference: FloatArray) -> Seen:
 
 
 def ranked(worth: Sequence[KnobWorth], measure: str) -> list[KnobWorth]:
-    """Return the turns whose methods keep the limits, the best seen in a measure first."""
-    may = [one for one in worth if one.kept and np.isfinite(one.seen[measure].ratio)]
+    """Return the turns whose methods keep the limits, the best seen in a measure first.
+
+    One that makes no difference at all, as the hold does to the time on the cooker, is left out.
+    """
+    may = [one for one in worth if one.kept and one.seen[measure].ratio > 0.0]
     return sorted(may, key=lambda one: -one.seen[measure].ratio)

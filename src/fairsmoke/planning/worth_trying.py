@@ -59,6 +59,17 @@ class Tried:
     currency: str = ""
 
 
+def check_goals(goals: Sequence[str], sure: float = SURE) -> None:
+    """Refuse goals and how sure to be before anybody waits. Raises PlanError."""
+    if not goals or len(set(goals)) != len(goals):
+        raise PlanError("name at least one goal, and each once")
+    for goal in goals:
+        if goal not in GOALS:
+            raise PlanError(f"there is no goal '{goal}'; one of {', '.join(GOALS)}")
+    if not 0.5 < sure <= 1.0:
+        raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+
+
 def tell_of(
     asked: Asked,
     found: Swept,
@@ -74,6 +85,7 @@ def tell_of(
     """
     if not found.complete:
         raise PlanError("not every method is cooked yet; the same command goes on")
+    check_goals(goals, sure)
     limits = limits_of(found)
     allowed = allowed_by(limits)
     count = len(asked.ways)

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from fairsmoke.cooking import UNKNOWNS
+from fairsmoke.cooking import UNKNOWNS, difference
 from fairsmoke.cooking.sweep import VALUES
 from fairsmoke.planning.how_many import AIM
 from fairsmoke.planning.knobs import VALUE_OF, KnobWorth, ranked
@@ -14,9 +14,10 @@ from fairsmoke.planning.methods import GOALS, KEPT_IN, Way
 from fairsmoke.planning.worth_trying import Tried
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling.as_json import plain
-from fairsmoke.telling.numbers import show_chance, show_difference, show_size
-from fairsmoke.telling.simulated import WIDTH, show_range
+from fairsmoke.telling.numbers import show_chance, show_size
+from fairsmoke.telling.simulated import WIDTH, show_change, show_range
 from fairsmoke.telling.simulated_data import LEVEL, STANDING, Range
+from fairsmoke.trial.question import TIMES
 
 FORM = 1
 KNOB_WORDS = {
@@ -131,15 +132,18 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
         return
     yield from _wrapped(
         f"Each turned alone from: {way_text(told.asked.base, units)}. Two pieces cooked alike "
-        f"differ by more than {show_size(measure, first.by_chance)} once in twenty; a difference "
+        f"differ by more than {show_size(measure, _rounded(first.by_chance))} once in twenty; a difference "
         f"of {show_size(measure, measure.worthwhile)} would matter. After the arrow: what it "
-        "does, then its size over that chance difference, and the chance of a settled verdict.",
+        "does, then its size over that chance difference, and the chance of a settled verdict (for "
+        "one of the two, or that the difference is too small to matter).",
         "  ",
     )
     for number, one in enumerate(ranked(told.worth, kind), start=1):
         seen = one.seen[kind]
-        low, _, high = _ends(seen.difference)
-        change = show_difference(measure, float(np.nanmedian(seen.difference)), low, high)
+        change = show_change(
+            difference(seen.difference, np.zeros_like(seen.difference)),
+            "time" if measure.kind in TIMES else "share",
+        )
         yield from _wrapped(f"{number}. {turn_text(one, units)} → {change}", "  ")
         enough = (
             f"{show_chance(AIM)} from {_pairs(seen.enough)} on"
@@ -164,9 +168,9 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
             )
 
 
-def _ends(values: Any) -> tuple[float, float, float]:
-    shown = Range.of(values)
-    return shown.low, shown.middle, shown.high
+def _rounded(size: float) -> float:
+    """Return two significant digits: no spread is known better."""
+    return float(f"{size:.2g}")
 
 
 def _pairs(count: int) -> str:
@@ -174,7 +178,7 @@ def _pairs(count: int) -> str:
 
 
 def turn_text(one: KnobWorth, units: Units = METRIC) -> str:
-    """Return "pit 107 °C → 149 °C" as "pit from 107 °C to 149 °C"."""
+    """Return "pit 107 °C to 149 °C", "paper to foil", "water pan put in"."""
     turn = one.turn
     word = KNOB_WORDS[turn.knob]
     before, after = getattr(turn.before, turn.knob), getattr(turn.after, turn.knob)

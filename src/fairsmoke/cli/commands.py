@@ -13,6 +13,7 @@ from fairsmoke.cli import (
     looking,
     planning,
     recording,
+    scheduling,
     simulating,
 )
 from fairsmoke.cli.screen import CANNOT, DONE, complain
@@ -52,6 +53,8 @@ app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)
 app.command("register")(planning.register)
 app.command("amend")(planning.amend)
+app.command("when")(scheduling.when)
+app.command("run-sheet")(scheduling.run_sheet)
 app.command("begin")(planning.begin)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)

@@ -86,7 +86,7 @@ def digest_of(plan: SideBySide) -> str:
         "seed": plan.seed,
         "whole_body": plan.whole_body,
         "constants": _plain(plan.constants),
-        "control": _plain(plan.control),
+        "control": None if plan.control is None else _plain(plan.control),
         "model": _model_digest(),
     }
     written = json.dumps(content, sort_keys=True, ensure_ascii=False)

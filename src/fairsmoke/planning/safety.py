@@ -107,7 +107,8 @@ def _coming_up(piece: SafetyPiece) -> Iterator[_Line]:
     if grown:
         text += (
             f"; were spores awake inside, up to {np.quantile(grown, CAREFUL):.1f} tenfold steps "
-            "of growth while it warms, by a model that is off by ±0.5 and careful"
+            "of growth while it warms, by a careful model that is off by ±0.5; it counts where the "
+            "inside was pierced, injected, rolled or ground"
         )
     yield stage, False, text, f"growth: {model.organism}, {model.source.text}"
 
@@ -168,7 +169,10 @@ def _holding(piece: SafetyPiece) -> Iterator[_Line]:
             continue
         air = stage.surround_c
         coldest = _coldest_in_hold(piece)
-        words = f"air of {air:.0f} °C; core down to {coldest:.0f} °C in a hold (95 of 100 draws)"
+        words = (
+            f"air of {air:.0f} °C; core {coldest:.0f} °C at the end of the protocol's hold (95 of 100 "
+            "draws are above)"
+        )
         lowest = min(air, coldest) if np.isfinite(coldest) else air
         if lowest < 54.0:
             yield stage.name, True, f"{words}: below every published limit", _rule("hold 57 °C")

@@ -55,6 +55,21 @@ def test_what_is_saved_is_loaded(notebook: Notebook) -> None:
     assert notebook.kitchen.name == "Kitchen of the village hall"
 
 
+def test_listing_by_trial_says_the_same_as_listing_each(notebook: Notebook) -> None:
+    again = notebook.get(Trial, TRIAL).model_copy(update={"id": "again"})
+    cook = notebook.get(Cook, COOK, trial=TRIAL)
+    notebook.save(again)
+    notebook.save(cook, trial="again")
+    notebook.save(spritz("late"), trial=TRIAL)
+    notebook.save(spritz("later").model_copy(update={"pieces": ()}), trial="again")
+    notebook.strike("event", "late", trial=TRIAL, why="test")
+    for kind in (Cook, Event, Piece, Weighing):
+        each = {trial: notebook.list(kind, trial=trial) for trial in (TRIAL, "again")}
+        assert notebook.list_by_trial(kind) == {key: held for key, held in each.items() if held}
+    with pytest.raises(NotebookError, match="belongs to no trial"):
+        notebook.list_by_trial(Scale)
+
+
 def test_saving_the_same_again_adds_nothing(notebook: Notebook) -> None:
     notebook.save(spritz(), trial=TRIAL)
     before = notebook.digest()

@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,7 +18,6 @@ from fairsmoke.app.text.languages import say
 from fairsmoke.app.text.messages import Message
 from fairsmoke.quantity import (
     Units,
-    sensible,
     show_duration,
     show_mass,
     show_mass_small,
@@ -50,11 +49,13 @@ class Show:
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
 
     def rise_unsure(self, value_k: float, unsure_k: float) -> str:
-        """Return "+4.2 ± 1.1 °C": a difference with its standard error, in digits it can bear."""
+        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with its standard error."""
         times = 1.8 if self.units.temperature == "F" else 1.0
-        text, spread = sensible(value_k * times, unsure_k * times)
-        sign = "+" if value_k > 0 and any(one in text for one in "123456789") else ""
-        return self._local(f"{sign}{text} ± {spread} °{self.units.temperature}")
+        # A tenth at best: no probe of a pit tells more.
+        spread = max(unsure_k * times, 0.1)
+        return self._local(
+            f"{value_k * times:+.1f} ± {spread:.1f} °{self.units.temperature}".replace("-", "−")
+        )
 
     def gap(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures without a plus."""
@@ -91,7 +92,8 @@ class Show:
 
     def number(self, value: float, digits: int = 1) -> str:
         """Return a plain number with so many decimals."""
-        return format_decimal(value, f"0.{'0' * digits}" if digits else "0", locale=self.language)
+        # A table has hundreds of them, and Babel reads its pattern anew for each.
+        return self._local(f"{value:.{digits}f}")
 
     def count(self, number: int) -> str:
         """Return a whole number with its thousands apart."""
@@ -111,7 +113,7 @@ class Show:
         """Return the date, "2 May 2026"."""
         if isinstance(moment, datetime):
             moment = moment.astimezone(zone or self.zone).date()
-        return format_date(moment, "medium", locale=self._of_dates)
+        return _date(moment, self._of_dates)
 
     def moment(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return date and time."""
@@ -143,6 +145,11 @@ def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
     # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
     any_day = datetime(2000, 1, 1, hour, minute)
     return format_skeleton(skeleton, any_day, locale=locale)
+
+
+@lru_cache(maxsize=2000)
+def _date(day: date, locale: str) -> str:
+    return format_date(day, "medium", locale=locale)
 
 
 def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Show:

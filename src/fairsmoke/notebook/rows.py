@@ -128,6 +128,27 @@ def load_records(
     return tuple(kept.record for kept in load_kept(connection, kind, trial_id, cook=cook))
 
 
+def load_by_trial(connection: Connection, kind: Kind) -> dict[str, tuple[Record, ...]]:
+    """Return the records of a kind of all trials, by trial, as ``load_records`` does of one."""
+    table = TABLES[kind.name]
+    links: dict[tuple[str, str], dict[str, tuple[str, ...]]] = {}
+    for field, link in LINKS[kind.name].items():
+        columns = (link.c.trial_id, link.c.id, link.c.handle)
+        for trial_id, record_id, handle in connection.execute(
+            select(*columns).order_by(link.c.trial_id, link.c.id, link.c.place)
+        ):
+            of_record = links.setdefault((trial_id, record_id), {})
+            of_record[field] = (*of_record.get(field, ()), handle)
+    found: dict[str, list[Record]] = {}
+    query = select(table).where(~table.c.struck).order_by(table.c.first_revision)
+    for row in connection.execute(query).mappings():
+        trial_id, record_id = row["trial_id"], row["id"]
+        key = kind.key(trial_id, record_id)
+        record = record_of(kind, key, row, links.get((trial_id, record_id), {}))
+        found.setdefault(trial_id, []).append(record)
+    return {trial_id: tuple(records) for trial_id, records in found.items()}
+
+
 def count_by_cook(connection: Connection, trial_id: str) -> dict[str, dict[str, int]]:
     """Return {cook: {kind: n}} of a trial's records that were not struck out, "" for no cook."""
     found: dict[str, dict[str, int]] = {}

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self, TypeVar, overload
+from typing import Any, Self, TypeVar, cast, overload
 
 from sqlalchemy import Connection
 
@@ -24,7 +24,13 @@ from fairsmoke.notebook.readings import (
     load_readings,
     spans,
 )
-from fairsmoke.notebook.rows import Revision, count_by_cook, load_history, load_records
+from fairsmoke.notebook.rows import (
+    Revision,
+    count_by_cook,
+    load_by_trial,
+    load_history,
+    load_records,
+)
 from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
 from fairsmoke.notebook.trial_record import load_trial_record, parts_of
 from fairsmoke.notebook.writer import Stamp
@@ -379,3 +385,15 @@ class Notebook:
             raise NotebookError(f"a {found.name} does not name a cook; leave 'cook' out")
         with self.reading() as connection:
             return load_records(connection, found, trial, cook=cook)
+
+    def list_by_trial(self, kind: type[R]) -> Mapping[str, tuple[R, ...]]:
+        """Return the records of a kind of every trial, by trial; trials without any are left out.
+
+        Costs one query however many trials there are. Raises NotebookError for what is the
+        kitchen's own.
+        """
+        found = kind_of(kind)
+        if not found.of_trial:
+            raise NotebookError(f"a {found.name} belongs to no trial; list it without one")
+        with self.reading() as connection:
+            return cast(Mapping[str, tuple[R, ...]], load_by_trial(connection, found))

@@ -63,10 +63,11 @@ Fields = Annotated[FormData, Depends(_fields)]
 
 def cook_choices(book: Notebook) -> list[tuple[str, str]]:
     """Return every cook to choose from, those that are on first, then the latest."""
+    by_trial = book.list_by_trial(Cook)
     found = [
         (cook.ends is None, cook.starts, f"{trial.id}/{cook.id}", f"{cook.name} ({trial.title})")
         for trial in book.trials()
-        for cook in book.list(Cook, trial=trial.id)
+        for cook in by_trial.get(trial.id, ())
     ]
     found.sort(key=lambda one: one[:2], reverse=True)
     return [one[2:] for one in found]
@@ -84,11 +85,12 @@ def cook_meant(book: Notebook, text: str) -> tuple[str, str]:
 def files_page(page: OnPage, book: Book, _: SettingUp) -> HTMLResponse:
     """Ask for a file, and list those that were taken in."""
     names = cook_names(book)
+    known = {trial.id for trial in book.trials()}
     sources = [
-        (source, trial.id, names[(trial.id, source.cook)])
-        for trial in book.trials()
-        for source in book.list(Source, trial=trial.id)
-        if source.layout != STREAM
+        (source, trial, names[(trial, source.cook)])
+        for trial, of_trial in book.list_by_trial(Source).items()
+        for source in of_trial
+        if source.layout != STREAM and trial in known
     ]
     sources.sort(key=lambda one: one[0].taken_in, reverse=True)
     return page.show(

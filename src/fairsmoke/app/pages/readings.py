@@ -84,9 +84,9 @@ def ways(page: Page) -> list[tuple[str, str]]:
 def cook_names(book: Notebook) -> dict[tuple[str, str], str]:
     """Return the name of every cook by its trial and handle."""
     return {
-        (trial.id, cook.id): cook.name
-        for trial in book.trials()
-        for cook in book.list(Cook, trial=trial.id)
+        (trial, cook.id): cook.name
+        for trial, cooks in book.list_by_trial(Cook).items()
+        for cook in cooks
     }
 
 

@@ -40,6 +40,11 @@ $(BIN)/python:
 	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements-dev.txt
 	touch $@
 
+# General solvers to set ours beside; only the benchmark wants them.
+.venv/bench-ready: requirements-bench.txt .venv/dev-ready
+	$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes -r requirements-bench.txt
+	touch $@
+
 demo: .venv/run-ready
 	$(BIN)/fairsmoke demo --out $(OUT)
 
@@ -59,7 +64,7 @@ lint: .venv/dev-ready
 
 check: lint test
 
-bench: .venv/dev-ready
+bench: .venv/bench-ready
 	$(BIN)/python -m benchmarks
 
 screenshots: .venv/dev-ready
@@ -69,6 +74,7 @@ screenshots: .venv/dev-ready
 lock: .venv/dev-ready
 	$(BIN)/uv pip compile pyproject.toml --group build --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -o requirements.txt
 	$(BIN)/uv pip compile pyproject.toml --group dev --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -c requirements.txt -o requirements-dev.txt
+	$(BIN)/uv pip compile pyproject.toml --group bench --universal --fork-strategy fewest --generate-hashes --no-emit-index-url --no-header --quiet --upgrade -c requirements-dev.txt -o requirements-bench.txt
 
 clean:
 	rm -rf .venv $(OUT)

@@ -16,6 +16,7 @@ MODULES = (
     "intake",
     "demo",
     "cooking",
+    "beside",
     "app_posts",
     "how_many",
 )

@@ -58,6 +58,7 @@ from fairsmoke.app.security.hosts import Hosts
 from fairsmoke.app.security.limits import Often, Throttle
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
+from fairsmoke.app.who import KnownDevices
 from fairsmoke.app.work.desk import Desk
 from fairsmoke.app.work.findings import Findings
 from fairsmoke.notebook import Notebook, NotebookError
@@ -121,6 +122,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = Often(settings.limits.sign_ins)
     app.state.static = static
+    app.state.devices = KnownDevices(book)
     app.state.hub, app.state.lines = Hub(), Lines()
     app.state.writer = Writer(book, app.state.hub)
     app.state.pending = PendingFiles()

@@ -18,7 +18,6 @@ from fairsmoke.app.text.languages import say
 from fairsmoke.app.text.messages import Message
 from fairsmoke.quantity import (
     Units,
-    sensible,
     show_duration,
     show_mass,
     show_mass_small,
@@ -50,11 +49,13 @@ class Show:
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
 
     def rise_unsure(self, value_k: float, unsure_k: float) -> str:
-        """Return "+4.2 ± 1.1 °C": a difference with its standard error, in digits it can bear."""
+        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with its standard error."""
         times = 1.8 if self.units.temperature == "F" else 1.0
-        text, spread = sensible(value_k * times, unsure_k * times)
-        sign = "+" if value_k > 0 and any(one in text for one in "123456789") else ""
-        return self._local(f"{sign}{text} ± {spread} °{self.units.temperature}")
+        # A tenth at best: no probe of a pit tells more.
+        spread = max(unsure_k * times, 0.1)
+        return self._local(
+            f"{value_k * times:+.1f} ± {spread:.1f} °{self.units.temperature}".replace("-", "−")
+        )
 
     def gap(self, value_k: float, digits: int | None = None) -> str:
         """Return a difference of temperatures without a plus."""

@@ -1,5 +1,7 @@
 """Who asks: the visitor, the person signed in, the device; and what they may."""
 
+import asyncio
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -12,7 +14,7 @@ from fairsmoke.app.people import devices, sessions
 from fairsmoke.app.people.devices import Device
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.people.secrets import new_token
+from fairsmoke.app.people.secrets import digest_of, new_token
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.text.messages import N_
@@ -91,13 +93,44 @@ Manager = Annotated[Person, Depends(needs(May.MANAGE_PEOPLE))]
 _bearer = HTTPBearer(auto_error=False, description="The token of a device.")
 
 
-def _device(
-    book: Book,
-    given: Annotated[object, Depends(_bearer)],
-) -> Device:
+class KnownDevices:
+    """Remembers for a moment whose a token is, so that a post each second asks no thread for it.
+
+    ``forget`` when a token is withdrawn; ``MOMENT_S`` is for other programs on the notebook.
+    """
+
+    MOMENT_S = 5.0
+
+    def __init__(self, book: Notebook) -> None:
+        self._book = book
+        self._known: dict[str, tuple[float, Device]] = {}
+
+    async def find(self, token: str) -> Device | None:
+        """Return the device whose token that is."""
+        digest, now_s = digest_of(token), time.monotonic()
+        until_s, device = self._known.get(digest, (0.0, None))
+        if device is not None and now_s < until_s:
+            return device
+        found = await asyncio.to_thread(self._look, token)
+        if found is None:
+            self._known.pop(digest, None)
+        else:
+            self._known[digest] = (now_s + self.MOMENT_S, found)
+        return found
+
+    def forget(self) -> None:
+        """Ask the notebook again."""
+        self._known.clear()
+
+    def _look(self, token: str) -> Device | None:
+        with self._book.reading() as connection:
+            return devices.device_of(connection, token)
+
+
+async def _device(request: Request, given: Annotated[object, Depends(_bearer)]) -> Device:
+    known: KnownDevices = request.app.state.devices
     token = getattr(given, "credentials", "")
-    with book.reading() as connection:
-        found = devices.device_of(connection, token) if token else None
+    found = await known.find(token) if token else None
     if found is None:
         message = N_("This device is not known here; give it a new token.")
         raise AppError(401, "device", message, headers={"WWW-Authenticate": "Bearer"})

@@ -8,7 +8,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from sqlalchemy import func, select
+
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.tables import TABLES
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece, Spot
 from fairsmoke.trial.question import Trial
 
@@ -146,3 +149,18 @@ def standing(book: Notebook, handle: str) -> Standing:
     open_cooks = sorted((cook for cook in cooks if cook.ends is None), key=lambda one: one.starts)
     running = tuple(cook_stand(book, handle, cook) for cook in open_cooks)
     return Standing(trial, cooks, running, book.counts(handle))
+
+
+def cooks_of_trials(book: Notebook) -> dict[str, tuple[int, int]]:
+    """Return how many cooks each trial has, and how many of them run; trials without one are out.
+
+    Without unpacking a record.
+    """
+    cook = TABLES["cook"].c
+    query = (
+        select(cook.trial_id, func.count(), func.count() - func.count(cook.ends))
+        .where(~cook.struck)
+        .group_by(cook.trial_id)
+    )
+    with book.reading() as connection:
+        return {row[0]: (row[1], row[2]) for row in connection.execute(query)}

@@ -24,7 +24,13 @@ from fairsmoke.notebook.readings import (
     load_readings,
     spans,
 )
-from fairsmoke.notebook.rows import Revision, count_by_cook, load_by_trial, load_history, load_records
+from fairsmoke.notebook.rows import (
+    Revision,
+    count_by_cook,
+    load_by_trial,
+    load_history,
+    load_records,
+)
 from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
 from fairsmoke.notebook.trial_record import load_trial_record, parts_of
 from fairsmoke.notebook.writer import Stamp

@@ -20,6 +20,8 @@ FLAGS = {
     Flag.LEFT_OUT: N_("left out"),
 }
 """Each flag in words."""
+SLIGHTLY_OFF_S = 2.0
+"""A clock that is off by less is not worth a word."""
 
 
 def cells(
@@ -41,7 +43,7 @@ def cells(
         "flagged": show.say(_flagged(live)),
         "waiting": show.say(_waiting(live)) if live.waiting else "",
         "cook": cooks.get((live.trial, live.cook), live.cook),
-        "clock": show.say(_clock(live)),
+        "clock": show.say(_clock(live, show)),
     }
 
 
@@ -110,9 +112,13 @@ def _waiting(live: Live) -> Message:
     )
 
 
-def _clock(live: Live) -> Message | str:
-    if live.clock_off_s is None or abs(live.clock_off_s) < 2:
+def _clock(live: Live, show: Show) -> Message | str:
+    off_s = live.clock_off_s
+    if off_s is None or abs(off_s) < SLIGHTLY_OFF_S:
         return ""
-    if live.clock_off_s > 0:
-        return N_("Its clock is %(seconds)s s behind", seconds=round(live.clock_off_s))
-    return N_("Its clock is %(seconds)s s ahead", seconds=round(-live.clock_off_s))
+    by = show.duration(round(abs(off_s)))
+    return (
+        N_("Its clock is %(by)s behind", by=by)
+        if off_s > 0
+        else N_("Its clock is %(by)s ahead", by=by)
+    )

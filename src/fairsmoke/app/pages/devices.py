@@ -11,7 +11,7 @@ from fairsmoke.app.pages.people import address_of
 from fairsmoke.app.pages.readings import ways
 from fairsmoke.app.people import devices
 from fairsmoke.app.qr import qr_svg
-from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.app.who import Book, KnownDevices, SettingUp
 
 router = APIRouter()
 
@@ -47,4 +47,6 @@ def end_device(page: OnPage, book: Book, person: SettingUp, number: int) -> Redi
     """Withdraw a device's token; what it sent stays."""
     with book.transaction(by=person.name) as transaction:
         devices.end(transaction, number)
+    known: KnownDevices = page.request.app.state.devices
+    known.forget()
     return page.go("devices")

@@ -38,6 +38,7 @@ USES = {
     "unit": N_("the unit"),
     "ignore": N_("not used"),
 }
+UNITS = {"degC": "°C", "degF": "°F", "K": "K"}
 SHOWN_SOURCES = 20
 
 
@@ -226,7 +227,8 @@ def _looked_at(
         look=seen,
         probes=book.list(Probe),
         uses=USES,
-        units=(("degC", "°C"), ("degF", "°F"), ("K", "K")),
+        units=UNITS.items(),
+        choice_names=UNITS,
         spans=[
             (name, count, instant_of_ms(a), va, instant_of_ms(b), vb)
             for name, count, a, va, b, vb in looking.first_and_last(seen.read)

@@ -19,8 +19,9 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book, SignedIn
 from fairsmoke.app.work.findings import Findings, Seen
+from fairsmoke.jobs.standing import cooks_of_trials
 from fairsmoke.quantity import Units
-from fairsmoke.trial.cook import Cook, Cooker
+from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Taster
 
@@ -61,12 +62,12 @@ def home(page: OnPage, book: Book, person: SignedIn, findings: FromFindings) -> 
     """Show what the notebook holds; to a taster, only what is theirs."""
     if not person.may(May.SEE_TRIALS):
         return page.show("home_taster.html")
-    by_trial = book.list_by_trial(Cook)
-    trials = [
+    cooks = cooks_of_trials(book)
+    trials: list[dict[str, Any]] = [
         {
             "trial": trial,
-            "cooks": (cooks := by_trial.get(trial.id, ())),
-            "running": [cook for cook in cooks if cook.ends is None],
+            "cooks": cooks.get(trial.id, (0, 0))[0],
+            "running": cooks.get(trial.id, (0, 0))[1],
         }
         for trial in book.trials()
     ]

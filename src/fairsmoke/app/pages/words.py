@@ -182,10 +182,9 @@ KIND_NAMES = {
 """The kinds of record, by the notebook's own names."""
 
 STANDING_SAID = N_(
-    "This model is not good enough yet to plan a cook by. On published cooks that it was not "
-    "fitted to, half of its times were off by more than 24 % and half of its losses by more than "
-    "7 points; it stalls too low, keeps too little, and may take a wrap's effect for the wrong "
-    "way round (docs/validation.md)"
+    "Take this as a rough guide. In published studies that the model was not fitted to, half of "
+    "its losses were off by more than 4 points; in cooks' own logs half of its times were off by "
+    "about a third or more (docs/validation.md)"
 )
 """What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
 

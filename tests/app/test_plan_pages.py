@@ -2,6 +2,7 @@
 
 import hashlib
 import re
+from itertools import pairwise
 
 import pytest
 from fastapi import FastAPI
@@ -124,7 +125,7 @@ def test_what_would_spoil_it_is_said_with_its_mend(asked: Client, app: FastAPI) 
     assert "The treatment itself disturbs what is measured" in html
     assert "Weigh a dry wrap before" in html
     assert "One fire only" not in html
-    fields = at_hand_form.fields_of(app.state.book.get(Plan, "plan", trial=MINE))
+    fields = at_hand_form.fields_of(app.state.book.get(Plan, "plan", trial=MINE), METRIC)
     fields["cooks"] = "1"
     assert asked.form(f"/trials/{MINE}/at-hand", **fields).status_code == 303
     assert "One fire only" in shown(asked, app, f"/trials/{MINE}/ask")
@@ -139,13 +140,13 @@ def test_what_is_at_hand_comes_back_from_its_form_as_it_was() -> None:
     }
     plan = plan_of(asked_of_answers(ask_form.answers_of(said, METRIC, ())))
     for units in (METRIC, US):
-        again = at_hand_form.at_hand_of(at_hand_form.fields_of(plan), units, plan)
+        again = at_hand_form.at_hand_of(at_hand_form.fields_of(plan, units), units, plan)
         assert again == plan.at_hand
     # Even what cannot be written on a line, such as a grade with a comma, stays.
     odd = plan.at_hand.pieces[0].model_copy(update={"grade": "choice, dry aged", "id": "b-left"})
     hand = plan.at_hand.model_copy(update={"pieces": (odd, *plan.at_hand.pieces[1:])})
     other = plan.model_copy(update={"at_hand": hand})
-    assert at_hand_form.at_hand_of(at_hand_form.fields_of(other), METRIC, other) == hand
+    assert at_hand_form.at_hand_of(at_hand_form.fields_of(other, METRIC), METRIC, other) == hand
 
 
 def test_every_kind_of_measure_can_be_asked() -> None:
@@ -172,7 +173,7 @@ def test_every_kind_of_measure_can_be_asked() -> None:
 def test_kinds_are_offered_with_what_they_keep_apart(asked: Client, app: FastAPI) -> None:
     html = shown(asked, app, f"/trials/{MINE}/plan")
     offered = re.findall(r'name="kind" value="([^"]*)"', html)
-    assert offered == ["", "matched sets", "blocks", "search"]
+    assert offered == ["", "matched sets", "blocks", "latin square", "search"]
     assert "is free of the cook" in html
     assert "Not possible with these numbers" in html
 
@@ -191,7 +192,7 @@ def test_a_draw_shows_its_seed_and_is_checked(drawn: Client, app: FastAPI, book:
         second.model_copy(update={"arm": first.arm}),
     )
     layout = plan.layout.model_copy(update={"slots": (*swapped, *rest)})
-    book.save(plan.model_copy(update={"layout": layout}), trial=MINE)
+    book.save(plan.model_copy(update={"layout": layout}), trial=MINE, why="by hand")
     html = shown(drawn, app, f"/trials/{MINE}/plan")
     assert "Not the same" in html
     assert "draw anew before it is registered" in shown(drawn, app, PAGES[2])
@@ -207,7 +208,7 @@ def test_a_second_draw_needs_a_reason_and_every_draw_is_counted(
     assert plan.layout is not None
     assert plan.layout.drawn_before == 1
     # Other pieces throw it away, with a reason only; what the draw does not rest on leaves it.
-    fields = at_hand_form.fields_of(plan)
+    fields = at_hand_form.fields_of(plan, METRIC)
     assert drawn.form(f"/trials/{MINE}/at-hand", **{**fields, "tasters": "6"}).status_code == 303
     assert book.get(Plan, "plan", trial=MINE).layout == plan.layout
     fields["pieces"] += "\ns-5: 4.1 kg, 12 cm\ns-6: 4.1 kg, 12 cm"
@@ -248,7 +249,7 @@ def test_registering_freezes_and_the_file_has_the_digest_shown(
     assert "Exploratory as long as" not in html
     assert drawn.form(PAGES[2], sure="yes").status_code == 409
     assert drawn.form(f"/trials/{MINE}/draw", why="no").status_code == 409
-    fields = at_hand_form.fields_of(book.get(Plan, "plan", trial=MINE))
+    fields = at_hand_form.fields_of(book.get(Plan, "plan", trial=MINE), METRIC)
     assert drawn.form(f"/trials/{MINE}/at-hand", **fields).status_code == 409
 
 
@@ -262,7 +263,7 @@ def test_amendments_are_dated_and_give_their_reason(
     assert drawn.form(amend, why="Just so.").status_code == 422
     trial = book.load_trial(MINE).trial
     looser = trial.verdict.model_copy(update={"sure": 0.9})
-    book.save(trial.model_copy(update={"verdict": looser}), trial=MINE)
+    book.save(trial.model_copy(update={"verdict": looser}), trial=MINE, why="two cooks only")
     html = shown(drawn, app, PAGES[2])
     assert "<strong>not amended</strong>" in html
     assert drawn.form(amend, why="Two cooks only.").status_code == 303
@@ -318,7 +319,7 @@ def test_how_many_has_a_row_for_each_number_and_its_curve(asked: Client, app: Fa
     assert len(points) == 13
     heights = [float(y) for _, y in points[:12]]
     # More pairs never tell much less: about 1 % is what the drawn trials leave open.
-    assert all(b <= a + 0.03 * 232 for a, b in zip(heights, heights[1:], strict=False))
+    assert all(b <= a + 0.03 * 232 for a, b in pairwise(heights))
     assert heights[-1] < heights[0]
     assert asked.get(f"{path}?per_cook=many").status_code == 422
     wrong = f"{path}?measuring=3+parsecs"

@@ -9,6 +9,8 @@ from fairsmoke.trial.registration import Registration
 _NOT_DRAWN_WITH = ("tasters", "blind", "price_piece", "price_cook", "currency")
 """What a layout does not rest on, so that it stays when only these change."""
 
+_WHY = "what is at hand was changed while the trial was planned"
+
 
 def throws_layout_away(plan: Plan | None, at_hand: AtHand) -> bool:
     """Tell whether a layout was drawn that does not fit what would be at hand."""
@@ -51,5 +53,5 @@ def record_at_hand(
         leave_out=leave_out,
         note="" if before is None else before.note,
     )
-    notebook.save(plan, trial=trial_id, by=by, why=why)
+    notebook.save(plan, trial=trial_id, by=by, why=why or _WHY)
     return plan

@@ -103,7 +103,9 @@ def _questions(
 @router.get("/trials/{trial}/ask", name="ask")
 def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
     """Show the question, what is at hand, and what would spoil the answer."""
-    return _page(page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan))
+    return _page(
+        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+    )
 
 
 @router.post("/trials/{trial}/at-hand", name="put_at_hand")

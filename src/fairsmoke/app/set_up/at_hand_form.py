@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fairsmoke.app.set_up.fields import Fields, given
 from fairsmoke.jobs.asked import pieces_of
 from fairsmoke.planning.asked import handle_of
-from fairsmoke.quantity import Units
+from fairsmoke.quantity import Units, show_length, show_mass
 from fairsmoke.trial.plan import AtHand, Plan, PlannedPiece
 
 _BARE = re.compile(r"\d+(?:[.,]\d+)?")
@@ -40,10 +40,11 @@ def _with_units(line: str, units: Units) -> str:
     return f"{name.strip()}: {', '.join(shown)}"
 
 
-def line_of(piece: PlannedPiece) -> str:
-    """Return a piece as it is written in the form."""
+def line_of(piece: PlannedPiece, units: Units) -> str:
+    """Return a piece as it is written in the form, sizes to the usual digits."""
     written = piece.to_file()
-    parts = [str(written[key]) for key in ("mass", "thick") if key in written]
+    parts = [show_mass(piece.mass_kg, units)] if piece.mass_kg is not None else []
+    parts += [show_length(piece.thick_m, units)] if piece.thick_m is not None else []
     parts += [piece.grade] if piece.grade else []
     parts += [f"{key}={written[key]}" for key in ("half_of", "animal", "arm") if key in written]
     if _handle_of(piece.shown) != piece.id:
@@ -58,7 +59,7 @@ def _handle_of(name: str) -> str:
         return ""
 
 
-def fields_of(plan: Plan | None) -> dict[str, str]:
+def fields_of(plan: Plan | None, units: Units) -> dict[str, str]:
     """Return the fields that say what is at hand; a tick of a spot is "spot-barrel/left"."""
     if plan is None:
         return {"cooks": "2", "tasters": "0", "species": "pork"}
@@ -67,7 +68,7 @@ def fields_of(plan: Plan | None) -> dict[str, str]:
     return {
         "cut": at_hand.cut,
         "species": at_hand.species,
-        "pieces": "\n".join(line_of(piece) for piece in at_hand.pieces),
+        "pieces": "\n".join(line_of(piece, units) for piece in at_hand.pieces),
         "cooks": str(at_hand.cooks),
         "tasters": str(at_hand.tasters),
         "blind": blind,
@@ -89,7 +90,7 @@ def at_hand_of(fields: Fields, units: Units, before: Plan | None) -> AtHand:
     A piece whose line still says what it said stays the record that it was. Raises JobError and
     pydantic.ValidationError that name what is to be mended.
     """
-    old = {} if before is None else {line_of(one): one for one in before.at_hand.pieces}
+    old = {} if before is None else {line_of(one, units): one for one in before.at_hand.pieces}
     said = lines_of(fields.get("pieces", ""))
     spots = [key.removeprefix("spot-") for key in fields if key.startswith("spot-")]
     known = [] if before is None else [spot.text for spot in before.at_hand.spots]
@@ -106,7 +107,9 @@ def at_hand_of(fields: Fields, units: Units, before: Plan | None) -> AtHand:
         currency=fields.get("currency", "").strip(),
     )
     pieces = _pieces(said, units, old)
-    return AtHand.from_file(content | {"pieces": pieces, "spots": spots})
+    places = [one.partition("/") for one in spots]
+    where = [{"cooker": cooker, "position": position} for cooker, _, position in places]
+    return AtHand.from_file(content | {"pieces": pieces, "spots": where})
 
 
 def _pieces(

@@ -45,7 +45,7 @@ def sound(page: Page) -> None:
         page.set_viewport_size(size)  # type: ignore[arg-type]
         for theme in ("light", "dark"):
             # Colours that fade over are between the two for a moment.
-            page.emulate_media(color_scheme=theme, reduced_motion="reduce")  # type: ignore[arg-type]
+            page.emulate_media(color_scheme=theme, reduced_motion="reduce")
             assert violations(page) == []
         over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         assert over <= 0

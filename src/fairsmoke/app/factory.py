@@ -146,6 +146,11 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         app.include_router(module.router)
     for module in (*PAGE_MODULES, *FILE_MODULES):
         app.include_router(module.router, include_in_schema=False)
+    app.state.routes = {
+        route.name: route
+        for module in (*API_MODULES, *PAGE_MODULES, *FILE_MODULES)
+        for route in module.router.routes
+    }
     app.state.places = places()
     app.mount(f"/static/{version()}", KeptFiles(directory=FOLDER), name="static")
     errors.install(app)

@@ -87,7 +87,10 @@ class Page:
 
     def path(self, route: str, **where: Any) -> str:
         """Return the path of a route."""
-        return str(self.request.app.url_path_for(route, **where))
+        app = self.request.app
+        # By its name: looking through all routes takes a millisecond, and pages have many links.
+        found = app.state.routes.get(route, app)
+        return str(found.url_path_for(route, **where))
 
     def places(self, scope: str, **where: Any) -> list[tuple[Place, str]]:
         """Return the places of a scope that this person may see, with their paths, in order."""

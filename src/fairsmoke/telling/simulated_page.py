@@ -45,7 +45,7 @@ def _blocks(told: Summary, units: Units) -> Iterator[Block]:
         base = told.arms[0].name
         yield blocks.heading(f"What changes against “{base}”, draw by draw")
         columns = [Column("Change", width=3)]
-        columns += [Column(change.name, "right", 4) for change in told.differences]
+        columns += [Column(change.name, width=4) for change in told.differences]
         yield blocks.table(columns, list(_differences(told)))
     marks = sorted({core_c for arm in told.arms for core_c in arm.marks_s})
     if marks:
@@ -80,7 +80,7 @@ def _blocks(told: Summary, units: Units) -> Iterator[Block]:
 
 
 def _columns(told: Summary, first: str) -> list[Column]:
-    return [Column(first, width=3), *(Column(arm.name, "right", 4) for arm in told.arms)]
+    return [Column(first, width=3), *(Column(arm.name, width=4) for arm in told.arms)]
 
 
 def _outcomes(told: Summary, units: Units) -> Iterator[list[str]]:

@@ -20,6 +20,9 @@ from fairsmoke.jobs.standing import CookStand, Step, standing
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker
 
+COOKS_AT_ONCE = 30
+"""Cooks that the page lists; all are a tap away."""
+
 router = APIRouter()
 PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
 
@@ -50,9 +53,12 @@ def _target(
 
 
 @router.get("/trials/{trial}", name="trial")
-def trial_page(page: OnPage, request: Request, trial: FoundTrial, book: Book) -> HTMLResponse:
-    """Show where a trial stands."""
+def trial_page(
+    page: OnPage, request: Request, trial: FoundTrial, book: Book, every: bool = False
+) -> HTMLResponse:
+    """Show where a trial stands; ``every`` lists all of its cooks, else only the newest."""
     found = standing(book, trial.id)
+    cooks = sorted(found.cooks, key=lambda cook: cook.starts, reverse=True)
     step, cook = found.step
     pit: Pit = request.app.state.pit
     views = [pit.view(trial.id, one.cook.id) for one in found.running[:MOST_RUNNING]]
@@ -74,5 +80,6 @@ def trial_page(page: OnPage, request: Request, trial: FoundTrial, book: Book) ->
         arms={arm.id: arm.name for arm in trial.arms},
         spots=spot_names(book.list(Cooker)) if found.running else {},
         now=datetime.now(UTC),
-        cooks=sorted(found.cooks, key=lambda cook: cook.starts, reverse=True),
+        cooks=cooks if every else cooks[:COOKS_AT_ONCE],
+        more=0 if every else max(0, len(cooks) - COOKS_AT_ONCE),
     )

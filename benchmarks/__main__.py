@@ -9,7 +9,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-MODULES = ("comparison", "notebook", "intake", "demo", "cooking", "how_many")
+MODULES = ("comparison", "notebook", "intake", "demo", "cooking", "how_many", "worth_trying")
 
 
 def yardstick_s() -> float:

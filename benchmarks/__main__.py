@@ -9,7 +9,16 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numpy as np
 
-MODULES = ("comparison", "notebook", "intake", "demo", "cooking", "how_many", "worth_trying")
+MODULES = (
+    "comparison",
+    "notebook",
+    "intake",
+    "demo",
+    "cooking",
+    "how_many",
+    "worth_trying",
+    "when",
+)
 
 
 def yardstick_s() -> float:

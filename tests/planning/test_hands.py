@@ -1,6 +1,6 @@
 """One pair of hands: against every order tried by a linear program, and by hand."""
 
-from itertools import permutations
+from itertools import pairwise, permutations
 
 import numpy as np
 import pytest
@@ -17,7 +17,7 @@ def best_by_every_order(tasks: list[Task]) -> float:
     count, best = len(tasks), np.inf
     for order in permutations(range(count)):
         rows, most = [], []
-        for one, then in zip(order, order[1:], strict=False):
+        for one, then in pairwise(order):
             row = np.zeros(2 * count)
             row[one], row[then] = 1.0, -1.0
             rows.append(row)
@@ -71,5 +71,5 @@ def test_a_fixed_step_stays_and_the_other_gives_way():
 def test_too_much_for_one_pair_of_hands_is_said():
     tasks = [Task("slice one", -600.0, 600.0, -600.0, -600.0)]
     tasks.append(Task("slice two", -600.0, 600.0, -700.0, -600.0))
-    with pytest.raises(PlanError, match="one pair of hands.*slice one, slice two"):
+    with pytest.raises(PlanError, match=r"one pair of hands.*slice one, slice two"):
         schedule(tasks)

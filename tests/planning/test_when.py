@@ -1,9 +1,11 @@
 """Back-planning: the days that it promises, the hold, hands, arms, what cannot be."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from tests.planning.when_days import HOUR_S, piece, protocol, shoulders_drawn
 
 from fairsmoke.planning.days import days, widened, widened_pieces
 from fairsmoke.planning.errors import PlanError
@@ -12,7 +14,6 @@ from fairsmoke.planning.steps import Minutes, StepKind, run_of
 from fairsmoke.planning.when import Asked, TooSoonError, plan_when
 from fairsmoke.planning.when_advice import arm_gaps, buffer_of, hold_gaps, remarks, turning_points
 from fairsmoke.trial.protocol import EndCondition, Protocol
-from tests.planning.when_days import HOUR_S, piece, protocol, shoulders_drawn
 
 
 def ready_share(plan, true_pieces) -> float:
@@ -59,7 +60,7 @@ def test_no_two_hands_on_steps_at_once():
         spans += [(mark.planned_s, minutes.of(mark.step.kind)) for mark in one.marks]
         spans += [(one.open_s, minutes.open_s), (one.slice_s, minutes.slice_s)]
     spans.sort()
-    for (start, lasts), (then, _) in zip(spans, spans[1:], strict=False):
+    for (start, lasts), (then, _) in pairwise(spans):
         assert then >= start + lasts - 1.0
     assert spans[-1][0] + spans[-1][1] <= 1.0
     assert {one.cooker for one in plan.reminders if one.kind is StepKind.LIGHT} == {"c0", "c1"}

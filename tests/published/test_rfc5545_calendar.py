@@ -10,13 +10,13 @@ from datetime import UTC, datetime, timedelta
 import icalendar
 import pytest
 import vobject
+from tests.planning.when_days import shoulders_day
 
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.planning.day_plan import DayPlan
 from fairsmoke.planning.when import Asked
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.when import day_rows
-from tests.planning.when_days import shoulders_day
 
 MADE = datetime(2026, 4, 30, 9, 0, tzinfo=UTC)
 

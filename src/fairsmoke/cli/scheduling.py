@@ -251,6 +251,4 @@ def _day(source: _Source) -> "Day":
         record = book.load_trial(trial_meant(book, source.trial))
         zone = time_zone(source.zone or book.kitchen.time_zone)
     serve = parse_instant(source.serve, zone)
-    return day_of_trial(
-        record, source.cook, serve, zone, draws=source.draws, seed=source.seed
-    )
+    return day_of_trial(record, source.cook, serve, zone, draws=source.draws, seed=source.seed)

@@ -14,10 +14,10 @@ from fairsmoke.cooking import Piece as ModelPiece
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.simulation_file import FilePiece, SimulationFile, assumptions, plan_of
 from fairsmoke.jobs.simulation_trial import Choices, cut_of, plan_of_trial
-from fairsmoke.planning.day_plan import Day, OnTheDay
 from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder_problems import record_problems
 from fairsmoke.notebook.folder_yaml import read_yaml
+from fairsmoke.planning.day_plan import Day, OnTheDay
 from fairsmoke.trial.base import Id, Name, Text
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import PlannedPiece, Slot
@@ -43,7 +43,7 @@ class WhenPiece(FilePiece):
 class WhenFile(SimulationFile):
     """A file for `simulate` in which pieces say their arm, cooker and place."""
 
-    pieces: Annotated[tuple[WhenPiece, ...], Field(min_length=1)]  # type: ignore[assignment]
+    pieces: Annotated[tuple[WhenPiece, ...], Field(min_length=1)]
 
 
 def day_of_file(
@@ -147,9 +147,7 @@ def _names(record: TrialRecord) -> dict[str, tuple[str, str]]:
     }
 
 
-def _planned(
-    record: TrialRecord, slot: Slot, told: Choices, notes: list[str]
-) -> PieceToCook:
+def _planned(record: TrialRecord, slot: Slot, told: Choices, notes: list[str]) -> PieceToCook:
     assert record.plan is not None
     at_hand = record.plan.at_hand
     planned = next(one for one in at_hand.pieces if one.id == slot.piece)
@@ -163,7 +161,9 @@ def _planned(
     )
     model = ModelPiece(cut, mass, _LONG_TO_WIDE * wide, wide, thick)
     conditions = Conditions(
-        cooker=ModelCooker(), site=Site(record.trial.altitude_m, told.room_c), tender_c=told.tender_c
+        cooker=ModelCooker(),
+        site=Site(record.trial.altitude_m, told.room_c),
+        tender_c=told.tender_c,
     )
     return PieceToCook(planned.id, planned.shown, model, conditions)
 

@@ -59,9 +59,7 @@ def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
     return made
 
 
-def widened_pieces(
-    pieces: Sequence[DayPiece], scatter: Scatter, seed: int
-) -> tuple[DayPiece, ...]:
+def widened_pieces(pieces: Sequence[DayPiece], scatter: Scatter, seed: int) -> tuple[DayPiece, ...]:
     """Return the pieces with the scatter of real pits on their draws; cookers share theirs.
 
     Raises PlanError for pieces that have not the same number of draws.
@@ -85,9 +83,7 @@ def widened_pieces(
     )
 
 
-def days(
-    pieces: Sequence[DayPiece], on_s: Sequence[float], minutes: Minutes
-) -> list[FloatArray]:
+def days(pieces: Sequence[DayPiece], on_s: Sequence[float], minutes: Minutes) -> list[FloatArray]:
     """Return for each piece when each of its steps was begun, members × steps (s).
 
     `on_s` is when each piece shall go on. Whoever has waited longest is served first; a stage

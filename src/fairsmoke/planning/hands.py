@@ -10,8 +10,8 @@ from itertools import combinations
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from fairsmoke.planning.errors import PlanError
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.errors import PlanError
 
 LONGEST_SEARCH_S = 20.0
 _ROUND_S = 1e-3
@@ -128,9 +128,7 @@ def _slack(wanted: FloatArray, low: FloatArray, high: FloatArray) -> float:
     return float(np.max(pushed))
 
 
-def _distances(
-    count: int, size: int, wanted: FloatArray
-) -> tuple[list[FloatArray], list[float]]:
+def _distances(count: int, size: int, wanted: FloatArray) -> tuple[list[FloatArray], list[float]]:
     rows, least = [], []
     for k in range(count):
         for sign in (1.0, -1.0):

@@ -59,9 +59,7 @@ class SafetyNote:
     table: str
 
 
-def safety_notes(
-    piece: SafetyPiece, margin_k: float = PROBE_MARGIN_K
-) -> tuple[SafetyNote, ...]:
+def safety_notes(piece: SafetyPiece, margin_k: float = PROBE_MARGIN_K) -> tuple[SafetyNote, ...]:
     """Return what the published tables say of a piece's plan, stage by stage."""
     return tuple(
         SafetyNote(piece.name, stage, warns, words, table)
@@ -170,8 +168,8 @@ def _holding(piece: SafetyPiece) -> Iterator[_Line]:
         air = stage.surround_c
         coldest = _coldest_in_hold(piece)
         words = (
-            f"air of {air:.0f} °C; core {coldest:.0f} °C at the end of the protocol's hold (95 of 100 "
-            "draws are above)"
+            f"air of {air:.0f} °C; core {coldest:.0f} °C at the end of the protocol's hold "
+            "(95 of 100 draws are above)"
         )
         lowest = min(air, coldest) if np.isfinite(coldest) else air
         if lowest < 54.0:

@@ -34,9 +34,7 @@ class Scatter:
                 "logarithm of a time, 0 to 2, such as 0.3"
             )
 
-    def factors(
-        self, members: int, cookers: Sequence[str], seed: int
-    ) -> FloatArray:
+    def factors(self, members: int, cookers: Sequence[str], seed: int) -> FloatArray:
         """Return factors on times, pieces × members; pieces in one cooker share a part of theirs.
 
         Their median is 1, and what is drawn depends on the seed, the order of the pieces and

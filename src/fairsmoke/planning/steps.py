@@ -150,10 +150,12 @@ def _between(at: int, one: Stage, then: Stage, name: str) -> list[Step]:
         words = "unwrap" if bare and one.wrap != then.wrap else f"wrap ({then.wrap.text})"
         if one.wrap == then.wrap:
             words = "add"
-        weigh = () if bare else ("tray, empty" if tray else "wrap, new",)
+        weigh: tuple[str, ...] = () if bare else ("tray, empty" if tray else "wrap, new",)
         weigh += tuple(f"added {add.what}: {add.name}" for add in then.adds)
         kind = StepKind.UNWRAP if bare and one.wrap != then.wrap else StepKind.WRAP
-        found.append(Step(kind, at, f"{name}: {words}" + (f", add {added}" if added else ""), weigh))
+        found.append(
+            Step(kind, at, f"{name}: {words}" + (f", add {added}" if added else ""), weigh)
+        )
     before, after = one.surround_c, then.surround_c
     if one.place == then.place and before is not None and after is not None and before != after:
         kind = StepKind.RAISE if after > before else StepKind.LOWER

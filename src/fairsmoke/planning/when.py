@@ -219,9 +219,7 @@ def _ends(pieces: Sequence[DayPiece], asked: Asked) -> dict[str, float]:
     return schedule(tasks)
 
 
-def _on_times(
-    pieces: Sequence[DayPiece], ready_by: FloatArray, asked: Asked
-) -> list[float]:
+def _on_times(pieces: Sequence[DayPiece], ready_by: FloatArray, asked: Asked) -> list[float]:
     """Return when pieces go on, before the shift that the certainty asks for."""
     middles = np.array([float(np.median(piece.run_s)) for piece in pieces])
     if not np.all(np.isfinite(middles)):

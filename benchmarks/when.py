@@ -1,14 +1,16 @@
 """Does a plan at 90 % hold on days that it was not made from; and the scatter fitted anew."""
 
+import importlib.util
 import time
+from pathlib import Path
+from types import ModuleType
 
 import numpy as np
-from tests.planning.when_days import shoulders_day, shoulders_drawn
 
 from fairsmoke.cooking import DEFAULT
 from fairsmoke.cooking.calibrate import error_table
 from fairsmoke.jobs.when import plan_day
-from fairsmoke.planning.days import days, widened_pieces
+from fairsmoke.planning.days import DayPiece, days, widened_pieces
 from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
 from fairsmoke.planning.when import Asked, WhenPlan, plan_when
 
@@ -18,28 +20,43 @@ _WIDE = 3.29
 _UNKNOWN_SD = 0.15
 
 
+def _made_up_days() -> ModuleType:
+    """Return the days that the tests plan for; another package is called ``tests`` too."""
+    path = Path(__file__).parents[1] / "tests" / "planning" / "when_days.py"
+    spec = importlib.util.spec_from_file_location("when_days", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
 def measure() -> dict[str, float]:
     """Return ready shares by scatter and start, seconds a plan takes, and the fitted scatter."""
     found: dict[str, float] = {}
+    made_up = _made_up_days()
     for name, scatter in (("logs", FROM_LOGS), ("none", NO_MORE)):
         for together in (False, True):
-            drawn = widened_pieces(shoulders_drawn(400, 1), scatter, 1)
+            drawn = widened_pieces(made_up.shoulders_drawn(400, 1), scatter, 1)
             plan = plan_when(drawn, Asked(together=together))
-            shares = [_ready(plan, scatter, seed) for seed in range(2, 2 + TRUE_SEEDS)]
+            shares = [
+                _ready(plan, scatter, made_up.shoulders_drawn(TRUE_DAYS, seed), seed)
+                for seed in range(2, 2 + TRUE_SEEDS)
+            ]
             start = "together" if together else "own_times"
             found[f"when_ready_{name}_{start}_least"] = min(shares)
             found[f"when_ready_{name}_{start}_mean"] = float(np.mean(shares))
             found[f"when_ready_{name}_{start}_most"] = max(shares)
     begin = time.perf_counter()
-    plan_day(shoulders_day(400))
+    plan_day(made_up.shoulders_day(400))
     found["when_plan_two_pieces_400_draws_s"] = time.perf_counter() - begin
     scatter = scatter_of_logs()
     found["when_scatter_shared"], found["when_scatter_own"] = scatter.shared, scatter.own
     return found
 
 
-def _ready(plan: WhenPlan, scatter: Scatter, seed: int) -> float:
-    true = widened_pieces(shoulders_drawn(TRUE_DAYS, seed), scatter, seed)
+def _ready(plan: WhenPlan, scatter: Scatter, drawn: tuple[DayPiece, ...], seed: int) -> float:
+    true = widened_pieces(drawn, scatter, seed)
     begun = days(true, [one.on_s for one in plan.pieces], plan.asked.minutes)
     ready = [
         one.open_s - own[:, -1] - plan.asked.minutes.pull_s >= one.hold_shortest_s

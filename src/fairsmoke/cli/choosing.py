@@ -50,7 +50,7 @@ def worth_trying(
     ] = 0.9,
     methods: Annotated[int, typer.Option(help="How many methods to cook.")] = 200,
     draws: Annotated[int, typer.Option(help="Draws of what is not known, on one column.")] = 40,
-    whole_draws: Annotated[int, typer.Option(help="How many of them on the whole body.")] = 5,
+    whole_draws: Annotated[int, typer.Option(help="How many of them on the whole body.")] = 4,
     seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
     altitude: Annotated[str, typer.Option(help="Above the sea: '1600 m'.")] = "",
     room: Annotated[str, typer.Option(help="Air outside the cooker.")] = "20 °C",

@@ -62,7 +62,7 @@ class Sweep:
     protocols: tuple[Protocol, ...]
     conditions: Conditions = DEFAULT_CONDITIONS
     members: int = 40
-    whole: int = 5
+    whole: int = 4
     seed: int = 1
     constants: Constants = DEFAULT
 
@@ -73,7 +73,7 @@ class Sweep:
             raise PlanError(f"{self.members} draws: give 20 to 5,000, such as 40.")
         if not 1 <= self.whole <= self.members:
             raise PlanError(
-                f"{self.whole} draws on the whole body: give 1 to {self.members}, such as 5; one "
+                f"{self.whole} draws on the whole body: give 1 to {self.members}, such as 4; one "
                 "column alone keeps too much."
             )
 

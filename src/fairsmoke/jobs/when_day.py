@@ -43,7 +43,7 @@ class WhenPiece(FilePiece):
 class WhenFile(SimulationFile):
     """A file for `simulate` in which pieces say their arm, cooker and place."""
 
-    pieces: Annotated[tuple[WhenPiece, ...], Field(min_length=1)]  # type: ignore[assignment]
+    pieces: Annotated[tuple[WhenPiece, ...], Field(min_length=1)]
 
 
 def day_of_file(

@@ -37,7 +37,7 @@ def ask_for(
     kitchen: Mapping[str, Any] | None = None,
     methods: int = 200,
     members: int = 40,
-    whole: int = 5,
+    whole: int = 4,
     seed: int = 1,
 ) -> Asked:
     """Return what is to be cooked, from a piece as people write it.

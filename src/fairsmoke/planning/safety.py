@@ -168,8 +168,8 @@ def _holding(piece: SafetyPiece) -> Iterator[_Line]:
         air = stage.surround_c
         coldest = _coldest_in_hold(piece)
         words = (
-            f"air of {air:.0f} °C; core {coldest:.0f} °C at the end of the protocol's hold (95 of 100 "
-            "draws are above)"
+            f"air of {air:.0f} °C; core {coldest:.0f} °C at the end of the protocol's hold "
+            "(95 of 100 draws are above)"
         )
         lowest = min(air, coldest) if np.isfinite(coldest) else air
         if lowest < 54.0:

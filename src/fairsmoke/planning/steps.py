@@ -123,7 +123,7 @@ def steps_of(run: Run, name: str) -> tuple[Step, ...]:
             StepKind.ON,
             -1,
             f"{name}: put on",
-            ("trimmed meat (before the rub)", "trimmed meat + rub"),
+            ("trimmed meat", "trimmed meat + rub"),
             first.surround_c,
         )
     ]
@@ -131,9 +131,9 @@ def steps_of(run: Run, name: str) -> tuple[Step, ...]:
         found += _between(k, one, then, name)
     last = len(run.before) - 1
     used = run.before[-1].wrap
-    weigh = ["cooked meat + its tray (tray weighed empty before)"]
+    weigh = ["tray, empty", "cooked meat + tray"]
     if used != Wrap():
-        weigh.append("used wrap with what is in it, as 'used wrap + drippings'")
+        weigh.append("used wrap + drippings")
     where = "to the hold" if run.hold is not None else "off to rest"
     found.append(Step(StepKind.PULL, last, f"{name}: pull, {where}", tuple(weigh)))
     return tuple(found)
@@ -150,7 +150,7 @@ def _between(at: int, one: Stage, then: Stage, name: str) -> list[Step]:
         words = "unwrap" if bare and one.wrap != then.wrap else f"wrap ({then.wrap.text})"
         if one.wrap == then.wrap:
             words = "add"
-        weigh = () if bare else ("tray, empty" if tray else "wrap, new",)
+        weigh: tuple[str, ...] = () if bare else ("tray, empty" if tray else "wrap, new",)
         weigh += tuple(f"added {add.what}: {add.name}" for add in then.adds)
         kind = StepKind.UNWRAP if bare and one.wrap != then.wrap else StepKind.WRAP
         found.append(

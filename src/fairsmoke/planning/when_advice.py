@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
-from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.days import DayPiece
 from fairsmoke.planning.when import HOUR_S, PiecePlan, Span, WhenPlan, span
 from fairsmoke.trial.protocol import Place
@@ -161,7 +161,7 @@ def turning_points(plan: WhenPlan) -> tuple[TurningPoint, ...]:
     return tuple(found)
 
 
-def _crossing(at_s: FloatArray, happens: FloatArray, *, rising: bool) -> float | None:
+def _crossing(at_s: FloatArray, happens: BoolArray, *, rising: bool) -> float | None:
     """Return the time from which on (or up to which) it happens in half of the draws nearby."""
     known = np.isfinite(at_s)
     order = np.argsort(at_s[known], kind="stable")
@@ -179,7 +179,7 @@ def _crossing(at_s: FloatArray, happens: FloatArray, *, rising: bool) -> float |
 
 def remarks(plan: WhenPlan) -> tuple[str, ...]:
     """Return what does not fit together in the day, in words."""
-    return tuple([*_one_pit_two_temperatures(plan.pieces), *_different_holds(plan)])
+    return (*_one_pit_two_temperatures(plan.pieces), *_different_holds(plan))
 
 
 def _one_pit_two_temperatures(pieces: Sequence[PiecePlan]) -> list[str]:

@@ -82,8 +82,8 @@ def _weighings(told: DayPlan) -> list[list[str]]:
         for mark in one.marks:
             rows += [[one.piece.name, str(mark.step.kind), what] for what in mark.step.weigh]
         if one.piece.run.hold is not None:
-            rows.append([one.piece.name, "open", "held meat + its tray"])
-            rows.append([one.piece.name, "open", "drippings + its tray, meat taken out"])
+            rows.append([one.piece.name, "open", "held meat + tray"])
+            rows.append([one.piece.name, "open", "drippings + tray"])
         rows.append([one.piece.name, "slice", "served meat"])
     return rows
 

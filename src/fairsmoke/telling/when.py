@@ -94,9 +94,11 @@ def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
         opened = "open" if one.piece.run.hold is not None else "start the last rest"
         rows.append((one.open_s, f"{name}: {opened}, let rest", "", StepKind.OPEN))
         rows.append((one.slice_s, f"{name}: slice", "", StepKind.SLICE))
-    for note in told.plan.reminders:
-        if note.kind is StepKind.LIGHT:
-            rows.append((note.at_s, f"{note.cooker}: light the fire", "", note.kind))
+    rows += [
+        (note.at_s, f"{note.cooker}: light the fire", "", note.kind)
+        for note in told.plan.reminders
+        if note.kind is StepKind.LIGHT
+    ]
     return sorted(rows, key=lambda row: row[0])
 
 
@@ -137,8 +139,8 @@ def _buffer(told: DayPlan) -> Iterator[str]:
             f"longest in only {100 * buffer.within:.0f} of 100 days. That would take a longest "
             f"hold of {hours(buffer.needed_s)}. With the longest as given the best start is "
             f"{hours(abs(buffer.move_s))} {'later' if buffer.move_s >= 0 else 'earlier'}, and "
-            f"even that keeps both in {100 * buffer.best:.0f} of 100 days. Give the stages a longest "
-            "time, or plan on turning the pit as below."
+            f"even that keeps both in {100 * buffer.best:.0f} of 100 days. Give the stages a "
+            "longest time, or plan on turning the pit as below."
         )
 
 

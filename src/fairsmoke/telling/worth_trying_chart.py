@@ -195,18 +195,19 @@ def _knobs(
     order = [row["knob"] for row in rows]
     base = sheet.of(rows)
     y = alt.Y("knob:N", sort=order, title=None)
+    title = f"{name}: difference over what two pieces cooked alike show once in twenty"
     x = alt.X(
         "ratio:Q",
-        title=f"{name}: difference over what two pieces cooked alike show once in twenty",
+        title=title,
         scale=alt.Scale(zero=True),
     )
     bars = base.mark_rule(strokeWidth=1.5, color=DIM).encode(
-        x=alt.X("low:Q", title=x.title), x2=alt.X2("high:Q"), y=y
+        x=alt.X("low:Q", title=title), x2=alt.X2("high:Q"), y=y
     )
     points = base.mark_point(filled=True, size=55, color=INK, opacity=1).encode(x=x, y=y)
     line = sheet.of([{"one": 1.0}]).mark_rule(color=COLOURS[1], strokeDash=[7, 3])
     return alt.LayerChart(
-        layer=[bars, points, line.encode(x=alt.X("one:Q", title=x.title))],
+        layer=[bars, points, line.encode(x=alt.X("one:Q", title=title))],
         width=WIDTH - 160,
         height=_ROW * len(rows),
     )

@@ -19,6 +19,8 @@ MODULES = (
     "beside",
     "app_posts",
     "how_many",
+    "worth_trying",
+    "when",
 )
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 from playwright.sync_api import Locator, Page, expect
@@ -139,13 +140,18 @@ class Hands:
 
     # --- at the pit --------------------------------------------------------------------------
 
+    def go_to(self, path: str) -> None:
+        """Open a page, unless it is open: what changes there has to come by itself."""
+        if urlsplit(self.page.url).path != path:
+            self.page.goto(path)
+
     def go_to_pit(self) -> None:
-        self.page.goto(self.at)
+        self.go_to(self.at)
 
     def place_probe(self, probe: str, measures: str, where: str) -> None:
         """Say what a probe is in now, on the page of the probes: "core" of a piece, "pit" at…"""
         page = self.page
-        page.goto(f"{self.at}/probes")
+        self.go_to(f"{self.at}/probes")
         page.locator("#move-probe").select_option(label=probe)
         choice = page.locator(f"#move-place option[value^='{measures}:']", has_text=where)
         page.locator("#move-place").select_option(choice.get_attribute("value"))
@@ -187,7 +193,7 @@ class Hands:
     def weigh(self, weighing: Weighing, scale: str, piece: str, sums: Iterable[str]) -> None:
         """Record a weighing: the sum chosen as far as it is offered, the rest typed."""
         page, parts = self.page, [part.text for part in weighing.sum]
-        page.goto(f"{self.at}/weigh")
+        self.go_to(f"{self.at}/weigh")
         page.get_by_role("group", name="Piece").get_by_label(piece, exact=True).check()
         self.choose_sum(parts[0] if parts[0] in sums else "")
         rest = parts[1:] if parts[0] in sums else parts

@@ -1,77 +1,17 @@
-"""In a real browser: accessible, by keyboard, at twice the size, without a connection."""
+"""In a real browser: the theme, signing out, without scripts, without a connection."""
 
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 from tests.app.clients import COOK, TRIAL
 from tests.app.server import Server
-from tests.browser.axe import violations
-from tests.browser.conftest import DESKTOP, PHONE, Visit
+from tests.browser.conftest import PHONE, Visit
 
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
 
-PAGES = ("/", f"/trials/{TRIAL}", "/people", "/you", "/waiting", "/no-such")
 SignIn = Callable[[BrowserContext], Page]
-
-
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
-def test_axe_finds_no_violation(
-    visit: Visit, sign_in: SignIn, size: dict[str, int], theme: str
-) -> None:
-    context = visit(size, color_scheme=theme)
-    outside = context.new_page()
-    outside.goto("/sign-in")
-    assert violations(outside) == []
-    page = sign_in(context)
-    for path in PAGES:
-        page.goto(path)
-        assert violations(page) == [], path
-
-
-def test_text_at_twice_the_size_needs_no_sideways_scrolling(visit: Visit, sign_in: SignIn) -> None:
-    # WCAG 2.2, 1.4.4 and 1.4.10: twice the text, and as narrow as 320 CSS pixels.
-    page = sign_in(visit({"width": 640, "height": 900}))
-    for path in PAGES:
-        page.goto(path)
-        page.evaluate("document.documentElement.style.setProperty('font-size', '225%')")
-        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-        assert wide <= 0, path
-
-
-def test_targets_are_large(visit: Visit, sign_in: SignIn) -> None:
-    page = sign_in(visit(PHONE))
-    for path in PAGES:
-        page.goto(path)
-        small = page.evaluate(
-            """() => [...document.querySelectorAll('a, button, input, label, select')]
-              .filter((one) => !one.matches('.skip, .card-link, label[for], [type=hidden]'))
-              .filter((one) => !one.matches('main p a, footer a, .choice input'))
-              .filter((one) => one.checkVisibility())
-              .filter((one) => one.getBoundingClientRect().height < 44)
-              .map((one) => one.outerHTML)"""
-        )
-        assert small == [], path
-
-
-def test_the_keyboard_reaches_everything(visit: Visit, sign_in: SignIn) -> None:
-    page = sign_in(visit(DESKTOP))
-    page.goto("/you")
-    page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
-    seen = set()
-    for _ in range(60):
-        seen.add(page.evaluate("document.activeElement.outerHTML"))
-        page.keyboard.press("Tab")
-    wanted = page.evaluate(
-        """() => [...document.querySelectorAll('a[href], button, input')]
-          .filter((one) => !one.matches('[type=hidden], [type=radio]'))
-          .filter((one) => one.checkVisibility()).map((one) => one.outerHTML)"""
-    )
-    assert set(wanted) <= seen
 
 
 def test_the_theme_is_chosen_by_hand_and_kept(visit: Visit, sign_in: SignIn) -> None:

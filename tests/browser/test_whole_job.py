@@ -26,7 +26,9 @@ from tests.browser.hands import Hands, until_sent
 
 from fairsmoke.app.pages.cook_weigh import SUMS
 from fairsmoke.jobs.tonight import make_tonight
+from fairsmoke.judging.judge import judge
 from fairsmoke.notebook import Notebook
+from fairsmoke.telling.as_json import finding_json
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Event
 from fairsmoke.trial.kitchen import Kitchen
@@ -63,7 +65,37 @@ def night(tmp_path_factory: pytest.TempPathFactory) -> Night:
     now = datetime.now(UTC)
     trial = make_tonight(path, now, lit_ago=WHOLE_NIGHT)
     with Notebook.open(path) as book:
-        return Night(book.load_trial(trial), now)
+        record = book.load_trial(trial)
+    weighed = [in_grams(one) for one in (*record.weighings, *last_weighings(record))]
+    return Night(replace(record, weighings=tuple(weighed)), now)
+
+
+def in_grams(one: Weighing) -> Weighing:
+    """Return a weighing as somebody types it who prefers kg; one was read in pounds."""
+    grams = round(1000 * one.reading_kg)
+    return one.model_copy(update={"reading_kg": grams / 1000, "written": f"{grams} g"})
+
+
+def last_weighings(record: TrialRecord) -> list[Weighing]:
+    """Return what the demo's cook weighed on other nights or guessed: invented here."""
+    at = record.cook(NIGHT).starts + timedelta(hours=18, minutes=24)
+    trays = {"green tray": 0.415, "blue tray": 0.420, "white tray": 0.390, "trim tray": 0.150}
+    rest = [("shoulder-5", name, kg) for name, kg in trays.items()]
+    rest += [("shoulder-5", "clinging fat", 0.024), ("shoulder-6", "clinging fat", 0.019)]
+    return [
+        Weighing.model_validate(
+            {
+                "id": f"last-{number}",
+                "cook": NIGHT,
+                "piece": piece,
+                "scale": "kitchen-scale",
+                "at": at + timedelta(seconds=10 * number),
+                "reading_kg": kg,
+                "sum": (name,),
+            }
+        )
+        for number, (piece, name, kg) in enumerate(rest)
+    ]
 
 
 @pytest.fixture
@@ -314,6 +346,61 @@ def test_a_night_from_the_question_to_the_finding(
     hands.end_cook()
     until_sent(hands.page)
     compare(server, hands, night)
+    sees_the_finding(hands, night)
+
+
+def sees_the_finding(hands: Hands, night: Night) -> None:
+    """Hold the finding on the screen against one made of the demo's record of that night."""
+    page = hands.page
+    page.goto(f"/trials/{hands.trial}")
+    page.get_by_role("link", name="Finding").first.click()
+    verdict = page.locator("p.verdict").first
+    # The page looks again by itself while it is worked out.
+    expect(verdict).to_be_visible(timeout=90_000)
+    made = finding_json(judge(that_night(night, hands.cook), made=night.now))["measures"]
+    shown = page.request.get(f"/trials/{hands.trial}/finding.json").json()["measures"]
+    assert [one["name"] for one in shown] == [one["name"] for one in made]
+    numbers, expected = numbers_of(shown[0]), numbers_of(made[0])
+    assert len(expected) > 10
+    assert numbers == pytest.approx(expected, rel=1e-6, abs=1e-9)
+
+
+def numbers_of(content: object) -> list[float]:
+    """Return every number in a piece of JSON, in order."""
+    if isinstance(content, dict):
+        return [one for value in content.values() for one in numbers_of(value)]
+    if isinstance(content, list):
+        return [one for value in content for one in numbers_of(value)]
+    if isinstance(content, int | float) and not isinstance(content, bool):
+        return [float(content)]
+    return []
+
+
+def that_night(night: Night, cook: str) -> TrialRecord:
+    """Return the demo's record of that night alone, as far as the app records it.
+
+    Weighings have the handles that the app gives: the ledger's draws go by them.
+    """
+    record = night.record
+    weighed = [one for one in record.weighings if one.cook == NIGHT and one.at is not None]
+    in_order = enumerate(sorted(weighed, key=lambda one: one.at or night.now), start=1)
+    return replace(
+        record,
+        cooks=(record.cook(NIGHT).model_copy(update={"ends": night.now}),),
+        pieces=tuple(one for one in record.pieces if one.cook == NIGHT),
+        placements=tuple(one for one in record.placements if one.cook == NIGHT),
+        events=tuple(one for one in record.events if one.cook == NIGHT),
+        weighings=tuple(
+            one.model_copy(update={"id": f"{cook}-weighing-{n}"}) for n, one in in_order
+        ),
+        readings={key: held for key, held in record.readings.items() if key[0] == NIGHT},
+        estimates=(),
+        samples=(),
+        ballots=(),
+        exclusions=(),
+        sources=(),
+        registration=None,
+    )
 
 
 def compare(server: Server, hands: Hands, night: Night) -> None:

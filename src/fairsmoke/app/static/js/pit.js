@@ -12,8 +12,6 @@ if (root) {
   if (root.querySelector("[data-weigh]")) import("./pit_weigh.js").then((one) => one.wire(root));
   if (root.querySelector("[data-curve]")) import("./pit_curve.js").then((one) => one.wire(root));
   if (root.dataset.stream && !("ended" in root.dataset)) import("./pit_live.js").then((one) => one.wire(root));
-  // On a phone the places stand in one line each, which may be longer than the screen.
-  document.querySelectorAll(".steps [aria-current]").forEach((one) => one.scrollIntoView({ inline: "center", block: "nearest" }));
   keepPages((root.dataset.keep ?? "").split(" ").filter(Boolean));
 }
 

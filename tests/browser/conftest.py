@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 from tests.app.clients import DATA
 from tests.app.server import Server
 
@@ -25,14 +25,20 @@ DESKTOP = {"width": 1280, "height": 800}
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def playwright() -> Iterator[Playwright]:
+    """Give the one driver of browsers that a process may have at a time."""
+    with sync_playwright() as driver:
+        yield driver
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
     path = shutil.which("chromium")
     if path is None:
         pytest.fail("there is no chromium; run scripts/system-tools.sh")
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=path, args=FLAGS)
-        yield launched
-        launched.close()
+    launched = playwright.chromium.launch(executable_path=path, args=FLAGS)
+    yield launched
+    launched.close()
 
 
 @pytest.fixture

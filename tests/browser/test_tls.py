@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Error, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, Error, Playwright, expect
 from tests.app.clients import DATA, TRIAL
 from tests.app.server import Server
 from tests.browser.axe import violations
@@ -49,33 +49,35 @@ def phone_that_trusts(playwright: Playwright, home: Path, root: bytes | None) ->
     )
 
 
-def test_the_app_opens_offline_over_our_own_tls(tls: Server, tmp_path: Path) -> None:
+def test_the_app_opens_offline_over_our_own_tls(
+    playwright: Playwright, tls: Server, tmp_path: Path
+) -> None:
     root = authority_in(tmp_path / "own", (), "").root_pem
-    with sync_playwright() as playwright:
-        browser = phone_that_trusts(playwright, tmp_path / "home", root)
-        context = browser.new_context(viewport=PHONE, base_url=tls.address)  # type: ignore[arg-type]
-        page = context.new_page()
-        page.goto(tls.link)
-        page.get_by_role("button").click()
-        page.wait_for_url(tls.address + "/")
-        assert page.evaluate("isSecureContext && location.protocol") == "https:"
-        page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-        page.goto(f"/trials/{TRIAL}")
-        page.close()
-        tls.kill()
-        page = context.new_page()
-        page.goto(f"/trials/{TRIAL}")
-        expect(page.get_by_role("heading", name="What do I do now?")).to_be_visible()
-        expect(page.locator("[data-offline]")).to_contain_text("Old page, as it was at")
-        browser.close()
+    browser = phone_that_trusts(playwright, tmp_path / "home", root)
+    context = browser.new_context(viewport=PHONE, base_url=tls.address)  # type: ignore[arg-type]
+    page = context.new_page()
+    page.goto(tls.link)
+    page.get_by_role("button").click()
+    page.wait_for_url(tls.address + "/")
+    assert page.evaluate("isSecureContext && location.protocol") == "https:"
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.goto(f"/trials/{TRIAL}")
+    page.close()
+    tls.kill()
+    page = context.new_page()
+    page.goto(f"/trials/{TRIAL}")
+    expect(page.get_by_role("heading", name="What do I do now?")).to_be_visible()
+    expect(page.locator("[data-offline]")).to_contain_text("Old page, as it was at")
+    browser.close()
 
 
-def test_a_phone_that_was_not_told_warns(tls: Server, tmp_path: Path) -> None:
-    with sync_playwright() as playwright:
-        browser = phone_that_trusts(playwright, tmp_path / "home", None)
-        with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
-            browser.new_page().goto(tls.address)
-        browser.close()
+def test_a_phone_that_was_not_told_warns(
+    playwright: Playwright, tls: Server, tmp_path: Path
+) -> None:
+    browser = phone_that_trusts(playwright, tmp_path / "home", None)
+    with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
+        browser.new_page().goto(tls.address)
+    browser.close()
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

@@ -21,6 +21,7 @@ async function keepPages(paths) {
   const kept = await caches.open("pages");
   for (const path of paths) {
     const answer = await fetch(path, { credentials: "same-origin" }).catch(() => null);
-    if (answer?.ok && !answer.redirected) await kept.put(path, answer);
+    const whole = answer?.ok && !answer.redirected ? await answer.blob().catch(() => null) : null;
+    if (whole) await kept.put(path, new Response(whole, { headers: answer.headers }));
   }
 }

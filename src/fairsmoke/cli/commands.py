@@ -6,12 +6,14 @@ import typer
 
 import fairsmoke
 from fairsmoke.cli import (
+    choosing,
     counting,
     finding,
     keeping,
     looking,
     planning,
     recording,
+    scheduling,
     serving,
     simulating,
 )
@@ -53,6 +55,8 @@ app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)
 app.command("register")(planning.register)
 app.command("amend")(planning.amend)
+app.command("when")(scheduling.when)
+app.command("run-sheet")(scheduling.run_sheet)
 app.command("begin")(planning.begin)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
@@ -68,6 +72,7 @@ app.command("history")(looking.history)
 app.command("copy")(keeping.copy)
 app.command("check")(keeping.check)
 app.command("simulate")(simulating.simulate)
+app.command("worth-trying")(choosing.worth_trying)
 app.command("fit-model")(simulating.fit_model)
 
 

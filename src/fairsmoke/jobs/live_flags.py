@@ -30,6 +30,8 @@ BACK_MS = 20 * 60_000
 """How far back a reading is compared with what came before."""
 CALM_MS = 120_000
 """Within so long a drift of many small steps would show."""
+LAST_MANY = 100
+"""How many readings before a long gap are looked at: what is usual, and where it was."""
 LOOK_EVERY_MS = 300_000
 """How often a value that stands still is looked at as a whole."""
 
@@ -61,9 +63,8 @@ class Track:
         if not len(incoming):
             return incoming, 0
         first_ms, last_ms = int(incoming.time_ms[0]), int(incoming.time_ms[-1])
-        if self._tail is None or first_ms - self._last_ms > BACK_MS:
-            self._from_ms = first_ms - BACK_MS
-            self._tail = self._load(self._from_ms, None)
+        if self._tail is None:
+            self._tail = self._before(first_ms)
         late = len(self._tail) > 0 and first_ms <= self._last_ms
         context = self._tail
         if first_ms < self._from_ms:
@@ -76,6 +77,19 @@ class Track:
             new = self._stand_still(new)
             self._remember(new, last_ms)
         return new, len(incoming) - len(new)
+
+    def _before(self, first_ms: int) -> Readings:
+        """Read what came shortly before, or the last that came at all: there may be a gap."""
+        self._from_ms = first_ms - BACK_MS
+        found = self._load(self._from_ms, None)
+        if len(found) and int(found.time_ms[0]) < first_ms:
+            return found
+        earlier = self._load(None, first_ms)
+        earlier = earlier.take(slice(max(0, len(earlier) - LAST_MANY), None))
+        if not len(earlier):
+            return found
+        self._from_ms = int(earlier.time_ms[0])
+        return self._load(self._from_ms, None)
 
     @property
     def _last_ms(self) -> int:

@@ -227,21 +227,26 @@ def _size(piece: Piece, name: str) -> float:
 
 
 def _cut(piece: Piece, told: Choices) -> str:
-    given = (told.cuts or {}).get(piece.id)
+    return cut_of(piece.id, piece.cut, piece.species, told)
+
+
+def cut_of(handle: str, cut: str, species: str, told: Choices) -> str:
+    """Return the model's cut for a piece's free words. Raises JobError where there is none."""
+    given = (told.cuts or {}).get(handle)
     if given is not None:
         return given
-    words = piece.cut.casefold()
+    words = cut.casefold()
     if words in CUTS:
         return words
-    for word, cut in _CUT_WORDS:
-        if word in words and CUTS[cut].species == _model_species(piece, cut):
-            return cut
+    for word, known in _CUT_WORDS:
+        if word in words and CUTS[known].species == _model_species(species, known):
+            return known
     raise JobError(
-        f"piece '{piece.id}': the model has no cut for '{piece.cut}' of {piece.species}; "
-        f"say which it is most like: --as '{piece.id}=brick'. There are: {', '.join(CUTS)}"
+        f"piece '{handle}': the model has no cut for '{cut}' of {species}; "
+        f"say which it is most like: --as '{handle}=brick'. There are: {', '.join(CUTS)}"
     )
 
 
-def _model_species(piece: Piece, cut: str) -> str:
+def _model_species(species: str, cut: str) -> str:
     """Turkey melts like pork in the model; any other animal must be its own."""
-    return CUTS[cut].species if piece.species == "turkey" else piece.species
+    return CUTS[cut].species if species == "turkey" else species

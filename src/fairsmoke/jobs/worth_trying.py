@@ -1,0 +1,233 @@
+"""Which method is worth trying: cooks a whole design of methods, and tells what to choose from.
+
+Shows how far it is, can be stopped, and goes on where it stopped.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from time import monotonic
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+
+from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
+from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.how_many import measure_of
+from fairsmoke.jobs.simulate import SAVE_EACH_S, _model_digest, _plain, _tidy
+from fairsmoke.jobs.simulation_quick import Method, quick_plan
+from fairsmoke.planning.knobs import turns_of
+from fairsmoke.planning.methods import Space, Span, Way
+from fairsmoke.planning.worth_trying import Asked
+from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
+from fairsmoke.trial.question import Measure
+
+Progress = Callable[[int, int], None]
+"""Told how many methods are cooked and how many there are."""
+
+
+def ask_for(
+    piece: Mapping[str, str],
+    space: Space,
+    base: Way,
+    *,
+    kitchen: Mapping[str, Any] | None = None,
+    methods: int = 200,
+    members: int = 40,
+    whole: int = 5,
+    seed: int = 1,
+) -> Asked:
+    """Return what is to be cooked, from a piece as people write it.
+
+    Raises JobError that names the option that is wrong, or what planning and cooking refuse.
+    """
+    plan = quick_plan(piece, Method(), kitchen=kitchen)
+    one = plan.pieces[0]
+    ways = space.fill(methods, seed)
+    turns = turns_of(space, base)
+    every = list(dict.fromkeys([*ways, base, *(w for t in turns for w in (t.before, t.after))]))
+    # A method of the design may itself be an end of a turn; it is cooked once.
+    number = {way: at for at, way in enumerate(every)}
+    ways = tuple(dict.fromkeys(ways))
+    sweep = Sweep(
+        one.piece,
+        tuple(space.protocol(way) for way in every),
+        one.conditions,
+        members,
+        whole,
+        seed,
+    )
+    check_sweep(sweep)
+    places = tuple((number[turn.before], number[turn.after]) for turn in turns)
+    title = f"{plan.title}: which method is worth trying"
+    return Asked(title, sweep, space, ways, base, number[base], turns, places, tuple(every))
+
+
+def cook_all(
+    asked: Asked,
+    folder: Path | None = None,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> Swept:
+    """Cook every method on all cores; `complete` tells whether it was stopped.
+
+    What is cooked is kept in a file of `folder` under a digest of all inputs and of the model,
+    every few seconds and on Ctrl-C; the same question goes on from there. Without a folder
+    nothing is kept.
+    """
+    found = Swept.empty(asked.sweep)
+    file = None if folder is None else folder / f"methods-{digest_of(asked.sweep)[:24]}.npz"
+    if file is not None and not afresh:
+        _load(found, file)
+    before, saved = float(np.sum(found.done)), monotonic()
+
+    def told(so_far: Swept) -> bool:
+        nonlocal saved
+        if progress is not None:
+            progress(int(np.sum(so_far.done)), so_far.done.size)
+        if file is not None and monotonic() - saved > SAVE_EACH_S:
+            _save(so_far, file)
+            saved = monotonic()
+        return True
+
+    try:
+        run_sweep(found, workers=workers, told=told)
+    finally:
+        if file is not None and np.sum(found.done) > before:
+            _save(found, file)
+            _tidy(file.parent)
+    return found
+
+
+def span_of(option: str, said: str, usual: Span) -> Span:
+    """Read "107 to 149 °C" or one value; "" keeps the usual. Raises JobError naming the option."""
+    if not said.strip():
+        return usual
+    parse = parse_duration if option == "hold-for" else parse_temperature
+    ends = [part.strip() for part in said.split(" to ")]
+    if len(ends) > 2:
+        raise JobError(f"--{option} '{said}': write one value, or two with 'to' between")
+    if len(ends) == 2 and ends[0].replace(".", "", 1).replace(",", "", 1).isdigit():
+        # "107 to 149 °C": both ends have the unit of the last.
+        ends[0] += ends[1].lstrip("0123456789.,")
+    try:
+        values = [parse(end) for end in ends]
+    except QuantityError as error:
+        raise JobError(f"--{option} '{said}': {error}") from error
+    return Span(values[0], values[-1])
+
+
+def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str = "foil") -> Space:
+    """Return the space of methods from ranges as people write them, by option.
+
+    Raises JobError or PlanError that names the option or what is wrong.
+    """
+    usual = Space()
+    names = {
+        "pit": "pit_c",
+        "wrap-at": "wrap_at_c",
+        "until": "until_c",
+        "hold": "hold_c",
+        "hold-for": "hold_s",
+    }
+    read = {
+        names[option]: span_of(option, said, getattr(usual, names[option]))
+        for option, said in spans.items()
+    }
+    pans = {"both": (False, True), "without": (False,), "with": (True,)}
+    if pan not in pans:
+        raise JobError(f"--pan '{pan}': one of {', '.join(pans)}")
+    kinds = tuple(part.strip() for part in wraps.split(",") if part.strip())
+    return Space(**read, wraps=kinds, pans=pans[pan], hold_wrap=hold_wrap)
+
+
+def way_of(said: str) -> Way:
+    """Return the base method from "pit=121 °C, wrap=foil, pan=yes"; what is not said is usual.
+
+    Raises JobError for what is not written so, PlanError for what cannot be.
+    """
+    names = {
+        "pit": "pit_c",
+        "wrap": "wrap",
+        "wrap-at": "wrap_at_c",
+        "pan": "pan",
+        "until": "until_c",
+        "hold": "hold_c",
+        "hold-for": "hold_s",
+    }
+    read: dict[str, Any] = {}
+    for part in said.split(",") if said.strip() else ():
+        key, equals, value = (bit.strip() for bit in part.partition("="))
+        if not equals or key not in names:
+            raise JobError(
+                f"--base '{part.strip()}': write OPTION=VALUE, one of {', '.join(names)}"
+            )
+        if key == "pan":
+            if value not in ("yes", "no"):
+                raise JobError(f"--base pan='{value}': yes or no")
+            read["pan"] = value == "yes"
+        elif key == "wrap":
+            read["wrap"] = value
+        else:
+            try:
+                parse = parse_duration if key == "hold-for" else parse_temperature
+                read[names[key]] = parse(value)
+            except QuantityError as error:
+                raise JobError(f"--base {key}: {error}") from error
+    return Way(**read)
+
+
+def measures_of(worthwhile: str) -> tuple[Measure, ...]:
+    """Return yield and cook time with the differences that matter, "2 points,1 h"."""
+    parts = [part.strip() for part in worthwhile.split(",")]
+    if len(parts) != 2:
+        raise JobError(f"--worthwhile '{worthwhile}': write two, such as '2 points,1 h'")
+    return (measure_of("yield", parts[0]), measure_of("cook time", parts[1]))
+
+
+def digest_of(plan: Sweep) -> str:
+    """Return the digest of everything that a sweep's numbers rest on, the model included."""
+    content = {
+        "piece": _plain(plan.piece),
+        "protocols": [protocol.model_dump(mode="json") for protocol in plan.protocols],
+        "conditions": _plain(plan.conditions),
+        "members": plan.members,
+        "whole": plan.whole,
+        "seed": plan.seed,
+        "constants": _plain(plan.constants),
+        "model": _model_digest(),
+    }
+    written = json.dumps(content, sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(written.encode()).hexdigest()
+
+
+def _save(found: Swept, file: Path) -> None:
+    """Write the record whole or not at all; only what is done counts when it is read again."""
+    file.parent.mkdir(parents=True, exist_ok=True)
+    beside = file.with_name(f"{file.stem}.{os.getpid()}.part.npz")
+    # Other threads go on filling: what is marked done is copied first, and was filled before.
+    done = found.done.copy()
+    arrays = {name: array.copy() for name, array in found.arrays().items()} | {"done": done}
+    np.savez_compressed(beside, allow_pickle=False, **arrays)
+    beside.replace(file)
+
+
+def _load(found: Swept, file: Path) -> None:
+    """Fill the record from a file; one that is not there, or is damaged, is as good as none."""
+    if not file.exists():
+        return
+    try:
+        with file.open("rb") as opened, np.load(opened, allow_pickle=False) as content:
+            came = {name: content[name] for name in content.files}
+    except (OSError, ValueError, EOFError, KeyError, BadZipFile):
+        return
+    arrays = found.arrays()
+    if any(name not in came or came[name].shape != a.shape for name, a in arrays.items()):
+        return
+    for name, array in arrays.items():
+        array[...] = came[name]

@@ -1,0 +1,96 @@
+"""How much more the times of real pits scatter than the simulator's own draws.
+
+The simulator's spread is that of what it knows not to know. Cooks' logs held apart from its fit
+lie further out (docs/validation.md), partly a whole pit at a time, partly piece by piece. A plan
+whose intervals are to hold must have that scatter too.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import minimize
+
+from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.errors import PlanError
+
+SEED_OF_SCATTER = 7
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """Standard deviations of the logarithm of a time, besides the simulator's own spread.
+
+    `shared` is one draw for everything that stands in one cooker on one day, `own` one a piece.
+    """
+
+    shared: float
+    own: float
+
+    def __post_init__(self) -> None:
+        if not (0.0 <= self.shared <= 2.0 and 0.0 <= self.own <= 2.0):
+            raise PlanError(
+                f"scatter of {self.shared:g} and {self.own:g}: give standard deviations of the "
+                "logarithm of a time, 0 to 2, such as 0.3"
+            )
+
+    def factors(self, members: int, cookers: Sequence[str], seed: int) -> FloatArray:
+        """Return factors on times, pieces × members; pieces in one cooker share a part of theirs.
+
+        Their median is 1, and what is drawn depends on the seed, the order of the pieces and
+        their number of draws alone.
+        """
+        known = list(dict.fromkeys(cookers))
+        shared = np.random.default_rng([seed, SEED_OF_SCATTER, 0]).standard_normal(
+            (len(known), members)
+        )
+        own = np.random.default_rng([seed, SEED_OF_SCATTER, 1]).standard_normal(
+            (len(cookers), members)
+        )
+        at = [known.index(cooker) for cooker in cookers]
+        return np.asarray(np.exp(self.shared * shared[at] + self.own * own))
+
+
+# `fitted` to 49 times of 8 sources held apart (validation table of 25 November 2026); `python -m
+# benchmarks when` fits anew. Much of `own` is that posts of one source come from many kitchens.
+FROM_LOGS = Scatter(shared=0.29, own=0.38)
+NO_MORE = Scatter(0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Miss:
+    """A published time beside the model's: the source, ln(model/measured), and the sd of the
+    logarithm that the model's own interval gives it.
+    """
+
+    source: str
+    log_ratio: float
+    own_sd: float
+
+
+def fitted(misses: Sequence[Miss]) -> Scatter:
+    """Return the scatter that makes the misses likeliest: normal, about 0, by source and number.
+
+    ln(model/measured) has variance shared² + own² + (model's own sd)², and shared² in common with
+    others of its source; a bias of the model counts as scatter, for the next pit's is not known.
+    Raises PlanError for fewer than two sources.
+    """
+    groups = {miss.source: [m for m in misses if m.source == miss.source] for miss in misses}
+    if len(groups) < 2:
+        raise PlanError("the scatter of times needs published times from two sources or more")
+
+    def cost(log_sds: FloatArray) -> float:
+        shared, own = np.exp(2.0 * log_sds)
+        total = 0.0
+        for group in groups.values():
+            ratio = np.array([miss.log_ratio for miss in group])
+            spread = np.diag([own + miss.own_sd**2 for miss in group]) + shared
+            total += float(np.linalg.slogdet(spread)[1] + ratio @ np.linalg.solve(spread, ratio))
+        return total
+
+    best = minimize(cost, np.log([0.3, 0.3]), method="Nelder-Mead")
+    shared, own = np.exp(best.x)
+    return Scatter(float(shared), float(own))
+
+
+__all__ = ["FROM_LOGS", "NO_MORE", "Miss", "Scatter", "fitted"]

@@ -1,0 +1,401 @@
+"""When to light, put on, pull, hold, open and slice, so that all is ready at the serving time.
+
+All times are seconds from the serving time, negative before it. The hold is the buffer: the meat
+is put on so early that with the chosen certainty every piece has its shortest hold behind it when
+it must be opened; what is ready sooner holds longer.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.days import DayPiece, days
+from fairsmoke.planning.errors import PlanError
+from fairsmoke.planning.hands import Task, schedule
+from fairsmoke.planning.steps import Minutes, Step, StepKind
+from fairsmoke.trial.protocol import Place
+
+HOUR_S, ROUND_S = 3600.0, 300.0
+SHORTEST_S = {Place.CABINET: HOUR_S, Place.COOLER: HOUR_S}
+LONGEST_S = {Place.CABINET: 12 * HOUR_S, Place.COOLER: 4 * HOUR_S}
+"""Where neither protocol nor person says: common practice, no source."""
+NO_HOLD_S = (0.0, 2 * HOUR_S)
+"""Shortest and longest without a hold, on the counter: the two hours usually told for food that
+stands out (USDA, second hand)."""
+LEVEL = 0.9
+"""Intervals shown: 5 to 95 of 100 draws."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a person asks of the day; None leaves it to protocol or common practice.
+
+    `together` puts all pieces on at once; else each so that the middle of all holds is as long.
+    `not_before_s` is the earliest anything can be done (s from serving), such as now.
+    `fuel_every_s`, `water_every_s`: 0 for no reminders.
+    """
+
+    certainty: float = 0.9
+    hold_shortest_s: float | None = None
+    hold_longest_s: float | None = None
+    heat_up_s: float = HOUR_S
+    rest_s: float = 1200.0
+    together: bool = False
+    not_before_s: float | None = None
+    fuel_every_s: float = HOUR_S
+    water_every_s: float = 2 * HOUR_S
+    minutes: Minutes = field(default_factory=Minutes)
+
+    def __post_init__(self) -> None:
+        if not 0.5 <= self.certainty <= 0.99:
+            raise PlanError(
+                f"certainty {self.certainty:g}: give 0.5 to 0.99; the simulator's draws say "
+                "nothing about one day in a hundred and rarer"
+            )
+        for name in ("hold_shortest_s", "hold_longest_s", "heat_up_s", "rest_s"):
+            value = getattr(self, name)
+            if value is not None and not 0.0 <= value <= 7 * 86_400.0:
+                raise PlanError(f"{name} of {value:g} s: give 0 to 7 days")
+        for name in ("fuel_every_s", "water_every_s"):
+            value = getattr(self, name)
+            if value != 0.0 and not 900.0 <= value <= 86_400.0:
+                raise PlanError(f"{name} of {value:g} s: give 15 min to 24 h, or 0 for none")
+
+
+class TooSoonError(PlanError):
+    """The serving time cannot be met; `later_s` is how much later the earliest possible one is."""
+
+    def __init__(self, message: str, later_s: float, why: str) -> None:
+        super().__init__(message)
+        self.later_s, self.why = later_s, why
+
+
+@dataclass(frozen=True)
+class Span:
+    """A time (s from serving) or length (s): the middle, and where 90 of 100 draws lie."""
+
+    low_s: float
+    middle_s: float
+    high_s: float
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A step of a piece: when it will be due, and `planned_s`, free of other hands-on steps."""
+
+    step: Step
+    due: Span
+    planned_s: float
+
+
+@dataclass(frozen=True)
+class PiecePlan:
+    """One piece's day. `hold`: how long it will be held; `too_long`: chance that it is longer
+    than the longest hold; `ready`: chance that it has its shortest hold behind it when opened.
+    """
+
+    piece: DayPiece
+    on_s: float
+    marks: tuple[Mark, ...]
+    hold_shortest_s: float
+    hold_longest_s: float
+    hold: Span
+    open_s: float
+    slice_s: float
+    ready: float
+    too_long: float
+
+    @property
+    def pull(self) -> Span:
+        """When it comes off."""
+        return self.marks[-1].due
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """A step that is no piece's own: lighting, fuel, water."""
+
+    kind: StepKind
+    cooker: str
+    at_s: float
+
+
+@dataclass(frozen=True, eq=False)
+class WhenPlan:
+    """The day. `ready`: chance that all pieces are; `holds_within`: that all holds keep within
+    their longest too. `begun` are the draws behind it, by piece: members × steps.
+    """
+
+    asked: Asked
+    pieces: tuple[PiecePlan, ...]
+    reminders: tuple[Reminder, ...]
+    ready: float
+    holds_within: float
+    begun: tuple[FloatArray, ...] = field(repr=False)
+
+    @property
+    def first_s(self) -> float:
+        """When the first fire is lit."""
+        return min(one.at_s for one in self.reminders if one.kind is StepKind.LIGHT)
+
+
+def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPlan:
+    """Plan a day back from its serving time.
+
+    `pieces` carry the draws of their stages, widened by the scatter of real pits (days.widened).
+    Raises TooSoonError when the fire would have had to be lit before `not_before_s`; PlanError for
+    a hold that cannot be, no pieces, and draws of which too many never get there.
+    """
+    asked = asked or Asked()
+    if not pieces:
+        raise PlanError("there is no piece to plan for; give at least one")
+    _refuse_twice(pieces)
+    holds = [hold_of(piece, asked) for piece in pieces]
+    ends = _ends(pieces, asked)
+    ready_by = np.array([ends[f"open {p.id}"] for p in pieces]) - np.array([h[0] for h in holds])
+    on = _on_times(pieces, ready_by, asked)
+    begun = days(pieces, on, asked.minutes)
+    off = np.array([own[:, -1] for own in begun]) + asked.minutes.pull_s
+    late = np.max(off - ready_by[:, None], axis=0)
+    shift = float(np.quantile(late, asked.certainty, method="higher"))
+    if not np.isfinite(shift):
+        slow = _slowest(pieces)
+        raise PlanError(
+            f"more than {100 * (1 - asked.certainty):.0f} of 100 simulated days never get "
+            f"{slow.name} off ({slow.arm_name}); give its stages a longest time, or hotter air"
+        )
+    # Whole minutes, and never later than what the certainty asks.
+    shift = ROUND_S * float(np.ceil(shift / ROUND_S))
+    on = [start - shift for start in on]
+    begun = [own - shift for own in begun]
+    plan = _told(pieces, asked, holds, ends, on, begun)
+    _refuse_too_soon(plan)
+    return plan
+
+
+def hold_of(piece: DayPiece, asked: Asked) -> tuple[float, float]:
+    """Return the shortest and longest hold of a piece (s).
+
+    The shortest is the protocol's own where it names a time. Raises PlanError for a shortest
+    above the longest.
+    """
+    hold, nominal = piece.run.hold, piece.run.nominal_hold_s
+    usual = NO_HOLD_S if hold is None else (SHORTEST_S[hold.place], LONGEST_S[hold.place])
+    shortest = asked.hold_shortest_s
+    if shortest is None:
+        shortest = usual[0] if nominal is None else nominal
+    longest = asked.hold_longest_s
+    if longest is None:
+        longest = max(usual[1], shortest if nominal is None else nominal)
+    if shortest > longest:
+        raise PlanError(
+            f"{piece.name}: the shortest hold, {shortest / HOUR_S:g} h, is above the longest, "
+            f"{longest / HOUR_S:g} h; give --hold-shortest and --hold-longest the right way round"
+        )
+    return shortest, longest
+
+
+def _refuse_twice(pieces: Sequence[DayPiece]) -> None:
+    handles = [piece.id for piece in pieces]
+    for handle in handles:
+        if handles.count(handle) > 1:
+            raise PlanError(f"piece '{handle}' is in the day twice; take one out")
+
+
+def _ends(pieces: Sequence[DayPiece], asked: Asked) -> dict[str, float]:
+    """Return when each piece is opened and sliced, by one pair of hands, all done at 0.
+
+    Opened pieces rest as long as each other as far as hands allow.
+    """
+    minutes = asked.minutes
+    tasks = []
+    for k, piece in enumerate(pieces):
+        cut = -(len(pieces) - k) * minutes.slice_s
+        opened = cut - asked.rest_s - minutes.open_s
+        tasks.append(Task(f"slice {piece.id}", cut, minutes.slice_s, latest_s=-minutes.slice_s))
+        tasks.append(Task(f"open {piece.id}", opened, minutes.open_s, latest_s=opened, weight=2.0))
+    return schedule(tasks)
+
+
+def _on_times(pieces: Sequence[DayPiece], ready_by: FloatArray, asked: Asked) -> list[float]:
+    """Return when pieces go on, before the shift that the certainty asks for."""
+    middles = np.array([float(np.median(piece.run_s)) for piece in pieces])
+    if not np.all(np.isfinite(middles)):
+        worst = pieces[int(np.argmax(middles))]
+        raise PlanError(
+            f"{worst.name} ({worst.arm_name}) never comes to its hold in half of the simulated "
+            "days; give its stages a longest time, lower core temperatures, or hotter air"
+        )
+    wanted = ready_by - middles
+    if asked.together:
+        wanted = np.full(len(pieces), float(np.min(wanted)))
+    tasks = [
+        Task(piece.id, float(start), asked.minutes.on_s)
+        for piece, start in zip(pieces, wanted, strict=True)
+    ]
+    starts = schedule(tasks)
+    return [60.0 * float(np.floor(starts[piece.id] / 60.0)) for piece in pieces]
+
+
+def _told(
+    pieces: Sequence[DayPiece],
+    asked: Asked,
+    holds: Sequence[tuple[float, float]],
+    ends: dict[str, float],
+    on: Sequence[float],
+    begun: Sequence[FloatArray],
+) -> WhenPlan:
+    lights = _lights(pieces, on, asked)
+    planned = _free_of_each_other(pieces, asked, ends, on, begun, lights)
+    told, ready, within = [], [], []
+    for k, piece in enumerate(pieces):
+        shortest, longest = holds[k]
+        opened = ends[f"open {piece.id}"]
+        held = opened - begun[k][:, -1] - asked.minutes.pull_s
+        ready.append(held >= shortest - 1e-6)
+        within.append(held <= longest)
+        marks = tuple(
+            Mark(step, span(begun[k][:, j]), planned[f"{piece.id} {j}"])
+            for j, step in enumerate(piece.steps)
+        )
+        told.append(
+            PiecePlan(
+                piece,
+                on[k],
+                marks,
+                shortest,
+                longest,
+                span(np.maximum(held, 0.0)),
+                opened,
+                ends[f"slice {piece.id}"],
+                float(np.mean(ready[-1])),
+                float(np.mean(~within[-1])),
+            )
+        )
+    all_ready, all_within = np.all(ready, axis=0), np.all(within, axis=0)
+    reminders = [Reminder(StepKind.LIGHT, cooker, at) for cooker, at in lights.items()]
+    reminders += [
+        Reminder(kind, cooker, planned[f"{kind} {cooker} {at:.0f}"])
+        for kind, cooker, at in _rounds(pieces, asked, lights, begun)
+    ]
+    return WhenPlan(
+        asked,
+        tuple(told),
+        tuple(sorted(reminders, key=lambda one: one.at_s)),
+        float(np.mean(all_ready)),
+        float(np.mean(all_ready & all_within)),
+        tuple(begun),
+    )
+
+
+def span(draws: FloatArray, level: float = LEVEL) -> Span:
+    """Return the middle of draws and where `level` of them lie; infinite ends stay infinite."""
+    edge = 0.5 * (1.0 - level)
+    low, middle, high = np.quantile(draws, [edge, 0.5, 1.0 - edge], method="nearest")
+    return Span(float(low), float(middle), float(high))
+
+
+def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: Asked) -> dict[str, float]:
+    """Return when each cooker is lit: hot when its first piece goes on, no two at once."""
+    first: dict[str, float] = {}
+    for piece, start in zip(pieces, on, strict=True):
+        first[piece.cooker] = min(start, first.get(piece.cooker, np.inf))
+    tasks = []
+    for cooker, start in first.items():
+        at = start - asked.heat_up_s
+        tasks.append(Task(cooker, at, asked.minutes.light_s, latest_s=at))
+    return schedule(tasks)
+
+
+def _rounds(
+    pieces: Sequence[DayPiece],
+    asked: Asked,
+    lights: dict[str, float],
+    begun: Sequence[FloatArray],
+) -> list[tuple[StepKind, str, float]]:
+    """Return every fuel and water reminder until half of the days have the last piece off."""
+    found = []
+    for cooker, lit in lights.items():
+        mine = [k for k, piece in enumerate(pieces) if piece.cooker == cooker]
+        last = max(float(np.median(begun[k][:, -1])) for k in mine)
+        wet = any("water pan" in str(s.humidity) for k in mine for s in pieces[k].run.before)
+        for kind, every in (
+            (StepKind.FUEL, asked.fuel_every_s),
+            (StepKind.WATER, asked.water_every_s if wet else 0.0),
+        ):
+            count = int((last - lit) // every) if every else 0
+            found += [(kind, cooker, lit + (n + 1) * every) for n in range(count)]
+    return found
+
+
+def _free_of_each_other(
+    pieces: Sequence[DayPiece],
+    asked: Asked,
+    ends: dict[str, float],
+    on: Sequence[float],
+    begun: Sequence[FloatArray],
+    lights: dict[str, float],
+) -> dict[str, float]:
+    """Return a start for every step of the day such that no two need hands at once.
+
+    What is fixed stays (lighting, putting on, opening, slicing); marks move from the middle of
+    their draws little, and reminders most easily.
+    """
+    minutes = asked.minutes
+    fixed = [(f"light {cooker}", at, minutes.light_s) for cooker, at in lights.items()]
+    fixed += [
+        (f"{piece.id} 0", start, minutes.on_s) for piece, start in zip(pieces, on, strict=True)
+    ]
+    for piece in pieces:
+        for kind in (StepKind.OPEN, StepKind.SLICE):
+            fixed.append((f"{kind} {piece.id}", ends[f"{kind} {piece.id}"], minutes.of(kind)))
+    tasks = [Task(name, at, lasts, at, at) for name, at, lasts in fixed]
+    for k, piece in enumerate(pieces):
+        for j, step in list(enumerate(piece.steps))[1:]:
+            at = float(np.median(begun[k][:, j]))
+            tasks.append(Task(f"{piece.id} {j}", at, minutes.of(step.kind)))
+    for kind, cooker, at in _rounds(pieces, asked, lights, begun):
+        tasks.append(Task(f"{kind} {cooker} {at:.0f}", at, minutes.of(kind), weight=0.1))
+    return schedule(tasks)
+
+
+def _slowest(pieces: Sequence[DayPiece]) -> DayPiece:
+    return max(pieces, key=lambda one: float(np.mean(np.minimum(one.run_s, 1e7))))
+
+
+def _refuse_too_soon(plan: WhenPlan) -> None:
+    not_before = plan.asked.not_before_s
+    if not_before is None or plan.first_s >= not_before:
+        return
+    later = ROUND_S * float(np.ceil((not_before - plan.first_s) / ROUND_S))
+    slow = min(plan.pieces, key=lambda one: one.on_s)
+    asked = plan.asked
+    before = slow.open_s - slow.hold_shortest_s - slow.on_s
+    why = (
+        f"{slow.piece.name} ({slow.piece.arm_name}) must be on {before / HOUR_S:.1f} h before its "
+        f"hold to be ready with {100 * asked.certainty:.0f} % certainty (half of the days it takes "
+        f"{float(np.median(slow.piece.run_s)) / HOUR_S:.1f} h); add {asked.heat_up_s / HOUR_S:.1f} "
+        f"h to heat the cooker, a hold of {slow.hold_shortest_s / HOUR_S:.1f} h at the least and "
+        f"{-slow.open_s / HOUR_S:.1f} h to open, rest and slice"
+    )
+    raise TooSoonError(
+        f"this serving time cannot be met: it would have to be {later / HOUR_S:.1f} h later. {why}",
+        later,
+        why,
+    )
+
+
+__all__ = [
+    "Asked",
+    "Mark",
+    "PiecePlan",
+    "Reminder",
+    "Span",
+    "TooSoonError",
+    "WhenPlan",
+    "hold_of",
+    "plan_when",
+    "span",
+]

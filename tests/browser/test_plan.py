@@ -60,7 +60,7 @@ def look(page: Page, name: str) -> None:
     for size, called in ((PHONE, "phone"), (DESKTOP, "desktop")):
         page.set_viewport_size(size)  # type: ignore[arg-type]
         for theme in ("light", "dark"):
-            page.emulate_media(color_scheme=theme, reduced_motion="reduce")  # type: ignore[arg-type]
+            page.emulate_media(color_scheme=theme, reduced_motion="reduce")
             if wrong := violations(page):
                 found[name, called, theme] = wrong
             if PICTURES:

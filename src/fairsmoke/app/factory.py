@@ -22,6 +22,7 @@ from fairsmoke.app.incoming.tasks import incoming
 from fairsmoke.app.incoming.watching import Watcher
 from fairsmoke.app.incoming.writer import Writer
 from fairsmoke.app.pages import (
+    ask,
     broker,
     cook,
     cook_probes,
@@ -39,6 +40,10 @@ from fairsmoke.app.pages import (
     kitchen,
     me,
     people,
+    plan,
+    plan_files,
+    plan_how_many,
+    plan_register,
     readings,
     record,
     shell,
@@ -71,6 +76,10 @@ API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api, charts
 PAGE_MODULES: tuple[ModuleType, ...] = (
     home,
     kitchen,
+    ask,
+    plan,
+    plan_how_many,
+    plan_register,
     trial_set_up,
     trial,
     cook_set_up,
@@ -95,7 +104,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
-FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files)
+FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files, plan_files)
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
 FOLD_EVERY_S = 60.0

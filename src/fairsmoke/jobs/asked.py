@@ -83,7 +83,7 @@ def asked_of_answers(given: Answers) -> Asked:
         "at_hand": {
             "cut": given.cut,
             "species": given.species,
-            "pieces": _pieces(given.pieces),
+            "pieces": pieces_of(given.pieces),
             "cooks": given.cooks,
             "tasters": given.tasters,
             "blind": given.blind,
@@ -209,7 +209,8 @@ def _capital(name: str) -> str:
     return f"{name[:1].upper()}{name[1:]}"
 
 
-def _pieces(given: Sequence[str]) -> list[dict[str, Any]]:
+def pieces_of(given: Sequence[str]) -> list[dict[str, Any]]:
+    """Read pieces, one a text, or only how many: in the form of a file. Raises JobError."""
     if len(given) == 1 and given[0].strip().isdigit():
         return [{"id": f"piece-{number}"} for number in range(1, int(given[0]) + 1)]
     return [_piece(text) for text in given]

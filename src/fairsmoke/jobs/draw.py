@@ -68,8 +68,8 @@ def draw(
     arms = [arm.id for arm in record.trial.arms]
     chosen = secrets.randbelow(_SEEDS) if seed is None else seed
     layout = draw_layout(plan.at_hand, arms, chosen, Wish(kind, swap))
-    before = 0 if plan.layout is None else plan.layout.drawn_before + 1
-    layout = layout.model_copy(update={"free": _named(layout.free, record.trial)})
+    before = _drawn_before(notebook, trial_id)
+    layout = layout.model_copy(update={"free": with_names(layout.free, record.trial)})
     layout = layout.model_copy(update={"drawn_before": before})
     planned = plan.model_copy(update={"layout": layout})
     trial = record.trial.model_copy(update={"draw": _draw_record(plan.at_hand, layout)})
@@ -86,8 +86,14 @@ def _plan_of(record: TrialRecord) -> Plan:
     return record.plan
 
 
-def _named(line: str, trial: Trial) -> str:
-    """Put the names of the arms for their handles."""
+def _drawn_before(notebook: Notebook, trial_id: str) -> int:
+    """Count the layouts of a trial's history: one that went with other pieces was drawn as well."""
+    states = (revision.body.get("layout") for revision in notebook.history(Plan, trial=trial_id))
+    return len({json.dumps(layout, sort_keys=True) for layout in states if layout is not None})
+
+
+def with_names(line: str, trial: Trial) -> str:
+    """Return the line with the names of the arms for their handles."""
     for arm in trial.arms:
         line = line.replace(f"“{arm.id}”", f"“{arm.name}”")
     return line

@@ -170,6 +170,7 @@ KIND_NAMES = {
     "figure": N_("Measured figure"),
     "exclusion": N_("Left out"),
     "source": N_("Logger file"),
+    "plan": N_("Plan"),
     "registration": N_("Registration"),
     "trial": N_("Trial"),
     "scale": N_("Scale"),

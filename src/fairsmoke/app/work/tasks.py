@@ -43,6 +43,43 @@ def _what_if(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
     return run_what_if(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
 
 
+def _look_at_plan(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.look_at_plan import look_at_plan
+
+    return look_at_plan(_opened(task), task["content"]["trial"])
+
+
+def _draw(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.draw import draw
+    from fairsmoke.trial.plan import LayoutKind
+
+    given = task["content"]
+    drawn = draw(
+        _opened(task),
+        given["trial"],
+        kind=LayoutKind(given["kind"]) if given["kind"] else None,
+        swap=given["swap"],
+        seed=given["seed"],
+        by=given["by"],
+        why=given["why"],
+    )
+    return {"seed": drawn.layout.seed}
+
+
+def _how_many(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.how_many import Choices
+    from fairsmoke.jobs.how_many_shown import how_many_shown
+
+    given = task["content"]
+    return how_many_shown(_opened(task), given["trial"], Choices(**given["choices"]))
+
+
+def _deviations(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.register import deviations
+
+    return {"found": [asdict(one) for one in deviations(_opened(task), task["content"]["trial"])]}
+
+
 def _opened(task: dict[str, Any]) -> Notebook:
     """Open the notebook and leave it to the end of the process.
 
@@ -60,4 +97,8 @@ _TASKS: dict[str, Callable[[dict[str, Any], Progress], dict[str, Any]]] = {
     "report": _report,
     "data": _data,
     "what-if": _what_if,
+    "look-at-plan": _look_at_plan,
+    "draw": _draw,
+    "how-many": _how_many,
+    "deviations": _deviations,
 }

@@ -1,0 +1,176 @@
+"""Asking a trial: short questions, what is at hand, and what would spoil the answer."""
+
+from fastapi import APIRouter, Response
+from fastapi.responses import HTMLResponse
+from pydantic import ValidationError
+
+from fairsmoke.app.errors import places_in
+from fairsmoke.app.forms import FormFields
+from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.cook_set_up import SPECIES
+from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.plan_parts import (
+    REMARKS,
+    FromDesk,
+    PlanStands,
+    Stands,
+    looked_over,
+    may_change,
+    place_names,
+)
+from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.places import Place
+from fairsmoke.app.problems import AppError, PlaceProblem
+from fairsmoke.app.set_up import ask_form, at_hand_form
+from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
+from fairsmoke.app.text.messages import N_
+from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.app.work.desk import Desk, Stage
+from fairsmoke.jobs.asked import asked_of_answers
+from fairsmoke.jobs.at_hand import record_at_hand, throws_layout_away
+from fairsmoke.jobs.errors import JobError, is_for_a_person, message_of
+from fairsmoke.notebook import Notebook
+from fairsmoke.planning.asked import plan_of, trial_of
+from fairsmoke.trial.cook import Cooker
+from fairsmoke.trial.question import Trial
+
+router = APIRouter()
+PLACES = (
+    Place(N_("Ask"), "ask_new", "notebook", 10, May.SET_UP),
+    Place(N_("Ask"), "ask", "trial", 8, May.SEE_TRIALS),
+)
+
+
+@router.get("/ask", name="ask_new")
+def ask_new(page: OnPage, book: Book, _: SettingUp) -> HTMLResponse:
+    """Ask for a new trial by short questions."""
+    return _questions(page, book, ask_form.empty(page.way.units))
+
+
+@router.post("/ask", name="ask_trial")
+def ask_trial(page: OnPage, book: Book, person: SettingUp, sent: FormFields) -> Response:
+    """Record the trial and what is at hand; what would spoil its answer is on its own page."""
+    fields = dict(sent)
+    try:
+        handle = _asked(page, book, person.name, fields)
+    except ValueError as error:
+        return _questions(page, book, fields, _problems(error))
+    return page.go("ask", trial=handle)
+
+
+def _asked(page: Page, book: Notebook, by: str, fields: Fields) -> str:
+    known = book.list(Cooker)
+    ticked = tuple(one.id for one in known if fields.get(f"cooker-{one.id}"))
+    asked = asked_of_answers(ask_form.answers_of(fields, page.way.units, ticked))
+    for cooker in asked.cookers:
+        if cooker.id in {one.id for one in known}:
+            message = N_("There is a cooker of that name already: tick it.")
+            raise JobError(page.way.say(message))
+    # Both the new one and those that were ticked.
+    stand_in = (*ticked, *(cooker.id for cooker in asked.cookers))
+    plan = plan_of(asked.model_copy(update={"stand_in": stand_in}), known)
+    with book.transaction(by=by) as transaction:
+        handle = free_handle(transaction.connection, "trial", "", asked.title)
+        trial = trial_of(asked.model_copy(update={"id": handle}))
+        for cooker in asked.cookers:
+            transaction.save(cooker)
+        transaction.save(trial)
+        transaction.save(plan, trial=handle)
+    return handle
+
+
+def _questions(
+    page: Page, book: Notebook, fields: Fields, problems: list[PlaceProblem] | None = None
+) -> HTMLResponse:
+    rows = {
+        name: (rows_of(fields, name) + [{}] * count)[:count]
+        for name, count in ask_form.ROWS.items()
+    }
+    return page.show(
+        "ask_new.html",
+        422 if problems else 200,
+        fields=fields,
+        rows=rows,
+        problems=problems or [],
+        cookers=book.list(Cooker),
+        species=SPECIES,
+        wraps=WRAPS,
+        measure_kinds=MEASURE_KINDS,
+    )
+
+
+@router.get("/trials/{trial}/ask", name="ask")
+def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
+    """Show the question, what is at hand, and what would spoil the answer."""
+    return _page(
+        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+    )
+
+
+@router.post("/trials/{trial}/at-hand", name="put_at_hand")
+def put_at_hand(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    stands: Stands,
+    desk: FromDesk,
+    person: SettingUp,
+    sent: FormFields,
+) -> Response:
+    """Record what is at hand; a layout that was drawn for something else is thrown away."""
+    if stands.fixed is not None:
+        raise AppError(409, "plan-fixed", stands.fixed)
+    fields = dict(sent)
+    why = fields.get("why", "").strip()
+    try:
+        at_hand = at_hand_form.at_hand_of(fields, page.way.units, stands.plan)
+        if throws_layout_away(stands.plan, at_hand) and not why:
+            message = page.way.say(
+                N_("A layout was drawn for what was at hand. Say why it is thrown away.")
+            )
+            problems = [PlaceProblem(place="", message=message)]
+            return _page(page, trial, book, stands, desk, fields, problems)
+        reasons = tuple(at_hand_form.lines_of(fields.get("leave_out", "")))
+        record_at_hand(book, trial.id, at_hand, reasons, by=person.name, why=why)
+    except ValueError as error:
+        return _page(page, trial, book, stands, desk, fields, _problems(error))
+    return page.go("ask", trial=trial.id)
+
+
+def _problems(error: ValueError) -> list[PlaceProblem]:
+    if isinstance(error, ValidationError):
+        return places_in(error)
+    if not is_for_a_person(error):
+        raise error
+    return [PlaceProblem(place="", message=message_of(error).replace("--", ""))]
+
+
+def _page(
+    page: Page,
+    trial: Trial,
+    book: Notebook,
+    stands: PlanStands,
+    desk: Desk,
+    fields: Fields,
+    problems: list[PlaceProblem] | None = None,
+) -> HTMLResponse:
+    look = looked_over(desk, trial, stands)
+    return page.show(
+        "ask.html",
+        422 if problems else 200,
+        trial=trial,
+        stands=stands,
+        look=look,
+        done=look is not None and look.stage is Stage.DONE,
+        heads=REMARKS,
+        fields=fields,
+        problems=problems or [],
+        spots=place_names(book),
+        species=SPECIES,
+        kinds=MEASURE_KINDS,
+        changes=may_change(page),
+        work=look if look is not None and look.going else None,
+        doing=N_("What would spoil the answer is looked for"),
+        stop="",
+    )

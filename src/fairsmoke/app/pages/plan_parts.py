@@ -1,0 +1,137 @@
+"""What the pages of a plan have in common: what is recorded of it, and looking it over."""
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+
+from fairsmoke.app.page import Page
+from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.app.who import Book
+from fairsmoke.app.work.desk import Desk, Stage, Work
+from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.trial_state import trial_state
+from fairsmoke.trial.cook import Cooker, Piece
+from fairsmoke.trial.plan import LayoutKind, Plan
+from fairsmoke.trial.question import Trial
+from fairsmoke.trial.registration import Registration
+
+LANE = "plan"
+WAIT_S = 0.02
+"""A page that is looked at does not wait; what is worked out comes at a later look."""
+
+KINDS = {
+    LayoutKind.MATCHED: N_("Matched sets: pieces as alike as can be"),
+    LayoutKind.HALVES: N_("Halves of whole pieces"),
+    LayoutKind.BLOCKS: N_("Blocks: each cook has every arm as often"),
+    LayoutKind.LATIN: N_("Latin square: every arm once in each cook and place"),
+    LayoutKind.INCOMPLETE: N_("Incomplete blocks: fewer places than arms"),
+    LayoutKind.SEARCH: N_("Search: for awkward numbers, every piece is used"),
+}
+
+REMARKS = {
+    "two-changes": N_("Two things or more change at once"),
+    "tied-to-place": N_("An arm has a side of the cooker of its own"),
+    "tied-to-cook": N_("An arm has a day of its own"),
+    "pieces-differ": N_("Pieces that do not match"),
+    "nothing-to-match": N_("Nothing is said by which pieces could be matched"),
+    "measure-disturbed": N_("The treatment itself disturbs what is measured"),
+    "tasters-know": N_("Tasters know which sample is which"),
+    "no-tasters": N_("Nobody is there to taste"),
+    "one-cook": N_("One fire only"),
+    "not-drawn": N_("The meat itself is what differs"),
+    "spare-pieces": N_("Pieces that would not be cooked"),
+    "no-layout": N_("No layout can be drawn"),
+}
+"""What would spoil an answer, by the code of the remark."""
+
+
+@dataclass(frozen=True)
+class PlanStands:
+    """What is recorded of a trial's plan."""
+
+    plan: Plan | None
+    registration: Registration | None
+    begun: frozenset[str]
+    """Pieces that are recorded in a cook."""
+
+    @property
+    def fixed(self) -> Message | None:
+        """Why the layout and what is at hand can no longer be changed; None while they can."""
+        if self.registration is not None:
+            return N_("The plan is registered: tell what is done otherwise in an amendment.")
+        if self.begun:
+            return N_("Pieces are being cooked, so the plan stays as it is.")
+        return None
+
+
+def plan_stands(book: Notebook, trial: str) -> PlanStands:
+    """Return what is recorded of a trial's plan."""
+    return PlanStands(
+        next(iter(book.list(Plan, trial=trial)), None),
+        next(iter(book.list(Registration, trial=trial)), None),
+        frozenset(piece.id for piece in book.list(Piece, trial=trial) if piece.cook is not None),
+    )
+
+
+def _stands(trial: FoundTrial, book: Book) -> PlanStands:
+    return plan_stands(book, trial.id)
+
+
+Stands = Annotated[PlanStands, Depends(_stands)]
+"""What is recorded of the plan of the trial in the address."""
+
+
+def _desk(request: Request) -> Desk:
+    found: Desk = request.app.state.desk
+    return found
+
+
+FromDesk = Annotated[Desk, Depends(_desk)]
+
+
+def planned_key(kind: str, trial: Trial, stands: PlanStands, more: Any = None) -> str:
+    """Return the key of work that rests on the question and the plan alone."""
+    plan = None if stands.plan is None else stands.plan.model_dump(mode="json")
+    return json.dumps([kind, trial.model_dump(mode="json"), plan, more], sort_keys=True)
+
+
+def state_of(book: Notebook, trial: str) -> dict[str, int]:
+    """Return the state of all that is recorded of a trial."""
+    with book.reading() as connection:
+        return asdict(trial_state(connection, trial))
+
+
+def worked_out(desk: Desk, key: str, kind: str, content: dict[str, Any]) -> Work:
+    """Return the work under a key, begun if it never was; what failed is not begun again."""
+    there = desk.look(key)
+    if there is None or there.stage is Stage.STOPPED:
+        there = desk.take(key, kind, content, lane=LANE)
+    if there.going:
+        there.ended.wait(WAIT_S)
+    return there
+
+
+def looked_over(desk: Desk, trial: Trial, stands: PlanStands) -> Work | None:
+    """Return the look at a plan, None when there is none to look at."""
+    if stands.plan is None:
+        return None
+    key = planned_key("look-at-plan", trial, stands)
+    return worked_out(desk, key, "look-at-plan", {"trial": trial.id})
+
+
+def place_names(book: Notebook) -> dict[str, str]:
+    """Return each place in words by its text: {"barrel/left": "Barrel smoker, Left"}."""
+    return {
+        f"{cooker.id}/{position.id}": f"{cooker.name}, {position.name}"
+        for cooker in book.list(Cooker)
+        for position in cooker.positions
+    }
+
+
+def may_change(page: Page) -> bool:
+    """Tell whether who looks may also change the plan."""
+    return page.person is not None and page.person.may(May.SET_UP)

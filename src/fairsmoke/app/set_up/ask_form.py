@@ -1,0 +1,112 @@
+"""The short questions of a new trial as a form: from fields to the answers of ``jobs.asked``."""
+
+from fairsmoke.app.set_up.at_hand_form import lines_of, pieces_said
+from fairsmoke.app.set_up.fields import Fields, rows_of, with_unit
+from fairsmoke.jobs.asked import Answers
+from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.simulation_quick import Method
+from fairsmoke.quantity import Units
+
+ROWS = {"arm": 4, "measure": 3}
+"""How many rows the form has; empty ones are left out."""
+
+_DEGREES = ("pit", "wrap_at", "until", "hold")
+
+
+def empty(units: Units) -> dict[str, str]:
+    """Return the fields of a form that nobody filled in: a usual way of cooking, two arms."""
+    metric = units.temperature == "C"
+    return {
+        "pit": "121 °C" if metric else "250 °F",
+        "wrap_at": "71 °C" if metric else "160 °F",
+        "until": "94 °C" if metric else "201 °F",
+        "measure-0-kind": "yield",
+        "measure-0-worthwhile": "2 points",
+        "cooks": "2",
+        "tasters": "0",
+        "species": "pork",
+    }
+
+
+def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Answers:
+    """Return the answers; ``cookers`` are the handles of the notebook's own that were ticked.
+
+    Raises JobError for a name that would be read as something else.
+    """
+    said = {name: value.strip() for name, value in fields.items()}
+    new = said.get("cooker", "")
+    if new and ":" not in new:
+        new = f"{new}: {said.get('positions', '')}"
+    return Answers(
+        title=said.get("title", ""),
+        question=said.get("question", "") or said.get("title", ""),
+        differs=said.get("differs", "") or said.get("title", ""),
+        cut=said.get("cut", ""),
+        species=said.get("species", "") or "other",
+        arms=[_arm(row, units) for row in rows_of(fields, "arm") if row.get("name")],
+        measures=[_measure(row, units) for row in rows_of(fields, "measure") if row.get("kind")],
+        pieces=pieces_said(said.get("pieces", ""), units),
+        method=_method(said, units),
+        cookers=[new] if new else [],
+        stand_in=cookers,
+        cooks=said.get("cooks", "") or "1",
+        tasters=said.get("tasters", "") or "0",
+        blind={"yes": True, "no": False}.get(said.get("blind", "")),
+        price_piece=said.get("price_piece", "").replace(",", "."),
+        price_cook=said.get("price_cook", "").replace(",", "."),
+        currency=said.get("currency", ""),
+        leave_out=lines_of(said.get("leave_out", "")),
+        sure=said.get("sure", ""),
+    )
+
+
+def _method(said: dict[str, str], units: Units) -> Method:
+    given = {
+        name: _written(name, said[name], units)
+        for name in ("pit", "wrap", "wrap_at", "until", "hold", "hold_for")
+        if said.get(name)
+    }
+    return Method(**given)
+
+
+def _written(name: str, text: str, units: Units) -> str:
+    if name in _DEGREES:
+        return with_unit(text, f"°{units.temperature}").replace(",", ".")
+    return with_unit(text, "h").replace(",", ".") if name == "hold_for" else text
+
+
+def _arm(row: dict[str, str], units: Units) -> str:
+    name = row["name"]
+    if ":" in name:
+        raise JobError(f"the arm '{name}': write its name without a colon")
+    changed = [
+        f"{key.replace('_', '-')}={_written(key, row[key], units)}"
+        for key in ("wrap", "pit", "wrap_at", "until", "hold", "hold_for")
+        if row.get(key)
+    ]
+    return f"{name}: {', '.join(changed)}" if changed else name
+
+
+_TIMES = ("cook time", "time to core")
+
+
+def _measure(row: dict[str, str], units: Units) -> str:
+    """Write a measure as ``jobs.asked.measure_of`` reads it."""
+    kind, name = row["kind"], row.get("name", "")
+    worth = row.get("worthwhile", "").replace(",", ".")
+    if ":" in name or "," in name:
+        raise JobError(f"the measure '{name}': write its name without colon and comma")
+    better = f", {row['better']}" if row.get("better") else ""
+    if kind in _TIMES:
+        worth = with_unit(worth, "min")
+    elif kind == "yield":
+        worth = with_unit(worth, "points")
+    if kind == "time to core":
+        core = with_unit(row.get("core", ""), f"°{units.temperature}")
+        return f"time to {core}{better}: {worth}"
+    if kind == "score":
+        ends = f"{row.get('scale_low') or '0'}-{row.get('scale_high') or '10'}"
+        return f"{name} {ends}{better}: {worth}"
+    if kind == "measured":
+        return f"{name} in {row.get('unit') or '?'}{better}: {worth}"
+    return f"{kind}{better}: {worth}"

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from benchmarks.app_pages import TONIGHT, page_paths
 from PIL import Image
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.settings import Settings
@@ -104,6 +104,26 @@ def picture(page: Page, *, whole: bool) -> bytes:
     return out.getvalue()
 
 
+def gallery(titles: dict[str, str]) -> str:
+    """Return the page that shows every picture."""
+    lines = [
+        "# How each place looks",
+        "",
+        "Made by `make screenshots` on the invented trial, whose last night is running now:",
+        "nothing here was cooked, and no such hall, cooks or tasters exist.",
+    ]
+    for name, title in titles.items():
+        lines += ["", f"## {title}", ""]
+        lines += [
+            " ".join(
+                f"![{title}, {size}, {theme}]({name}-{size}-{theme}.png)"
+                for size in SIZES
+                for theme in THEMES
+            )
+        ]
+    return "\n".join(lines) + "\n"
+
+
 def main() -> None:
     """Take every picture."""
     asked = argparse.ArgumentParser(description=__doc__)
@@ -115,7 +135,7 @@ def main() -> None:
     if chromium is None:
         sys.exit("there is no chromium; run scripts/system-tools.sh")
     told.out.mkdir(parents=True, exist_ok=True)
-    total = 0
+    titles: dict[str, str] = {}
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         notebook = Path(folder) / "village-hall.fairsmoke"
         make_tonight(notebook, datetime.now(UTC))
@@ -140,11 +160,16 @@ def main() -> None:
                         )
                         page = context.new_page()
                         page.goto(address)
+                        # What is being worked out says so, and is looked at when it is there.
+                        expect(page.locator("[data-working]")).to_have_count(0, timeout=120_000)
+                        titles[name] = page.title().removesuffix(" · Fairsmoke")
                         content = picture(page, whole=told.whole)
                         (told.out / f"{name}-{size}-{theme}.png").write_bytes(content)
-                        total += len(content)
                         context.close()
         browser.close()
+    if not told.whole and not told.only:
+        (told.out / "README.md").write_text(gallery(titles), encoding="utf-8")
+    total = sum(one.stat().st_size for one in told.out.glob("*.png"))
     print(f"{len(list(told.out.glob('*.png')))} pictures, {total / 1e6:.1f} MB, in {told.out}")
 
 

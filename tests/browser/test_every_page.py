@@ -63,6 +63,9 @@ def each(page: Page, paths: dict[str, str]) -> Iterator[str]:
         answer = page.goto(path)
         assert answer is not None
         assert answer.status == (404 if path == "/no-such" else 200), path
+        # What is worked out beside the app comes in by itself, and would move a page looked at.
+        page.locator("[data-working]").wait_for(state="detached", timeout=90_000)
+        page.wait_for_load_state()
         yield path
 
 

@@ -136,7 +136,7 @@ class Show:
         return "en_GB" if self.language == "en" else self.language
 
     def _local(self, text: str) -> str:
-        symbol = get_decimal_symbol(self.language)
+        symbol = _decimal_mark(self.language)
         return text if symbol == "." else _POINT.sub(symbol, text)
 
 
@@ -145,6 +145,11 @@ def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
     # A page with a curve writes a hundred of them; there are 1440, and each is slow to make.
     any_day = datetime(2000, 1, 1, hour, minute)
     return format_skeleton(skeleton, any_day, locale=locale)
+
+
+@cache
+def _decimal_mark(language: str) -> str:
+    return get_decimal_symbol(language)
 
 
 @lru_cache(maxsize=2000)

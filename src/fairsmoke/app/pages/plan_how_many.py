@@ -83,7 +83,7 @@ def _few(text: str) -> int | None:
 
 @dataclass(frozen=True)
 class Curve:
-    """A curve in a box of 640 by 300: the chance of a settled and of a wrong verdict."""
+    """A curve in a box of 640 by 306: the chance of a settled and of a wrong verdict."""
 
     settled: str
     wrong: str
@@ -94,7 +94,7 @@ class Curve:
     """Where each per cent stands, downwards."""
     aim: float
 
-    LEFT, TOP, WIDTH, HEIGHT = 64.0, 16.0, 560.0, 232.0
+    LEFT, TOP, WIDTH, HEIGHT = 84.0, 16.0, 540.0, 232.0
 
     @classmethod
     def of(cls, rows: list[dict[str, Any]], aim: float) -> "Curve":

@@ -28,6 +28,11 @@ if (kept && offline) {
     document.documentElement.lang, { hour: "numeric", minute: "2-digit", weekday: "short" });
 }
 
+// On a phone the places stand in one line each, which may be longer than the screen.
+document.querySelectorAll(".places [aria-current], .steps [aria-current]").forEach((one) => {
+  one.scrollIntoView({ inline: "center", block: "nearest" });
+});
+
 onChange(showWaiting);
 showWaiting();
 

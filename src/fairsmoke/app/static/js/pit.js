@@ -12,8 +12,6 @@ if (root) {
   if (root.querySelector("[data-weigh]")) import("./pit_weigh.js").then((one) => one.wire(root));
   if (root.querySelector("[data-curve]")) import("./pit_curve.js").then((one) => one.wire(root));
   if (root.dataset.stream && !("ended" in root.dataset)) import("./pit_live.js").then((one) => one.wire(root));
-  // On a phone the places stand in one line each, which may be longer than the screen.
-  document.querySelectorAll(".steps [aria-current]").forEach((one) => one.scrollIntoView({ inline: "center", block: "nearest" }));
   keepPages((root.dataset.keep ?? "").split(" ").filter(Boolean));
 }
 
@@ -23,6 +21,7 @@ async function keepPages(paths) {
   const kept = await caches.open("pages");
   for (const path of paths) {
     const answer = await fetch(path, { credentials: "same-origin" }).catch(() => null);
-    if (answer?.ok && !answer.redirected) await kept.put(path, answer);
+    const whole = answer?.ok && !answer.redirected ? await answer.blob().catch(() => null) : null;
+    if (whole) await kept.put(path, new Response(whole, { headers: answer.headers }));
   }
 }

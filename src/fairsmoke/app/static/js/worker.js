@@ -63,9 +63,12 @@ export function serve(version, shell) {
   }
 
   async function keepPage(request, copy) {
+    // Whole first: a page that breaks off on its way must not take the place of the one there is.
+    const whole = await copy.blob().catch(() => null);
+    if (!whole) return;
     const pages = await caches.open(PAGES);
     await pages.delete(request);
-    await pages.put(request, copy);
+    await pages.put(request, new Response(whole, { headers: copy.headers }));
     const kept = await pages.keys();
     await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((one) => pages.delete(one)));
   }

@@ -143,15 +143,15 @@ def test_workers_and_a_stop_do_not_change_numbers(asked, found, tmp_path):
     same(cook_all(asked, workers=1))
     calls = []
 
-    class _CtrlC(Exception):
+    class _StopError(Exception):
         pass
 
     def stop(done, of):
         calls.append(done)
         if done >= 3:
-            raise _CtrlC
+            raise _StopError
 
-    with pytest.raises(_CtrlC):
+    with pytest.raises(_StopError):
         cook_all(asked, tmp_path, workers=1, progress=stop)
     (file,) = tmp_path.glob("methods-*.npz")
     with np.load(file) as kept:

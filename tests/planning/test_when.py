@@ -67,6 +67,18 @@ def test_no_two_hands_on_steps_at_once():
     assert sum(one.kind is StepKind.FUEL for one in plan.reminders) >= 14
 
 
+def test_a_cooker_is_lit_before_another_piece_goes_on():
+    """The quick one's fire is wanted just when the slow one goes on: it is lit sooner."""
+    slow = piece("slow", 5.0, 5.0, cooker="offset", arm="bare", spread=0.02)
+    quick = piece("quick", 5.0, 4.0, cooker="drum", arm="foil", spread=0.02)
+    plan = plan_when([slow, quick], Asked())
+    lit = {one.cooker: one.at_s for one in plan.reminders if one.kind is StepKind.LIGHT}
+    for one in plan.pieces:
+        assert lit[one.piece.cooker] <= one.on_s - HOUR_S + 1.0
+        for at in lit.values():
+            assert at + 900.0 <= one.on_s + 1.0 or at >= one.on_s + 300.0 - 1.0
+
+
 def test_hands_delay_what_comes_at_once():
     pieces = [piece("a", 5.0, 4.0, spread=0.0), piece("b", 5.0, 4.0, spread=0.0)]
     begun = days(pieces, [0.0, 0.0], Minutes())

@@ -233,7 +233,7 @@ def _cook(found: Swept, at: int, normal: FloatArray) -> None:
             kept[name][at] = np.where(good, array, np.nan)
         if not whole:
             found.answer[at] = came.answers
-            found.reached[at] = good & _reached(came, protocol)
+            found.reached[at] = (good > 0) & _reached(came, protocol)
     found.done[at] = 1.0
 
 

@@ -135,7 +135,7 @@ def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str =
         "hold": "hold_c",
         "hold-for": "hold_s",
     }
-    read = {
+    read: dict[str, Any] = {
         names[option]: span_of(option, said, getattr(usual, names[option]))
         for option, said in spans.items()
     }

@@ -298,15 +298,20 @@ def span(draws: FloatArray, level: float = LEVEL) -> Span:
 
 
 def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: Asked) -> dict[str, float]:
-    """Return when each cooker is lit: hot when its first piece goes on, no two at once."""
+    """Return when each cooker is lit: hot when its first piece goes on, with hands free for it."""
     first: dict[str, float] = {}
     for piece, start in zip(pieces, on, strict=True):
         first[piece.cooker] = min(start, first.get(piece.cooker, np.inf))
-    tasks = []
+    lasts = asked.minutes.on_s
+    tasks = [
+        Task(f"{piece.id} on", start, lasts, start, start)
+        for piece, start in zip(pieces, on, strict=True)
+    ]
     for cooker, start in first.items():
         at = start - asked.heat_up_s
-        tasks.append(Task(cooker, at, asked.minutes.light_s, latest_s=at))
-    return schedule(tasks)
+        tasks.append(Task(f"{cooker} light", at, asked.minutes.light_s, latest_s=at))
+    starts = schedule(tasks)
+    return {cooker: starts[f"{cooker} light"] for cooker in first}
 
 
 def _rounds(

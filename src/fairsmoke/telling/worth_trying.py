@@ -133,9 +133,9 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
     yield from _wrapped(
         f"Each turned alone from: {way_text(told.asked.base, units)}. Two pieces cooked alike "
         f"differ by more than {show_size(measure, _rounded(first.by_chance))} once in twenty; a "
-        f"difference of {show_size(measure, measure.worthwhile)} would matter. After the arrow: what it "
-        "does, then its size over that chance difference, and the chance of a settled verdict (for "
-        "one of the two, or that the difference is too small to matter).",
+        f"difference of {show_size(measure, measure.worthwhile)} would matter. After the arrow: "
+        "what it does, then its size over that chance difference, and the chance of a settled "
+        "verdict (for one of the two, or that the difference is too small to matter).",
         "  ",
     )
     for number, one in enumerate(ranked(told.worth, kind), start=1):

@@ -134,7 +134,7 @@ def _trade(sheet: Sheet, told: Tried, across: str, up: str) -> "alt.LayerChart":
         faint.mark_point(size=14, color=DIM, opacity=0.35, filled=True).encode(x=x_axis, y=y_axis)
     ]
     numbered = sheet.of([row for row in rows if row["number"]])
-    rule = {"strokeWidth": 1.0, "color": DIM}
+    rule: dict[str, Any] = {"strokeWidth": 1.0, "color": DIM}
     layers.append(
         numbered.mark_rule(**rule).encode(
             x=alt.X("x_low:Q", title=_AXES[across][0]), x2=alt.X2("x_high:Q"), y=y_axis
@@ -179,7 +179,7 @@ def _knobs(
     best = ranked(told.worth, kind)
     if not best:
         return None
-    rows = []
+    rows: list[dict[str, Any]] = []
     for one in best:
         seen = one.seen[kind]
         sizes = np.abs(seen.difference[np.isfinite(seen.difference)]) / seen.by_chance

@@ -4,6 +4,7 @@
 is new in ``text/de/LC_MESSAGES/fairsmoke.po``. A message that is left over is dropped.
 """
 
+from io import BytesIO
 from pathlib import Path
 
 from babel.messages.catalog import Catalog
@@ -44,8 +45,11 @@ def main() -> None:
         catalog.update(wanted, no_fuzzy_matching=True)
         catalog.obsolete.clear()
         path.parent.mkdir(parents=True, exist_ok=True)
-        with path.open("wb") as file:
-            write_po(file, catalog, width=100, no_location=True, sort_output=True)
+        written = BytesIO()
+        write_po(written, catalog, width=100, no_location=True, sort_output=True)
+        # Without the moment of writing, over which two branches would always quarrel.
+        lines = written.getvalue().splitlines(keepends=True)
+        path.write_bytes(b"".join(line for line in lines if b"-Date: " not in line))
         missing = [str(m.id) for m in catalog if m.id and not m.string]
         print(f"{language}: {len(catalog)} messages, {len(missing)} to translate")
 

@@ -1,13 +1,14 @@
 """The day of a cook that is only planned: sizes guessed and said, what is missing is named."""
 
 import pytest
-from tests.planning.when_days import ZONE, parse_instant
+from tests.planning.when_days import ZONE
 
 from fairsmoke.demo.scenario import BARREL, COOKERS, TRIAL
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.jobs.when_day import day_of_trial
 from fairsmoke.planning.when import Asked
+from fairsmoke.trial.clock import parse_instant
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot
 from fairsmoke.trial.record import TrialRecord
@@ -26,7 +27,7 @@ def planned(thick_m: float | None = 0.12) -> TrialRecord:
     return TrialRecord(TRIAL, cookers=COOKERS, plan=Plan(at_hand=at_hand, layout=layout))
 
 
-def test_a_planned_cook_is_planned_back():
+def test_a_planned_cook_is_planned_back() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
     assert [(one.piece, one.arm, one.cooker) for one in day.who] == [
         ("s-1", "bare", "The barrel"),
@@ -46,12 +47,12 @@ def test_a_planned_cook_is_planned_back():
         (TrialRecord(TRIAL), "1", "nothing is drawn yet"),
     ],
 )
-def test_what_is_missing_is_named(record, cook, words):
+def test_what_is_missing_is_named(record: TrialRecord, cook: str, words: str) -> None:
     with pytest.raises(JobError, match=words):
         day_of_trial(record, cook, SERVE, ZONE)
 
 
-def test_an_impossible_time_names_the_earliest_on_the_clock():
+def test_an_impossible_time_names_the_earliest_on_the_clock() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
     with pytest.raises(JobError, match=r"earliest possible is 2026-05-0\d .*must be on"):
         plan_day(day, Asked(), not_before=parse_instant("2026-05-03 06:00", ZONE))

@@ -2,13 +2,15 @@
 
 import json
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from fairsmoke.cooking import run_ensemble, simulate
+from fairsmoke.cooking import Piece, run_ensemble, simulate
 from fairsmoke.cooking.spread import draw
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.jobs.errors import JobError
@@ -25,7 +27,8 @@ from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.how_many import Means
 from fairsmoke.planning.knobs import ranked, turns_of
 from fairsmoke.planning.methods import HOUR_S, TURNED, Space, Span, Way
-from fairsmoke.planning.worth_trying import tell_of
+from fairsmoke.planning.worth_trying import Asked as AskedMethods
+from fairsmoke.planning.worth_trying import Tried, tell_of
 from fairsmoke.telling.simulated_data import STANDING
 from fairsmoke.telling.worth_trying import tried_json, tried_text
 from fairsmoke.telling.worth_trying_chart import write_worth_chart
@@ -42,30 +45,30 @@ SPACE = Space(wraps=("bare", "foil"), hold_s=Span(HOUR_S, 4 * HOUR_S))
 BASE = Way(wrap="foil", hold_s=2 * HOUR_S)
 
 
-def _asked(**more):
-    return ask_for(PIECE, SPACE, BASE, **({"methods": 8, "members": 20, "whole": 2} | more))
+def _asked(methods: int = 8, members: int = 20, whole: int = 2, seed: int = 1) -> AskedMethods:
+    return ask_for(PIECE, SPACE, BASE, methods=methods, members=members, whole=whole, seed=seed)
 
 
 @pytest.fixture(scope="module")
-def asked():
+def asked() -> AskedMethods:
     return _asked()
 
 
 @pytest.fixture(scope="module")
-def found(asked):
+def found(asked: AskedMethods) -> Swept:
     return cook_all(asked, workers=2)
 
 
 @pytest.fixture(scope="module")
-def told(asked, found):
+def told(asked: AskedMethods, found: Swept) -> Tried:
     means = Means(most=3, prices=Prices(60.0, 25.0, None, "€"))
     return tell_of(asked, found, measures_of("2 points,1 h"), means)
 
 
-def test_design_gives_every_kind_the_same_points_that_fill_the_space():
+def test_design_gives_every_kind_the_same_points_that_fill_the_space() -> None:
     ways = Space().fill(200, 3)
     assert len(ways) == 200
-    by_kind = {}
+    by_kind: dict[tuple[str, bool], list[list[float]]] = {}
     for way in ways:
         by_kind.setdefault((way.wrap, way.pan), []).append([getattr(way, k) for k in TURNED])
     assert len(by_kind) == 8
@@ -82,7 +85,7 @@ def test_design_gives_every_kind_the_same_points_that_fill_the_space():
     assert Space().fill(200, 4) != ways
 
 
-def test_values_are_those_of_single_cooks(asked, found):
+def test_values_are_those_of_single_cooks(asked: AskedMethods, found: Swept) -> None:
     # Draw 0 is the middle of everything: the simulator's own single cook, region by region.
     for at in (0, 3):
         for whole, array in ((False, found.column), (True, found.body)):
@@ -105,7 +108,7 @@ def test_values_are_those_of_single_cooks(asked, found):
                 assert array[name][at, 0] == pytest.approx(value, rel=1e-9), name
 
 
-def test_shift_is_exact_where_every_draw_is_on_the_whole_body_alone(asked):
+def test_shift_is_exact_where_every_draw_is_on_the_whole_body_alone(asked: AskedMethods) -> None:
     # With one common draw the shifted value of that draw is the whole body's own.
     plan = replace(asked.sweep, protocols=asked.sweep.protocols[:2], whole=1)
     found = Swept.empty(plan)
@@ -114,7 +117,7 @@ def test_shift_is_exact_where_every_draw_is_on_the_whole_body_alone(asked):
         assert found.value(name)[:, 0] == pytest.approx(found.body[name][:, 0], rel=1e-9)
 
 
-def test_shifted_draws_are_near_those_of_the_whole_body(asked):
+def test_shifted_draws_are_near_those_of_the_whole_body(asked: AskedMethods) -> None:
     protocol = asked.sweep.protocols[1]
     plan = replace(asked.sweep, protocols=(protocol,), members=40, whole=4)
     found = Swept.empty(plan)
@@ -135,19 +138,19 @@ def test_shifted_draws_are_near_those_of_the_whole_body(asked):
     assert np.std(shifted) == pytest.approx(np.std(kept), rel=0.4)
 
 
-def test_workers_and_a_stop_do_not_change_numbers(asked, found, tmp_path):
-    def same(other):
+def test_workers_and_a_stop_do_not_change_numbers(
+    asked: AskedMethods, found: Swept, tmp_path: Path
+) -> None:
+    def same(other: Swept) -> None:
         for name, array in found.arrays().items():
             assert np.array_equal(array, other.arrays()[name], equal_nan=True), name
 
     same(cook_all(asked, workers=1))
-    calls = []
 
     class _StopError(Exception):
         pass
 
-    def stop(done, of):
-        calls.append(done)
+    def stop(done: int, of: int) -> None:
         if done >= 3:
             raise _StopError
 
@@ -156,23 +159,23 @@ def test_workers_and_a_stop_do_not_change_numbers(asked, found, tmp_path):
     (file,) = tmp_path.glob("methods-*.npz")
     with np.load(file) as kept:
         assert 3 <= kept["done"].sum() < found.done.size
-    seen = []
+    seen: list[int] = []
     same(cook_all(asked, tmp_path, workers=2, progress=lambda done, of: seen.append(done)))
     assert seen[0] > 3
-    again = []
+    again: list[int] = []
     same(cook_all(asked, tmp_path, progress=lambda done, of: again.append(done)))
     assert again == []
     file.write_bytes(b"not a file of ours")
     same(cook_all(asked, tmp_path, workers=2))
 
 
-def test_other_inputs_are_other_files(asked, tmp_path):
+def test_other_inputs_are_other_files(asked: AskedMethods, tmp_path: Path) -> None:
     cook_all(_asked(methods=2), tmp_path)
     cook_all(_asked(methods=2, seed=2), tmp_path)
     assert len(list(tmp_path.glob("methods-*.npz"))) == 2
 
 
-def test_front_of_the_answer_is_that_of_brute_force(told):
+def test_front_of_the_answer_is_that_of_brute_force(told: Tried) -> None:
     front = told.front
     steps = np.array([0.02, 0.05, 0.1, 3600.0])
     names = ("yield", "collagen_core", "crust_kg_m2", "end_s")
@@ -190,7 +193,7 @@ def test_front_of_the_answer_is_that_of_brute_force(told):
         assert front.front[at] == (front.allowed[at] and not beaten)
 
 
-def test_limits_keep_a_method_out():
+def test_limits_keep_a_method_out() -> None:
     # A cool pit and a large cold piece: the core comes up too slowly (the 6 h of the guideline).
     space = replace(SPACE, wraps=("bare",), pit_c=Span(99.0, 99.0))
     big = PIECE | {"mass": "7 kg", "length": "30 cm", "width": "24 cm", "thick": "14 cm"}
@@ -202,7 +205,7 @@ def test_limits_keep_a_method_out():
     assert ranked(told.worth, "yield") == []
 
 
-def test_turns_change_one_knob_each():
+def test_turns_change_one_knob_each() -> None:
     for turn in turns_of(SPACE, BASE):
         changed = [k for k in vars(turn.before) if vars(turn.before)[k] != vars(turn.after)[k]]
         assert changed == [turn.knob]
@@ -210,7 +213,7 @@ def test_turns_change_one_knob_each():
     assert "wrap_at_c" not in {turn.knob for turn in bare}
 
 
-def test_worth_is_the_mean_size_over_what_chance_shows(told):
+def test_worth_is_the_mean_size_over_what_chance_shows(told: Tried) -> None:
     for one, (before, after) in zip(told.worth, told.asked.places, strict=True):
         change = told.found.value("yield")[after] - told.found.value("yield")[before]
         seen = one.seen["yield"]
@@ -223,7 +226,7 @@ def test_worth_is_the_mean_size_over_what_chance_shows(told):
     assert not {"hold_c", "hold_s"} & {one.turn.knob for one in ranked(told.worth, "cook time")}
 
 
-def test_chance_of_one_pair_is_that_of_the_prior(told):
+def test_chance_of_one_pair_is_that_of_the_prior(told: Tried) -> None:
     # One pair of pieces alike: normal with twice the variance of piece and place, the spreads
     # drawn from their priors one by one here.
     table = told.worth[0].seen["yield"]
@@ -238,7 +241,7 @@ def test_chance_of_one_pair_is_that_of_the_prior(told):
     assert np.mean(np.abs(drawn) > table.by_chance) == pytest.approx(0.05, abs=0.004)
 
 
-def test_text_says_the_standing_caution_before_any_number(told):
+def test_text_says_the_standing_caution_before_any_number(told: Tried) -> None:
     text = " ".join(tried_text(told).split())
     assert text.index(STANDING[:40]) < text.index("methods,")
     assert "never show that food is safe" in text
@@ -246,7 +249,7 @@ def test_text_says_the_standing_caution_before_any_number(told):
     assert tried_json(told)["cautions"][0] == STANDING
 
 
-def test_json_has_every_method_and_no_nan(told):
+def test_json_has_every_method_and_no_nan(told: Tried) -> None:
     content = json.loads(json.dumps(tried_json(told), allow_nan=False))
     assert len(content["methods"]) == len(told.asked.ways)
     for row in content["methods"]:
@@ -257,13 +260,13 @@ def test_json_has_every_method_and_no_nan(told):
 @pytest.mark.parametrize(
     ("form", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")]
 )
-def test_chart_is_drawn(told, tmp_path, form, start):
+def test_chart_is_drawn(told: Tried, tmp_path: Path, form: str, start: bytes) -> None:
     path = tmp_path / f"front.{form}"
     write_worth_chart(told, path)
     assert path.read_bytes().startswith(start)
 
 
-def test_ranges_as_people_write_them():
+def test_ranges_as_people_write_them() -> None:
     usual = Span(1.0, 2.0)
     assert span_of("pit", "", usual) == usual
     assert span_of("pit", "107 to 149 °C", usual) == Span(107.0, 149.0)
@@ -291,17 +294,23 @@ def test_ranges_as_people_write_them():
         (lambda: Space().fill(1, 1), PlanError, "2 to 20,000"),
         (lambda: Way(pit_c=90.0), PlanError, "hotter pit"),
         (lambda: Way(hold_s=math.inf), PlanError, "72 h"),
-        (lambda: Sweep(None, (), members=40), ValueError, "at least one protocol"),
+        (
+            lambda: Sweep(Piece("pork shoulder", 2.0, 0.2, 0.14, 0.09), (), members=40),
+            ValueError,
+            "at least one protocol",
+        ),
         (lambda: _asked(members=5), ValueError, "20 to 5,000"),
         (lambda: _asked(whole=0), ValueError, "on the whole body"),
     ],
 )
-def test_bad_input_names_the_place(call, error, words):
+def test_bad_input_names_the_place(
+    call: Callable[[], object], error: type[Exception], words: str
+) -> None:
     with pytest.raises(error, match=words):
         call()
 
 
-def test_unfinished_and_unknown_goals_are_refused(asked, found):
+def test_unfinished_and_unknown_goals_are_refused(asked: AskedMethods, found: Swept) -> None:
     measures, means = measures_of("2 points,1 h"), Means(most=1)
     with pytest.raises(PlanError, match="not every method"):
         tell_of(asked, Swept.empty(asked.sweep), measures, means)

@@ -1,6 +1,7 @@
 """Pareto fronts: brute force, a textbook example, closed forms."""
 
 import math
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.front import dominates, front_of, on_front, ranks, shortlist
 
 
-def _slow_dominates(one, other):
+def _slow_dominates(one: Sequence[int], other: Sequence[int]) -> bool:
     """The definition word for word, in plain Python."""
     return all(a >= b for a, b in zip(one, other, strict=True)) and any(
         a > b for a, b in zip(one, other, strict=True)
@@ -29,13 +30,13 @@ def _slow_dominates(one, other):
         )
     )
 )
-def test_front_is_that_of_brute_force(table):
+def test_front_is_that_of_brute_force(table: list[list[int]]) -> None:
     slow = [[_slow_dominates(a, b) for b in table] for a in table]
     assert dominates(table).tolist() == slow
     assert on_front(table).tolist() == [not any(row[j] for row in slow) for j in range(len(table))]
 
 
-def test_ranks_of_the_textbook_example():
+def test_ranks_of_the_textbook_example() -> None:
     # Deb (2001), the hand-worked sorting of twelve points, both goals smaller is better; fronts
     # {5, a, e}, {1, 3, b, d}, {2, 6, c, f}, {4}: from memory, and the same ranks read in a public
     # test suite that repeats the example from a lecture.
@@ -61,7 +62,7 @@ def test_ranks_of_the_textbook_example():
 
 
 @pytest.mark.parametrize("goals", [2, 3])
-def test_mean_number_on_a_random_front(goals):
+def test_mean_number_on_a_random_front(goals: int) -> None:
     # Independent goals: H_n methods of n on the front with two goals, sum of H_k/k with three
     # (Bentley, Kung, Schkolnick and Thompson, J. ACM 25 (1978) 536, from memory).
     n, times = 40, 600
@@ -69,10 +70,12 @@ def test_mean_number_on_a_random_front(goals):
     expected = harmonic[-1] if goals == 2 else float(np.sum(harmonic / np.arange(1, n + 1)))
     rng = np.random.default_rng(5)
     counts = [int(on_front(rng.random((n, goals))).sum()) for _ in range(times)]
-    assert np.mean(counts) == pytest.approx(expected, abs=4 * np.std(counts) / math.sqrt(times))
+    assert np.mean(counts) == pytest.approx(
+        expected, abs=4 * float(np.std(counts)) / math.sqrt(times)
+    )
 
 
-def test_chance_that_one_beats_another_is_that_of_normal_goals():
+def test_chance_that_one_beats_another_is_that_of_normal_goals() -> None:
     # Independent normal differences d_k ~ N(m_k, s_k): all of them above 0 with prod Φ(m_k/s_k).
     rng = np.random.default_rng(7)
     means, sds, size = np.array([0.6, 0.1, 1.2]), np.array([1.0, 0.5, 0.8]), 20_000
@@ -88,7 +91,7 @@ def test_chance_that_one_beats_another_is_that_of_normal_goals():
     assert found.chance_on_front[1] == pytest.approx(1 - found.chance_beaten[1])
 
 
-def test_what_is_not_allowed_takes_no_part():
+def test_what_is_not_allowed_takes_no_part() -> None:
     draws = np.array([[[2.0, 2.0]], [[1.0, 1.0]], [[0.0, 3.0]]])
     found = front_of(draws, [False, True, True])
     assert found.front.tolist() == [False, True, True]
@@ -100,18 +103,18 @@ def test_what_is_not_allowed_takes_no_part():
     assert everyone.beaten_by.tolist() == [-1, 0, -1]
 
 
-def test_nan_is_neither_on_the_front_nor_beats():
+def test_nan_is_neither_on_the_front_nor_beats() -> None:
     assert on_front([[np.nan, 9.0], [1.0, 1.0]]).tolist() == [False, True]
     assert ranks([[np.nan, 9.0], [1.0, 1.0]]).tolist() == [0, 1]
 
 
-def test_nobody_allowed_gives_an_empty_front():
+def test_nobody_allowed_gives_an_empty_front() -> None:
     found = front_of(np.zeros((3, 2, 2)), [False] * 3)
     assert not found.front.any()
     assert shortlist(found.middle, found.front, 5) == []
 
 
-def test_shortlist_has_the_ends_and_the_all_rounder():
+def test_shortlist_has_the_ends_and_the_all_rounder() -> None:
     angle = np.linspace(0.0, math.pi / 2, 21)
     circle = np.column_stack([np.cos(angle), np.sin(angle)])
     listed = shortlist(circle, np.ones(21, dtype=bool), 5)
@@ -129,6 +132,6 @@ def test_shortlist_has_the_ends_and_the_all_rounder():
         (lambda: shortlist([[1.0]], [True], 0), "at least 1"),
     ],
 )
-def test_bad_input_is_told(call, words):
+def test_bad_input_is_told(call: Callable[[], object], words: str) -> None:
     with pytest.raises(PlanError, match=words):
         call()

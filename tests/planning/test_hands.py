@@ -31,8 +31,8 @@ def best_by_every_order(tasks: list[Task]) -> float:
         cost = [0.0] * count + [task.weight for task in tasks]
         bounds = [(t.earliest_s, t.latest_s) for t in tasks] + [(0, None)] * count
         found = linprog(cost, np.array(rows), most, bounds=bounds)
-        if found.success:
-            best = min(best, float(found.fun))
+        if found.success and found.fun is not None:
+            best = min(best, found.fun)
     return best
 
 
@@ -44,7 +44,7 @@ def best_by_every_order(tasks: list[Task]) -> float:
         max_size=5,
     )
 )
-def test_as_little_moved_as_any_order_could(rows):
+def test_as_little_moved_as_any_order_could(rows: list[tuple[int, int, float]]) -> None:
     tasks = [
         Task(f"step {k}", 60.0 * at, 60.0 * lasts, weight=weight)
         for k, (at, lasts, weight) in enumerate(rows)
@@ -55,20 +55,22 @@ def test_as_little_moved_as_any_order_could(rows):
     assert moved == pytest.approx(best_by_every_order(tasks), abs=1.0)
 
 
-def test_two_at_once_move_apart_and_a_far_one_stays():
+def test_two_at_once_move_apart_and_a_far_one_stays() -> None:
     tasks = [Task("a", 0.0, 600.0), Task("b", 0.0, 600.0), Task("c", 9000.0, 600.0)]
     starts = schedule(tasks)
     assert abs(starts["a"] - starts["b"]) == pytest.approx(600.0, abs=1.0)
     assert starts["c"] == 9000.0
 
 
-def test_a_fixed_step_stays_and_the_other_gives_way():
+def test_a_fixed_step_stays_and_the_other_gives_way() -> None:
     starts = schedule([Task("fixed", 100.0, 300.0, 100.0, 100.0), Task("free", 200.0, 60.0)])
     assert starts["fixed"] == pytest.approx(100.0)
-    assert starts["free"] >= 400.0 - 1.0 or starts["free"] + 60.0 <= 101.0
+    # Wanted at 200 s while the fixed step lasts from 100 to 400 s: before it is 160 s away, behind
+    # it 200 s.
+    assert starts["free"] == pytest.approx(40.0, abs=1.0)
 
 
-def test_too_much_for_one_pair_of_hands_is_said():
+def test_too_much_for_one_pair_of_hands_is_said() -> None:
     tasks = [Task("slice one", -600.0, 600.0, -600.0, -600.0)]
     tasks.append(Task("slice two", -600.0, 600.0, -700.0, -600.0))
     with pytest.raises(PlanError, match=r"one pair of hands.*slice one, slice two"):

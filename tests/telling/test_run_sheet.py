@@ -4,6 +4,7 @@ import io
 import json
 from dataclasses import replace
 from datetime import UTC, datetime
+from typing import Literal
 
 import numpy as np
 import pypdfium2
@@ -34,7 +35,7 @@ def words_of(pdf: bytes) -> str:
 
 
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
-def test_one_page_with_all_on_it(told, paper):
+def test_one_page_with_all_on_it(told: DayPlan, paper: Literal["a4", "us-letter"]) -> None:
     pdf = run_sheet_pdf(told, MADE, paper=paper)
     assert len(PdfReader(io.BytesIO(pdf)).pages) == 1
     text = words_of(pdf)
@@ -45,14 +46,15 @@ def test_one_page_with_all_on_it(told, paper):
     assert "Invented trial" in text
 
 
-def test_black_and_white(told):
+def test_black_and_white(told: DayPlan) -> None:
     pdf = pypdfium2.PdfDocument(run_sheet_pdf(told, MADE))
     shown = pdf[0].render(scale=1.0).to_numpy().astype(int)
     assert np.ptp(shown[:, :, :3], axis=2).max() == 0
+    assert shown.min() < 64  # An empty page would be without colour too.
     pdf.close()
 
 
-def test_six_pieces_still_stand_on_one_page():
+def test_six_pieces_still_stand_on_one_page() -> None:
     found = plan_day(shoulders_day(24, count=6), Asked(), with_levers=False)
     assert found is not None
     pdf = run_sheet_pdf(found, MADE)
@@ -60,11 +62,11 @@ def test_six_pieces_still_stand_on_one_page():
     assert "Shoulder 6: slice" in words_of(pdf)
 
 
-def test_the_same_plan_gives_the_same_page(told):
+def test_the_same_plan_gives_the_same_page(told: DayPlan) -> None:
     assert run_sheet_pdf(told, MADE) == run_sheet_pdf(told, MADE)
 
 
-def test_text_and_json_agree(told):
+def test_text_and_json_agree(told: DayPlan) -> None:
     text, data = when_text(told), json.loads(json.dumps(when_json(told), allow_nan=False))
     assert data["serve"] == "2026-05-03T13:00:00+01:00"
     assert f"{100 * data['ready']:.0f} of 100 simulated days" in " ".join(text.split())
@@ -73,10 +75,11 @@ def test_text_and_json_agree(told):
     assert data["levers"]
     assert data["safety"]
     hotter = [one for one in data["levers"] if "hotter" in one["what"]]
+    assert hotter
     assert all(one["longer_s"]["middle_s"] < 0 for one in hotter)
 
 
-def test_an_endless_draw_is_told_as_such(told):
+def test_an_endless_draw_is_told_as_such(told: DayPlan) -> None:
     first = told.plan.pieces[0]
     due = replace(first.marks[-1].due, high_s=float("inf"))
     marks = (*first.marks[:-1], replace(first.marks[-1], due=due))

@@ -78,7 +78,7 @@ def worth_trying(
     from fairsmoke.planning.repeats import Block
     from fairsmoke.planning.worth_trying import check_goals, tell_of
     from fairsmoke.quantity import Units
-    from fairsmoke.telling.simulated_chart import form_of
+    from fairsmoke.telling.chart_style import form_of
     from fairsmoke.telling.worth_trying import tried_json, tried_text
 
     if chart is not None:

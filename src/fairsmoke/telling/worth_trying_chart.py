@@ -19,15 +19,15 @@ from fairsmoke.telling.chart_style import (
     _config,
     cycled,
     shortened,
+    write_picture,
 )
-from fairsmoke.telling.simulated_chart import form_of
 from fairsmoke.telling.simulated_data import LEVEL, Range
 from fairsmoke.telling.worth_trying import turn_text
 
 if TYPE_CHECKING:
     import altair as alt
 
-_SIDE, _ROW, _PNG_SCALE = 260, 18, 2.0
+_SIDE, _ROW = 260, 18
 _AXES = {
     "yield": ("yield, %", 100.0),
     "tenderness": ("collagen dissolved in the core, %", 100.0),
@@ -42,25 +42,7 @@ def write_worth_chart(told: Tried, path: Path, units: Units = METRIC) -> None:
 
     Raises ChartError for another ending.
     """
-    import altair as alt
-    import vl_convert
-
-    form = form_of(path)
-    version = alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
-    drawn = worth_chart(told, units).to_dict(validate=False)
-    if form == "svg":
-        svg = vl_convert.vegalite_to_svg(drawn, vl_version=version, allowed_base_urls=[])
-        path.write_text(str(svg), encoding="utf-8")
-    elif form == "png":
-        path.write_bytes(
-            vl_convert.vegalite_to_png(
-                drawn, vl_version=version, scale=_PNG_SCALE, allowed_base_urls=[]
-            )
-        )
-    else:
-        path.write_bytes(
-            vl_convert.vegalite_to_pdf(drawn, vl_version=version, allowed_base_urls=[])
-        )
+    write_picture(worth_chart(told, units), path)
 
 
 def worth_chart(told: Tried, units: Units = METRIC) -> "alt.VConcatChart":

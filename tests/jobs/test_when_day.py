@@ -36,7 +36,8 @@ def test_a_planned_cook_is_planned_back() -> None:
     assert any("from its mass and thickness" in text for text in day.sides.assumed)
     told = plan_day(day, Asked(), with_levers=False)
     assert told is not None
-    assert told.plan.ready >= 0.9 - 1e-9
+    # The fewest of 24 draws that are 90 % of them are 22; whole minutes may give one away.
+    assert 22 <= round(24 * told.plan.ready) <= 23
 
 
 @pytest.mark.parametrize(

@@ -134,8 +134,9 @@ def test_shifted_draws_are_near_those_of_the_whole_body(asked: AskedMethods) -> 
     shifted = found.value("yield")[0]
     assert np.median(shifted) == pytest.approx(np.median(kept), abs=0.015)
     # The column alone is farther off than that: the shift does something.
-    assert abs(np.median(found.column["yield"][0]) - np.median(kept)) > 0.015
-    assert np.std(shifted) == pytest.approx(np.std(kept), rel=0.4)
+    assert abs(np.median(found.column["yield"][0]) - np.median(kept)) > 0.05
+    assert np.std(shifted) == pytest.approx(np.std(kept), rel=0.15)
+    assert np.corrcoef(shifted, kept)[0, 1] > 0.9
 
 
 def test_workers_and_a_stop_do_not_change_numbers(
@@ -182,6 +183,7 @@ def test_front_of_the_answer_is_that_of_brute_force(told: Tried) -> None:
     signs = np.array([1, 1, 1, -1])
     rows = np.array([np.median(told.found.value(n), axis=1) for n in names]).T * signs
     boxes = np.floor(rows / steps)
+    assert 0 < front.front.sum() < front.allowed.sum()  # Some beaten, some not.
     for at in range(len(told.asked.ways)):
         beaten = any(
             other != at
@@ -206,7 +208,9 @@ def test_limits_keep_a_method_out() -> None:
 
 
 def test_turns_change_one_knob_each() -> None:
-    for turn in turns_of(SPACE, BASE):
+    turns = turns_of(SPACE, BASE)
+    assert [turn.knob for turn in turns] == [*TURNED, "wrap", "pan"]
+    for turn in turns:
         changed = [k for k in vars(turn.before) if vars(turn.before)[k] != vars(turn.after)[k]]
         assert changed == [turn.knob]
     bare = turns_of(SPACE, replace(BASE, wrap="bare"))
@@ -221,6 +225,7 @@ def test_worth_is_the_mean_size_over_what_chance_shows(told: Tried) -> None:
         assert seen.ratio == pytest.approx(seen.expected / seen.by_chance)
         assert seen.costs == (145.0, 290.0, 435.0)
     order = [one.seen["yield"].ratio for one in ranked(told.worth, "yield")]
+    assert len(order) >= 2
     assert order == sorted(order, reverse=True)
     # The hold does nothing to the time on the cooker, and is not ranked by it.
     assert not {"hold_c", "hold_s"} & {one.turn.knob for one in ranked(told.worth, "cook time")}

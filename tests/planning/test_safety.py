@@ -39,23 +39,26 @@ def test_a_plan_within_every_table_warns_of_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("one", "table"),
+    ("one", "tables"),
     [
-        (piece(rise_h=8.0), "come-up 6 h"),
-        (replace(piece(), stretch=np.full(20, 2.0)), "come-up 6 h"),
-        (piece(top_c=54.8, end_c=54.8), "Appendix A"),
-        (replace(piece(), mass_kg=4.0), "3-401.11(B)"),
-        (piece(end_c=58.0), "BfR"),
-        (piece(end_c=55.0), "hold 54 °C roast"),
-        (piece(end_c=50.0), "hold 57 °C"),
-        (replace(piece(), cools_s=(4 * HOUR_S, 14 * HOUR_S)), "3-501.14"),
-        (replace(piece(), cools_s=None), "3-501.14"),
-        (replace(piece(), species="poultry"), "Appendix A"),
+        (piece(rise_h=8.0), ["come-up 6 h"]),
+        (replace(piece(), stretch=np.full(20, 2.0)), ["come-up 6 h"]),
+        (piece(top_c=54.8, end_c=54.8), ["Appendix A", "hold 54 °C roast"]),
+        (replace(piece(), mass_kg=4.0), ["3-401.11(B)", "3-401.11(B)"]),  # Both stages.
+        (piece(end_c=58.0), ["BfR"]),
+        (piece(end_c=55.0), ["hold 54 °C roast"]),
+        (piece(end_c=50.0), ["hold 57 °C"]),
+        (replace(piece(), cools_s=(4 * HOUR_S, 14 * HOUR_S)), ["3-501.14"]),
+        (replace(piece(), cools_s=None), ["3-501.14"]),
+        (replace(piece(), species="poultry"), ["Appendix A"]),
     ],
 )
-def test_each_table_warns_of_its_own(one: SafetyPiece, table: str) -> None:
+def test_each_table_warns_of_its_own(one: SafetyPiece, tables: list[str]) -> None:
     warned = [note.table for note in warnings_of(safety_notes(one))]
-    assert any(table in one for one in warned), warned
+    # That table and no other.
+    assert len(warned) == len(tables), warned
+    for table, name in zip(tables, warned, strict=True):
+        assert table in name
 
 
 def test_the_probe_margin_counts() -> None:

@@ -27,6 +27,11 @@ def ready_share(plan: WhenPlan, true_pieces: Sequence[DayPiece]) -> float:
     return float(np.mean(np.all(ready, axis=0)))
 
 
+def moved(plan: WhenPlan, later_s: float) -> WhenPlan:
+    """The plan with every piece put on so much later."""
+    return replace(plan, pieces=tuple(replace(one, on_s=one.on_s + later_s) for one in plan.pieces))
+
+
 @pytest.mark.parametrize("together", [False, True])
 @pytest.mark.parametrize("scatter", [FROM_LOGS, NO_MORE])
 def test_ready_on_85_to_95_of_100_days(together: bool, scatter: Scatter) -> None:
@@ -35,11 +40,12 @@ def test_ready_on_85_to_95_of_100_days(together: bool, scatter: Scatter) -> None
     plan = plan_when(pieces, Asked(together=together))
     true = widened_pieces(shoulders_drawn(200, 2), scatter, 2)
     assert 0.85 <= ready_share(plan, true) <= 0.95
-    # A day planned an hour and more too late must be seen.
-    late = replace(
-        plan, pieces=tuple(replace(one, on_s=one.on_s + 8 * HOUR_S) for one in plan.pieces)
-    )
-    assert ready_share(late, true) < 0.85
+    # The simulated days have so long a tail that 200 others see only a start many hours late.
+    assert ready_share(moved(plan, 8 * HOUR_S), true) < 0.85
+    # The days that the plan was made from are sharper: it keeps its promise on them, by a draw or
+    # two of 400 at the most that whole minutes give away, and breaks it an hour later.
+    assert 0.9 <= ready_share(plan, pieces) <= 0.9 + 2 / 400
+    assert ready_share(moved(plan, HOUR_S), pieces) < 0.9
 
 
 def test_a_known_quantile_by_hand() -> None:
@@ -64,8 +70,17 @@ def test_no_two_hands_on_steps_at_once() -> None:
     for (start, lasts), (then, _) in pairwise(spans):
         assert then >= start + lasts - 1.0
     assert spans[-1][0] + spans[-1][1] <= 1.0
-    assert {one.cooker for one in plan.reminders if one.kind is StepKind.LIGHT} == {"c0", "c1"}
-    assert sum(one.kind is StepKind.FUEL for one in plan.reminders) >= 14
+    lit = {one.cooker: one.at_s for one in plan.reminders if one.kind is StepKind.LIGHT}
+    assert set(lit) == {"c0", "c1"}
+    for cooker, lit_s in lit.items():
+        last = max(one.pull.middle_s for one in plan.pieces if one.piece.cooker == cooker)
+        fuel = [
+            one.at_s for one in plan.reminders if one.kind is StepKind.FUEL and one.cooker == cooker
+        ]
+        # Each hour from lighting to the last piece's pull, moved by busy hands a little.
+        due = lit_s + HOUR_S * np.arange(1, int((last - lit_s) / HOUR_S) + 1)
+        assert len(due) >= 7
+        assert fuel == pytest.approx(due, abs=20 * 60)
 
 
 def test_a_cooker_is_lit_before_another_piece_goes_on() -> None:
@@ -83,9 +98,10 @@ def test_a_cooker_is_lit_before_another_piece_goes_on() -> None:
 def test_hands_delay_what_comes_at_once() -> None:
     pieces = [piece("a", 5.0, 4.0, spread=0.0), piece("b", 5.0, 4.0, spread=0.0)]
     begun = days(pieces, [0.0, 0.0], Minutes())
-    assert begun[0][0, 0] == 0.0
-    assert begun[1][0, 0] == Minutes().on_s
-    assert begun[1][0, -1] - begun[0][0, -1] >= Minutes().on_s
+    # By hand, without scatter: b goes on when a is on (300 s); a is wrapped 5 h after that, b when
+    # a is wrapped (480 s), though due 180 s sooner; both come off 4 h after their own wrapping.
+    assert begun[0] == pytest.approx(np.tile([0.0, 18_300.0, 33_180.0], (400, 1)))
+    assert begun[1] == pytest.approx(np.tile([300.0, 18_780.0, 33_660.0], (400, 1)))
 
 
 def test_holds_are_equal_in_the_middle_unless_together() -> None:

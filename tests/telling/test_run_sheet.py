@@ -63,7 +63,12 @@ def test_six_pieces_still_stand_on_one_page() -> None:
 
 
 def test_the_same_plan_gives_the_same_page(told: DayPlan) -> None:
-    assert run_sheet_pdf(told, MADE) == run_sheet_pdf(told, MADE)
+    pdf = run_sheet_pdf(told, MADE)
+    assert pdf == run_sheet_pdf(told, MADE)
+    # Its date is the one given: two pages of one second would else be the same by luck.
+    written = PdfReader(io.BytesIO(pdf)).metadata
+    assert written is not None
+    assert written.creation_date == MADE
 
 
 def test_text_and_json_agree(told: DayPlan) -> None:

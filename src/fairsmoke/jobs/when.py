@@ -113,8 +113,7 @@ def day_pieces(day: Day, found: Simulated) -> tuple[DayPiece, ...]:
 
 
 def _day_piece(day: Day, one: OnTheDay, arm_id: str, found: Simulated) -> DayPiece:
-    arm = next(arm for arm in day.sides.arms if arm.id == arm_id)
-    piece = next(piece for piece in day.sides.pieces if piece.id == one.piece)
+    arm, piece = _looked_up(day.sides, arm_id, one.piece)
     run = run_of(arm.protocol)
     return DayPiece(
         one.piece,
@@ -125,6 +124,13 @@ def _day_piece(day: Day, one: OnTheDay, arm_id: str, found: Simulated) -> DayPie
         one.place,
         run,
         lengths(found.cooked[arm_id, one.piece], len(run.before)),
+    )
+
+
+def _looked_up(sides: SideBySide, arm: str, piece: str) -> tuple[ArmToCook, PieceToCook]:
+    return (
+        next(one for one in sides.arms if one.id == arm),
+        next(one for one in sides.pieces if one.id == piece),
     )
 
 
@@ -146,8 +152,7 @@ def _levers(
     effects = []
     for arm_id in dict.fromkeys(one.arm for one in day.who):
         first = next(one for one in day.who if one.arm == arm_id)
-        arm = next(arm for arm in sides.arms if arm.id == arm_id)
-        piece = next(piece for piece in sides.pieces if piece.id == first.piece)
+        arm, piece = _looked_up(sides, arm_id, first.piece)
         levers = levers_of(arm.protocol)
         tried = [ArmToCook(f"lever-{k}", one.words, one.protocol) for k, one in enumerate(levers)]
         try:
@@ -178,8 +183,7 @@ def _safety(day: Day, found: Simulated, plan: WhenPlan) -> tuple[SafetyNote, ...
     cools: dict[str, tuple[float, float]] = {}
     for planned, one in zip(plan.pieces, day.who, strict=True):
         cooked = found.cooked[one.arm, one.piece]
-        piece = next(p for p in day.sides.pieces if p.id == one.piece)
-        arm = next(a for a in day.sides.arms if a.id == one.arm)
+        arm, piece = _looked_up(day.sides, one.arm, one.piece)
         if piece.id not in cools:
             cools[piece.id] = _cools(piece)
         raw = np.sum(lengths(cooked, len(planned.piece.run.before)), axis=1)

@@ -19,7 +19,7 @@ from fairsmoke.notebook.folder_problems import record_problems
 from fairsmoke.notebook.folder_yaml import read_yaml
 from fairsmoke.planning.day_plan import Day, OnTheDay
 from fairsmoke.trial.base import Id, Name, Text
-from fairsmoke.trial.cook import Piece
+from fairsmoke.trial.cook import Piece, Spot
 from fairsmoke.trial.plan import PlannedPiece, Slot
 from fairsmoke.trial.record import TrialRecord
 
@@ -101,7 +101,7 @@ def day_of_trial(
     sides = SideBySide(
         trial.title, arms, pieces, draws, seed, False, assumed=tuple(dict.fromkeys(notes))
     )
-    who = tuple(_slotted(record, slot) for slot in slots)
+    who = tuple(_standing(record, slot.piece, slot.arm, slot.spot) for slot in slots)
     return Day(sides, who, serve, zone, trial.invented)
 
 
@@ -125,26 +125,19 @@ def _slots(record: TrialRecord, cook: str) -> tuple[Slot, ...]:
 
 def _placed(record: TrialRecord, piece: Piece) -> OnTheDay:
     assert piece.arm is not None
-    spot = piece.spot
-    names = _names(record)
+    return _standing(record, piece.id, piece.arm, piece.spot)
+
+
+def _standing(record: TrialRecord, piece: str, arm: str, spot: Spot | None) -> OnTheDay:
+    """Return a piece with the names of its cooker and place; handles where they are not listed."""
     if spot is None:
-        return OnTheDay(piece.id, piece.arm)
-    return OnTheDay(piece.id, piece.arm, *names.get(spot.text, (spot.cooker, spot.position)))
-
-
-def _slotted(record: TrialRecord, slot: Slot) -> OnTheDay:
-    if slot.spot is None:
-        return OnTheDay(slot.piece, slot.arm)
-    place = _names(record).get(slot.spot.text, (slot.spot.cooker, slot.spot.position))
-    return OnTheDay(slot.piece, slot.arm, *place)
-
-
-def _names(record: TrialRecord) -> dict[str, tuple[str, str]]:
-    return {
+        return OnTheDay(piece, arm)
+    names = {
         f"{cooker.id}/{position.id}": (cooker.name, position.name)
         for cooker in record.cookers
         for position in cooker.positions
     }
+    return OnTheDay(piece, arm, *names.get(spot.text, (spot.cooker, spot.position)))
 
 
 def _planned(record: TrialRecord, slot: Slot, told: Choices, notes: list[str]) -> PieceToCook:

@@ -28,6 +28,15 @@ from fairsmoke.trial.question import Measure
 Progress = Callable[[int, int], None]
 """Told how many methods are cooked and how many there are."""
 
+_NAMES = {
+    "pit": "pit_c",
+    "wrap-at": "wrap_at_c",
+    "until": "until_c",
+    "hold": "hold_c",
+    "hold-for": "hold_s",
+}
+"""What the options that turn a knob are called in Way and Space."""
+
 
 def ask_for(
     piece: Mapping[str, str],
@@ -104,11 +113,14 @@ def cook_all(
     return found
 
 
+def _read(option: str, said: str) -> float:
+    return parse_duration(said) if option == "hold-for" else parse_temperature(said)
+
+
 def span_of(option: str, said: str, usual: Span) -> Span:
     """Read "107 to 149 °C" or one value; "" keeps the usual. Raises JobError naming the option."""
     if not said.strip():
         return usual
-    parse = parse_duration if option == "hold-for" else parse_temperature
     ends = [part.strip() for part in said.split(" to ")]
     if len(ends) > 2:
         raise JobError(f"--{option} '{said}': write one value, or two with 'to' between")
@@ -116,7 +128,7 @@ def span_of(option: str, said: str, usual: Span) -> Span:
         # "107 to 149 °C": both ends have the unit of the last.
         ends[0] += ends[1].lstrip("0123456789.,")
     try:
-        values = [parse(end) for end in ends]
+        values = [_read(option, end) for end in ends]
     except QuantityError as error:
         raise JobError(f"--{option} '{said}': {error}") from error
     return Span(values[0], values[-1])
@@ -128,15 +140,8 @@ def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str =
     Raises JobError or PlanError that names the option or what is wrong.
     """
     usual = Space()
-    names = {
-        "pit": "pit_c",
-        "wrap-at": "wrap_at_c",
-        "until": "until_c",
-        "hold": "hold_c",
-        "hold-for": "hold_s",
-    }
     read: dict[str, Any] = {
-        names[option]: span_of(option, said, getattr(usual, names[option]))
+        _NAMES[option]: span_of(option, said, getattr(usual, _NAMES[option]))
         for option, said in spans.items()
     }
     pans = {"both": (False, True), "without": (False,), "with": (True,)}
@@ -151,21 +156,13 @@ def way_of(said: str) -> Way:
 
     Raises JobError for what is not written so, PlanError for what cannot be.
     """
-    names = {
-        "pit": "pit_c",
-        "wrap": "wrap",
-        "wrap-at": "wrap_at_c",
-        "pan": "pan",
-        "until": "until_c",
-        "hold": "hold_c",
-        "hold-for": "hold_s",
-    }
+    words = (*_NAMES, "wrap", "pan")
     read: dict[str, Any] = {}
     for part in said.split(",") if said.strip() else ():
         key, equals, value = (bit.strip() for bit in part.partition("="))
-        if not equals or key not in names:
+        if not equals or key not in words:
             raise JobError(
-                f"--base '{part.strip()}': write OPTION=VALUE, one of {', '.join(names)}"
+                f"--base '{part.strip()}': write OPTION=VALUE, one of {', '.join(words)}"
             )
         if key == "pan":
             if value not in ("yes", "no"):
@@ -175,8 +172,7 @@ def way_of(said: str) -> Way:
             read["wrap"] = value
         else:
             try:
-                parse = parse_duration if key == "hold-for" else parse_temperature
-                read[names[key]] = parse(value)
+                read[_NAMES[key]] = _read(key, value)
             except QuantityError as error:
                 raise JobError(f"--base {key}: {error}") from error
     return Way(**read)

@@ -71,6 +71,12 @@ def ranks(values: npt.ArrayLike) -> npt.NDArray[np.intp]:
     return found
 
 
+def check_sure(sure: float) -> None:
+    """Refuse a share from which a method is beaten. Raises PlanError unless above 0.5, up to 1."""
+    if not 0.5 < sure <= 1.0:
+        raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+
+
 @dataclass(frozen=True, eq=False)
 class Front:
     """A front over uncertain goals.
@@ -126,8 +132,7 @@ def front_of(
             f"goals are methods × draws × goals and who is allowed one for each method; they are "
             f"{goals.shape} and {may.shape}"
         )
-    if not 0.5 < sure <= 1.0:
-        raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+    check_sure(sure)
     size_of = np.full(goals.shape[2], np.nan) if steps is None else np.asarray(steps, dtype=float)
     if steps is not None and not (size_of.shape == goals.shape[2:] and np.all(size_of > 0.0)):
         raise PlanError("give a step above 0 for each goal")

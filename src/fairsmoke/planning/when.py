@@ -140,6 +140,21 @@ class WhenPlan:
         """When the first fire is lit."""
         return min(one.at_s for one in self.reminders if one.kind is StepKind.LIGHT)
 
+    @property
+    def held_s(self) -> FloatArray:
+        """How long each piece is held (s), pieces × members; below 0 where it comes too late."""
+        return np.array(
+            [
+                held_of(one.open_s, begun, self.asked)
+                for one, begun in zip(self.pieces, self.begun, strict=True)
+            ]
+        )
+
+
+def held_of(open_s: float, begun: FloatArray, asked: Asked) -> FloatArray:
+    """Return how long a piece is held by draw (s): from when it is off and weighed to opening."""
+    return np.asarray(open_s - begun[:, -1] - asked.minutes.pull_s)
+
 
 def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPlan:
     """Plan a day back from its serving time.
@@ -253,7 +268,7 @@ def _told(
     for k, piece in enumerate(pieces):
         shortest, longest = holds[k]
         opened = ends[f"open {piece.id}"]
-        held = opened - begun[k][:, -1] - asked.minutes.pull_s
+        held = held_of(opened, begun[k], asked)
         ready.append(held >= shortest - 1e-6)
         within.append(held <= longest)
         marks = tuple(
@@ -400,6 +415,7 @@ __all__ = [
     "Span",
     "TooSoonError",
     "WhenPlan",
+    "held_of",
     "hold_of",
     "plan_when",
     "span",

@@ -110,11 +110,7 @@ def _where(one: DayPiece, base: DayPiece) -> tuple[str, str]:
 def hold_gaps(plan: WhenPlan) -> tuple[HoldGap, ...]:
     """Return how unequal holds will be between pieces of unlike arms, draw by draw."""
     found = []
-    pull_s = plan.asked.minutes.pull_s
-    held = [
-        one.open_s - begun[:, -1] - pull_s
-        for one, begun in zip(plan.pieces, plan.begun, strict=True)
-    ]
+    held = plan.held_s
     for i, j in combinations(range(len(plan.pieces)), 2):
         one, other = plan.pieces[i].piece, plan.pieces[j].piece
         if one.arm != other.arm:
@@ -124,13 +120,7 @@ def hold_gaps(plan: WhenPlan) -> tuple[HoldGap, ...]:
 
 def buffer_of(plan: WhenPlan) -> Buffer:
     """Return how well the hold bridges the spread of the day."""
-    pull_s = plan.asked.minutes.pull_s
-    held = np.array(
-        [
-            one.open_s - begun[:, -1] - pull_s
-            for one, begun in zip(plan.pieces, plan.begun, strict=True)
-        ]
-    )
+    held = plan.held_s
     shortest = np.array([one.hold_shortest_s for one in plan.pieces])[:, None]
     longest = np.array([one.hold_longest_s for one in plan.pieces])[:, None]
     needed = float(np.quantile(np.max(held, axis=0), plan.asked.certainty))
@@ -150,11 +140,10 @@ def turning_points(plan: WhenPlan) -> tuple[TurningPoint, ...]:
     From the draws themselves: of those whose stage ends about then, half miss.
     """
     found = []
-    for one, begun in zip(plan.pieces, plan.begun, strict=True):
+    for one, begun, held in zip(plan.pieces, plan.begun, plan.held_s, strict=True):
         if len(one.piece.run.before) < 2:
             continue
         ends = begun[:, 0] + plan.asked.minutes.on_s + one.piece.lasts_s[:, 0]
-        held = one.open_s - begun[:, -1] - plan.asked.minutes.pull_s
         late = _crossing(ends, held < one.hold_shortest_s, rising=True)
         early = _crossing(ends, held > one.hold_longest_s, rising=False)
         found.append(TurningPoint(one.piece.name, one.piece.run.before[0].name, late, early))

@@ -7,7 +7,7 @@ import numpy as np
 
 from fairsmoke.cooking.sweep import Sweep, Swept
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.front import SURE, Front, front_of, shortlist
+from fairsmoke.planning.front import SURE, Front, check_sure, front_of, shortlist
 from fairsmoke.planning.how_many import Means
 from fairsmoke.planning.knobs import KnobWorth, Turn, settling, worth_of
 from fairsmoke.planning.methods import (
@@ -66,8 +66,7 @@ def check_goals(goals: Sequence[str], sure: float = SURE) -> None:
     for goal in goals:
         if goal not in GOALS:
             raise PlanError(f"there is no goal '{goal}'; one of {', '.join(GOALS)}")
-    if not 0.5 < sure <= 1.0:
-        raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+    check_sure(sure)
 
 
 def tell_of(

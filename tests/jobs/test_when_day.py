@@ -1,12 +1,18 @@
 """The day of a cook that is only planned: sizes guessed and said, what is missing is named."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 from tests.planning.when_days import ZONE
 
+from fairsmoke.demo import demo_trial
 from fairsmoke.demo.scenario import BARREL, COOKERS, TRIAL
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.when import plan_day
-from fairsmoke.jobs.when_day import day_of_trial
+from fairsmoke.jobs.when_day import day_of_file, day_of_trial
+from fairsmoke.notebook.errors import FolderError
+from fairsmoke.planning.day_plan import OnTheDay
 from fairsmoke.planning.when import Asked
 from fairsmoke.trial.clock import parse_instant
 from fairsmoke.trial.cook import Spot
@@ -29,15 +35,86 @@ def planned(thick_m: float | None = 0.12) -> TrialRecord:
 
 def test_a_planned_cook_is_planned_back() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
-    assert [(one.piece, one.arm, one.cooker) for one in day.who] == [
-        ("s-1", "bare", "The barrel"),
-        ("s-2", "paper", "The barrel"),
-    ]
+    assert day.who == (
+        OnTheDay("s-1", "bare", "The barrel", "Left, away from the firebox"),
+        OnTheDay("s-2", "paper", "The barrel", "Right, by the firebox"),
+    )
     assert any("from its mass and thickness" in text for text in day.sides.assumed)
     told = plan_day(day, Asked(), with_levers=False)
     assert told is not None
     # The fewest of 24 draws that are 90 % of them are 22; whole minutes may give one away.
     assert 22 <= round(24 * told.plan.ready) <= 23
+
+
+def test_a_begun_cook_is_planned_from_what_was_measured() -> None:
+    record = demo_trial(2026).record
+    day = day_of_trial(record, "july", SERVE, ZONE, draws=24)
+    assert day.who == (
+        OnTheDay("shoulder-3", "paper", "The barrel", "Right, by the firebox"),
+        OnTheDay("shoulder-4", "bare", "The barrel", "Left, away from the firebox"),
+    )
+    assert [piece.id for piece in day.sides.pieces] == ["shoulder-3", "shoulder-4"]
+    # The demo's table: 25.5 cm long, 18.5 and 18.0 cm wide; as measured, not from the mass.
+    assert [piece.piece.width_m for piece in day.sides.pieces] == pytest.approx([0.185, 0.18])
+    assert not any("from its mass and thickness" in text for text in day.sides.assumed)
+    # A cooker that is no longer listed keeps its handle, and a piece without a spot has none.
+    bare = replace(
+        record,
+        cookers=(),
+        pieces=tuple(
+            one.model_copy(update={"spot": None}) if one.id == "shoulder-4" else one
+            for one in record.pieces
+        ),
+    )
+    assert day_of_trial(bare, "july", SERVE, ZONE, draws=24).who == (
+        OnTheDay("shoulder-3", "paper", "barrel", "right"),
+        OnTheDay("shoulder-4", "bare"),
+    )
+
+
+FILE = """
+title: Paper or bare
+altitude: 60 m
+pieces:
+  - {id: a, cut: pork shoulder, mass: 4.1 kg, length: 26 cm, width: 19 cm, thick: 12 cm, arm: bare,
+     in_cooker: The barrel, place: left}
+  - {id: b, cut: pork shoulder, mass: 4.2 kg, length: 26 cm, width: 19 cm, thick: 12 cm, arm: paper}
+protocol:
+  stages:
+    - {id: smoke, name: Smoke, surround: 121 °C, ends: [{core: 71 °C}]}
+    - {id: finish, name: Finish, surround: 121 °C, ends: [{core: 92 °C}, {elapsed: 16 h}]}
+arms:
+  - {id: bare, name: Bare}
+  - {id: paper, name: Paper, changes: [{stage: finish, wrap: paper}]}
+"""
+
+
+def test_a_file_says_who_stands_where(tmp_path: Path) -> None:
+    path = tmp_path / "day.yaml"
+    path.write_text(FILE, encoding="utf-8")
+    day = day_of_file(path, SERVE, ZONE, draws=24, seed=3)
+    assert day.who == (
+        OnTheDay("a", "bare", "The barrel", "left"),
+        OnTheDay("b", "paper", "the cooker", ""),
+    )
+    assert (day.sides.members, day.sides.seed, day.invented) == (24, 3, False)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "error", "words"),
+    [
+        (", arm: paper}", "}", JobError, "piece 'b' does not say its arm.*bare, paper"),
+        ("place: left", "plaice: left", FolderError, r"line 6: pieces 1.*did you mean 'place'"),
+        ("title:", "title: [", FolderError, "not YAML"),
+    ],
+)
+def test_a_wrong_file_names_the_place(
+    tmp_path: Path, was: str, now: str, error: type[Exception], words: str
+) -> None:
+    path = tmp_path / "wrong.yaml"
+    path.write_text(FILE.replace(was, now, 1), encoding="utf-8")
+    with pytest.raises(error, match=words):
+        day_of_file(path, SERVE, ZONE)
 
 
 @pytest.mark.parametrize(

@@ -51,8 +51,8 @@ class Scatter:
         return np.asarray(np.exp(self.shared * shared[at] + self.own * own))
 
 
-# `fitted` to 49 times from 23 kitchens held apart (validation table of 25 November 2026); `python -m
-# benchmarks when` fits anew.
+# `fitted` to 49 times from 23 kitchens held apart (validation table of 25 November 2026);
+# `python -m benchmarks when` fits anew.
 FROM_LOGS = Scatter(shared=0.39, own=0.31)
 NO_MORE = Scatter(0.0, 0.0)
 

@@ -17,6 +17,7 @@ from typing import Any
 
 import fairsmoke
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.photos import PICTURE_ENDINGS, photos_digest
 from fairsmoke.notebook.readings import load_all_readings
 from fairsmoke.notebook.trial_record import load_trial_record
 from fairsmoke.notebook.trial_state import TrialState, trial_digest, trial_state
@@ -100,7 +101,9 @@ def write_kept_data(book: Notebook, trial: str, folder: Path) -> Path:
     from fairsmoke.notebook.folder import export_trial
 
     with book.reading() as connection:
-        digest = trial_digest(connection, trial)
+        # A photo changes no finding, so it is no part of the trial's own digest.
+        parts = trial_digest(connection, trial) + photos_digest(connection, trial)
+    digest = hashlib.sha256(parts.encode()).hexdigest()
     target = folder / f"data-{digest[:24]}.zip"
     if target.exists():
         return target
@@ -110,7 +113,10 @@ def write_kept_data(book: Notebook, trial: str, folder: Path) -> Path:
         beside = Path(work) / "data.zip"
         with zipfile.ZipFile(beside, "w", zipfile.ZIP_DEFLATED) as packed:
             for file in sorted(root.rglob("*")):
-                packed.write(file, Path(trial) / file.relative_to(root))
+                # Deflating a picture takes long and saves nothing.
+                is_picture = file.suffix.removeprefix(".") in PICTURE_ENDINGS.values()
+                how = zipfile.ZIP_STORED if is_picture else zipfile.ZIP_DEFLATED
+                packed.write(file, Path(trial) / file.relative_to(root), how)
         beside.replace(target)
     for old in sorted(folder.glob("data-*.zip"), key=lambda one: one.stat().st_mtime)[:-10]:
         old.unlink(missing_ok=True)

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, select
 
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.mapper import body_of, microseconds_of
+from fairsmoke.notebook.photos import photos_of
 from fairsmoke.notebook.readings import all_series
 from fairsmoke.notebook.rows import load_history, load_kept
 from fairsmoke.notebook.tables import TABLES
@@ -19,7 +20,7 @@ def _line(*parts: Any) -> bytes:
 
 
 def content_lines(connection: Connection) -> Iterator[bytes]:
-    """Yield the content in a fixed order: records, history, readings.
+    """Yield the content in a fixed order: records, history, readings, photos.
 
     Where things lie in the file has no part in it, nor in how many blocks readings came.
     """
@@ -47,6 +48,11 @@ def content_lines(connection: Connection) -> Iterator[bytes]:
             yield _line("readings", *place, one.unit, one.decimals, len(one))
             for column in (one.time_ms.astype("<i8"), one.raw.astype("<i8"), one.flags):
                 yield column.tobytes()
+    for trial in trials:
+        for photo in sorted(photos_of(connection, trial), key=lambda one: (one.event, one.sha256)):
+            when = microseconds_of(photo.added_at)
+            said = (photo.sha256, photo.media_type, photo.by, when)
+            yield _line("photo", trial, photo.event, *said)
 
 
 def _plain(value: Any) -> Any:

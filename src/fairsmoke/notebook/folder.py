@@ -8,6 +8,7 @@ from sqlalchemy import Connection
 from fairsmoke.notebook.errors import FolderError, NotebookError
 from fairsmoke.notebook.folder_content import FolderContent, load_shared, load_trials, used_by
 from fairsmoke.notebook.folder_import import Imported, take_in_folder
+from fairsmoke.notebook.folder_photos import photo_files
 from fairsmoke.notebook.folder_read import read_folder
 from fairsmoke.notebook.folder_write import FolderWriter, kitchen_zone, root_files, trial_files
 from fairsmoke.notebook.store import Notebook
@@ -34,8 +35,10 @@ def export_notebook(notebook: Notebook, folder: Path | str, *, overwrite: bool =
     with notebook.reading() as connection:
         shared, history = load_shared(connection)
         writer.put(root_files(shared, history))
+        zone = kitchen_zone(shared)
         for trial in load_trials(connection):
-            writer.put(trial_files(trial, kitchen_zone(shared)))
+            writer.put(trial_files(trial, zone))
+            writer.put(photo_files(connection, trial.trial.id, zone))
     writer.finish()
     return writer.folder
 
@@ -54,7 +57,9 @@ def export_trial(
             raise NotebookError(f"there is no trial '{trial}'")
         shared, history = load_shared(connection, used_by(found))
         writer.put(root_files(shared, history))
-        writer.put(trial_files(found, kitchen_zone(shared)))
+        zone = kitchen_zone(shared)
+        writer.put(trial_files(found, zone))
+        writer.put(photo_files(connection, trial, zone))
     writer.finish()
     return writer.folder
 

@@ -8,6 +8,7 @@ from sqlalchemy import Connection
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.folder_content import FolderContent, Records, TrialContent
 from fairsmoke.notebook.folder_handles import with_known_handles
+from fairsmoke.notebook.folder_photos import take_in_photos
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import Series, add_blocks, all_series
@@ -18,11 +19,12 @@ from fairsmoke.trial.reading import Readings
 
 @dataclass(frozen=True)
 class Imported:
-    """What came of an import: how many records were new or changed, and how many readings new."""
+    """What came of an import: records new or changed, and readings and photos that are new."""
 
     records: int
     readings: int
     trials: tuple[str, ...]
+    photos: int = 0
 
 
 def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp) -> Imported:
@@ -37,14 +39,15 @@ def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp)
         shared.pop(KINDS["kitchen"], None)
         history = tuple(one for one in history if one.key.kind != "kitchen")
     records = _take_in(connection, "", _shared_changes(shared), history, stamp)
-    readings = 0
+    readings = photos = 0
     for trial in content.trials:
         trial = with_known_handles(connection, trial)
         changes = list(_trial_changes(trial))
         records += _take_in(connection, trial.trial.id, changes, trial.history, stamp)
         readings += _take_in_series(connection, trial.trial.id, trial.series)
+        photos += take_in_photos(connection, trial.trial.id, trial.photos, stamp)
     names = tuple(trial.trial.id for trial in content.trials)
-    return Imported(records, readings, names)
+    return Imported(records, readings, names, photos)
 
 
 def _shared_changes(shared: Records) -> list[Change]:

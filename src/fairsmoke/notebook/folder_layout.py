@@ -19,6 +19,9 @@ REGISTERED_FILE = "registered-plan.json"
 """The registered plan itself: its SHA-256 is the digest of the registration."""
 COOKS = "cooks"
 READINGS = "readings"
+PHOTOS_FILE = "photos.yaml"
+PHOTOS = "photos"
+"""Where the pictures lie that ``PHOTOS_FILE`` names; others there are left alone."""
 HIDDEN = ".struck"
 """Stands before ``.csv`` of readings whose source or cook was struck out."""
 
@@ -28,7 +31,7 @@ FIRST_LINE = "Fairsmoke folder, form 1"
 README_TEXT = f"""{FIRST_LINE}
 
 This folder was written by Fairsmoke from a notebook, and reads back as the same notebook.
-All files are UTF-8 text; quantities carry their unit, times their offset from UTC.
+All files but photos are UTF-8 text; quantities carry their unit, times their offset from UTC.
 
 kitchen.yaml              whose record it is; cookers, scales, probes, tasters, known file layouts
 <trial>/trial.yaml        the question: what differs, the shared protocol, the arms, the measures
@@ -37,6 +40,8 @@ kitchen.yaml              whose record it is; cookers, scales, probes, tasters, 
                           estimates, samples, ballots, figures, and what was left out and why
 <trial>/readings/*/*.csv  what each probe read in each cook, as the logger wrote it
                           (.struck.csv: struck out, kept for the record)
+<trial>/photos.yaml       of which event each photo is, who added it and when, and its SHA-256
+<trial>/photos/*          the photos, byte for byte
 <trial>/sources.yaml      the logger files that the readings came from
 <trial>/plan.yaml         what was at hand, and who was to get what, if that was planned
 <trial>/registration.yaml when the plan was frozen, its SHA-256, and later amendments, if it was

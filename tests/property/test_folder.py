@@ -1,6 +1,8 @@
 """A notebook goes out to a folder and comes back the same, whatever was recorded."""
 
 import tempfile
+from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,6 +27,7 @@ from fairsmoke.notebook.folder_readings import read_readings, write_readings
 from fairsmoke.notebook.folder_rows import RowReader
 from fairsmoke.notebook.folder_write import file_form
 from fairsmoke.notebook.folder_yaml import read_yaml, write_yaml
+from fairsmoke.notebook.photos import Photo, keep_photo, photo_content, photos_of
 from fairsmoke.notebook.readings import Series
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.reading import Readings
@@ -94,6 +97,20 @@ def test_readings_come_back_from_csv(parts: list[Readings], zone_name: str) -> N
     assert sorted(rows.time_ms) == sorted(time for part in parts for time in part.time_ms)
 
 
+# The first bytes of a JPEG (ITU-T T.81), a PNG (ISO/IEC 15948) and a WebP (RFC 9649).
+MARKS = (b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"RIFF\x10\0\0\0WEBP")
+PICTURES = st.tuples(st.sampled_from(MARKS), st.binary(max_size=40)).map(b"".join)
+MOMENTS = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))
+
+
+def photos_in(notebook: Notebook, trial: str) -> list[tuple[Photo, bytes]]:
+    with notebook.reading() as connection:
+        return [
+            (replace(one, number=0), photo_content(connection, one))
+            for one in photos_of(connection, trial)
+        ]
+
+
 @st.composite
 def lived_in(draw: st.DrawFn) -> tuple[Any, ...]:
     """What it takes to fill a notebook: two trials, files, corrections, strikings."""
@@ -104,11 +121,14 @@ def lived_in(draw: st.DrawFn) -> tuple[Any, ...]:
     series = [
         {"core-1": draw(readings(20, 10**9, 6)), "pit-1": draw(readings(5, 10**9, 6))} for _ in "ab"
     ]
-    return draw(KITCHENS), draw(LAYOUTS), first, second, files, series
+    events = [(one.trial.id, event.id) for one in (first, second) for event in one.events]
+    taken = st.tuples(st.sampled_from(events), PICTURES, ANY_TEXT, MOMENTS)
+    photos = draw(st.lists(taken, max_size=6)) if events else []
+    return draw(KITCHENS), draw(LAYOUTS), first, second, files, series, photos
 
 
 def filled(path: Path, drawn: tuple[Any, ...]) -> Notebook:
-    kitchen, layout, first, second, files, series = drawn
+    kitchen, layout, first, second, files, series, photos = drawn
     notebook = Notebook.create(path, kitchen)
     notebook.save(layout, by="Ada")
     notebook.save_trial(first, by="Ada")
@@ -117,6 +137,9 @@ def filled(path: Path, drawn: tuple[Any, ...]) -> Notebook:
     own = first.trial.id
     for source, one in zip(files, series, strict=True):
         notebook.add_source(own, source, one)
+    with notebook.writing() as connection:
+        for (trial, event), picture, by, at in photos:
+            keep_photo(connection, trial, event, picture, by, at)
     notebook.add_readings(own, first.cooks[0].id, {"pit-1": series[0]["core-1"]})
     notebook.correct("cook", first.cooks[0].id, {"name": "renamed"}, why="it was wrong", trial=own)
     notebook.correct("trial", own, {"note": "seen twice"}, why="ärger: yes", by="no")
@@ -140,6 +163,7 @@ def test_a_notebook_comes_back_identical(drawn: tuple[Any, ...]) -> None:
                 own = drawn[2].trial.id
                 for trial in ("", own, drawn[3].trial.id):
                     assert again.history(trial=trial) == notebook.history(trial=trial)
+                    assert photos_in(again, trial) == photos_in(notebook, trial)
                 before, after = notebook.load_trial(own), again.load_trial(own)
                 assert every_record(before) == every_record(after)
                 assert before.readings.keys() == after.readings.keys()

@@ -51,8 +51,8 @@ def content_lines(connection: Connection) -> Iterator[bytes]:
     for trial in trials:
         for photo in sorted(photos_of(connection, trial), key=lambda one: (one.event, one.sha256)):
             when = microseconds_of(photo.added_at)
-            said = (photo.sha256, photo.media_type, photo.by, when)
-            yield _line("photo", trial, photo.event, *said)
+            what = (photo.sha256, photo.media_type, photo.by, when)
+            yield _line("photo", trial, photo.event, *what)
 
 
 def _plain(value: Any) -> Any:

@@ -62,7 +62,7 @@ def photo_files(connection: Connection, trial: str, zone: ZoneInfo) -> Iterator[
             event=one.event,
             file=names[one.sha256],
             sha256=one.sha256,
-            media_type=one.media_type,  # type: ignore[arg-type]
+            media_type=one.media_type,
             by=one.by,
             added=one.added_at,
         ).to_file(zone)

@@ -195,6 +195,31 @@ def test_write_and_read_give_the_same(
     }
     # Reading it again changes nothing and needs no reason.
     assert run(["read", str(folder), "-n", str(again)]) == DONE
+    assert "photo" not in capsys.readouterr().out
+
+
+def test_read_tells_photos_and_what_is_wrong_with_one(
+    book: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "out"
+    assert run(["write", str(folder), "-n", book]) == DONE
+    (trial,) = (one.parent for one in folder.glob("*/trial.yaml"))
+    event = next(
+        line.split("id: ")[1]
+        for cook in trial.glob("cooks/*.yaml")
+        for line in cook.read_text(encoding="utf-8").split("\nevents:\n")[1].splitlines()
+        if "id: " in line
+    )
+    (trial / "photos").mkdir()
+    (trial / "photos.yaml").write_text(f"photos:\n  - event: {event}\n    file: photos/bark.jpg\n")
+    assert run(["read", str(folder), "-n", book]) == CANNOT
+    assert "photos.yaml, line 3: photos 1, file: there is no file" in " ".join(
+        capsys.readouterr().err.split()
+    )
+    # The first bytes of a JPEG (ITU-T T.81).
+    (trial / "photos" / "bark.jpg").write_bytes(b"\xff\xd8\xff\xe0" + bytes(100))
+    assert run(["read", str(folder), "-n", book]) == DONE
+    assert "New photos: 1." in capsys.readouterr().out
 
 
 def test_a_logger_file_is_looked_at_then_taken_in(

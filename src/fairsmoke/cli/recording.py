@@ -48,7 +48,7 @@ def read(
             came = import_folder(book, folder, why=why, by=by)
         say(f"{came.records:,} records are new or changed, {came.readings:,} readings are new.")
         if came.photos:
-            say(f"{came.photos:,} photos are new.")
+            say(f"New photos: {came.photos:,}.")
     else:
         notebook_of_folder(notebook, folder, by=by).close()
         say(f"Started {notebook} from {folder}.")

@@ -3,6 +3,7 @@
 Who may do what, what was sent and accepted, and pictures. The notebook makes them and brings them
 forward with its own, so that one file stays one file; their rules are those programs' business.
 People, sessions and tokens are no part of the record: they are not exported and not in its digest.
+Pictures go out with a folder and count in the digest (``photos``).
 """
 
 from sqlalchemy import (

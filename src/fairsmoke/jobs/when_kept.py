@@ -8,6 +8,7 @@ of the same handle.
 import hashlib
 import json
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Callable, Sequence
@@ -34,6 +35,8 @@ KEPT_DAYS = 30
 """Days kept of a trial, the latest."""
 CLOCKS: tuple[str, ...] = ("24", "12")
 PAPERS: tuple[Literal["a4", "us-letter"], ...] = ("a4", "us-letter")
+
+_KEY = re.compile(r"[0-9a-f]{24}")
 
 Progress = Callable[[int, int], None]
 
@@ -121,7 +124,9 @@ def note_asked(asked: WhenAsked, results: Path, notebook: Path) -> KeptDay:
 
 def kept_day(results: Path, notebook: Path, trial: str, key: str) -> KeptDay | None:
     """Return a day that was asked, None when it is not kept."""
-    place = folder_of(results, notebook, trial) / Path(key).name
+    if not _KEY.fullmatch(key):
+        return None
+    place = folder_of(results, notebook, trial) / key
     asked = _read(place / "asked.json")
     return None if asked is None else KeptDay(place.name, place, _asked(asked), _page(place))
 

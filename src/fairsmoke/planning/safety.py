@@ -242,7 +242,7 @@ def _leftovers(piece: SafetyPiece) -> Iterator[_Line]:
         f"°C and {_took(piece.cools_s[1])} to 5 °C; told are 2 h and 6 h in all"
     )
     words += ": cut and spread what is left over" if slow else ""
-    figures = {"first_s": piece.cools_s[0], "last_s": piece.cools_s[1]}
+    figures = {"first_s": piece.cools_s[0], "last_s": piece.cools_s[1], "slow": float(slow)}
     yield "left over", slow, words, f"{rules}; {option}", "left over", figures
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.planning.day_plan import Day, DayPlan, LeverEffect
+from fairsmoke.planning.levers import CORE_STEP_K
 from fairsmoke.planning.safety import SafetyNote
 from fairsmoke.planning.scatter import NO_MORE
 from fairsmoke.planning.steps import StepKind, run_of
@@ -97,7 +98,8 @@ def _row(one: PiecePlan, mark: Mark) -> dict[str, Any]:
     step, stages = mark.step, one.piece.run.before
     then = stages[step.ends_stage + 1] if step.ends_stage + 1 < len(stages) else one.piece.run.hold
     point = step.kind is StepKind.ON or mark.due.high_s - mark.due.low_s < _POINT_S
-    ends = [] if step.ends_stage < 0 else stages[step.ends_stage].ends
+    ends = () if step.ends_stage < 0 else stages[step.ends_stage].ends
+    wraps = then is not None and step.ends_stage >= 0 and stages[step.ends_stage].wrap != then.wrap
     return {
         "kind": str(step.kind),
         "piece": one.piece.name,
@@ -106,6 +108,7 @@ def _row(one: PiecePlan, mark: Mark) -> dict[str, Any]:
         "to": None if then is None else str(then.place),
         "above": None if then is None else str(then.wrap.above),
         "below": None if then is None else str(then.wrap.below),
+        "wraps": wraps,
         "adds": [] if then is None else [add.name for add in then.adds],
         "to_c": step.to_c,
         # What tells that it is due, whatever the clock says.
@@ -158,6 +161,7 @@ def _lever(one: LeverEffect) -> dict[str, Any]:
         "when": one.lever.when,
         "stage": cooked.name,
         "to_c": cooked.surround_c,
+        "sooner_k": CORE_STEP_K,
         "longer": _span(one.longer),
         "kept": one.kept,
     }

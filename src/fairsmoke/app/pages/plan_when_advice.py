@@ -71,16 +71,7 @@ def arms(told: Told) -> list[Message]:
     found = [_arm(told, gap) for gap in told.page["arms"]]
     if told.page["holds"]:
         found.append(_TOGETHER if told.page["together"] else _OWN_TIMES)
-    found += [
-        N_(
-            "%(piece)s is held %(longer)s longer than %(other)s (%(between)s; − is shorter)",
-            piece=one["piece"],
-            other=one["other"],
-            longer=told.length(one["longer"]["middle_s"]),
-            between=told.lengths({"low": one["longer"]["low_s"], "high": one["longer"]["high_s"]}),
-        )
-        for one in told.page["holds"]
-    ]
+    found += [_held(told, one) for one in told.page["holds"]]
     found += [
         N_(
             "%(one)s and %(other)s stand in one cooker (%(cooker)s), but their arms want "
@@ -99,6 +90,28 @@ def arms(told: Told) -> list[Message]:
     return found
 
 
+def _held(told: Told, one: dict[str, Any]) -> Message:
+    longer = one["longer"]
+    middle = longer["middle_s"]
+    values = {
+        "piece": one["piece"],
+        "other": one["other"],
+        "longer": told.length(None if middle is None else abs(middle)),
+        "between": told.lengths({"low": longer["low_s"], "high": longer["high_s"]}),
+    }
+    if middle is not None and middle < 0:
+        return N_(
+            "%(piece)s is held %(longer)s shorter than %(other)s in the middle; the difference "
+            "is %(between)s (− is shorter)",
+            **values,
+        )
+    return N_(
+        "%(piece)s is held %(longer)s longer than %(other)s in the middle; the difference is "
+        "%(between)s (− is shorter)",
+        **values,
+    )
+
+
 def _arm(told: Told, gap: dict[str, Any]) -> Message:
     middle = gap["longer"]["middle"]
     if middle is not None and abs(middle) < 60.0:
@@ -107,7 +120,7 @@ def _arm(told: Told, gap: dict[str, Any]) -> Message:
         "arm": gap["arm"],
         "base": gap["base"],
         "longer": told.length(None if middle is None else abs(middle)),
-        "between": told.lengths(gap["longer"]),
+        "between": told.lengths(_on_the_side(gap["longer"])),
         "stage": gap["stage"],
         "differs": _differs(told, gap["differs"]),
     }
@@ -122,6 +135,21 @@ def _arm(told: Told, gap: dict[str, Any]) -> Message:
         "of it in “%(stage)s”. What differs: %(differs)s",
         **values,
     )
+
+
+def _on_the_side(span: dict[str, float | None]) -> dict[str, float | None]:
+    """Return an interval of how much sooner, where the middle says sooner; else of how much later.
+
+    So that "2 h sooner (1 h to 5 h)" needs no signs, but where the interval reaches past nothing.
+    """
+    middle = span["middle"]
+    if middle is None or middle >= 0:
+        return span
+
+    def turned(value: float | None) -> float | None:
+        return None if value is None else -value
+
+    return {"low": turned(span["high"]), "middle": -middle, "high": turned(span["low"])}
 
 
 def _differs(told: Told, differs: list[list[str]]) -> str:
@@ -168,16 +196,19 @@ def levers(told: Told) -> list[Message]:
     return found
 
 
-def effects(told: Told) -> list[tuple[Message, Message, Message]]:
-    """Return each lever: when it serves, what it is, and what it does."""
-    return [
-        (
-            _WHEN[one["when"]],
-            N_("%(arm)s: %(what)s", arm=one["arm"], what=_lever(told, one)),
-            _effect(told, one),
-        )
-        for one in told.page["levers"]
-    ]
+def effects(told: Told) -> list[tuple[Message, list[tuple[Message, Message]]]]:
+    """Return what can be done when it runs late, and early: what it is, and what it does."""
+    found = []
+    for when, words in _WHEN.items():
+        mine = [one for one in told.page["levers"] if one["when"] == when]
+        if mine:
+            said = [(_named_lever(told, one), _effect(told, one)) for one in mine]
+            found.append((words, said))
+    return found
+
+
+def _named_lever(told: Told, one: dict[str, Any]) -> Message:
+    return N_("%(arm)s: %(what)s", arm=one["arm"], what=_lever(told, one))
 
 
 def _lever(told: Told, one: dict[str, Any]) -> Message:
@@ -191,7 +222,7 @@ def _lever(told: Told, one: dict[str, Any]) -> Message:
         case "foil":
             return N_("foil all round from “%(stage)s” on", stage=one["stage"])
         case _:
-            gap = told.way.gap(one["sooner_k"])
+            gap = told.way.gap(one["sooner_k"], 0)
             return N_("wrap %(gap)s of core sooner", gap=gap)
 
 
@@ -200,7 +231,7 @@ def _effect(told: Told, one: dict[str, Any]) -> Message:
     points = f"{100 * one['kept']:+.1f}".replace("-", "−")
     values = {
         "longer": told.length(None if middle is None else abs(middle)),
-        "between": told.lengths(one["longer"]),
+        "between": told.lengths(_on_the_side(one["longer"])),
         "points": told.way.local(points),
     }
     if middle is None or middle > 0:

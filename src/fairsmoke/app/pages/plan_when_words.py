@@ -67,7 +67,7 @@ class Told:
         if seconds is None:
             return N_("no end in sight")
         step = _QUARTER_S if abs(seconds) >= 4 * _QUARTER_S else 60.0
-        return show_duration(step * round(seconds / step))
+        return show_duration(step * round(seconds / step)) if abs(seconds) >= 30.0 else "0 min"
 
     def lengths(self, span: dict[str, float | None]) -> Message:
         """Return an interval of lengths."""

@@ -12,13 +12,20 @@ from icalendar import Calendar
 from pypdf import PdfReader
 from tests.app.clients import COOK, TRIAL, Client, SignIn
 from tests.app.test_plan_pages import ANSWERS, MINE, settled
+from tests.telling.test_when_page import SAFETY
 
-from fairsmoke.app.pages.plan_when_advice import DEFERS
+from fairsmoke.app.pages.plan_when_advice import DEFERS, effects
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, read_form
+from fairsmoke.app.pages.plan_when_safety import safety_lines
+from fairsmoke.app.pages.plan_when_words import Told as TheDay
 from fairsmoke.app.people.permissions import Role
+from fairsmoke.app.show import Show
+from fairsmoke.app.text.messages import N_
 from fairsmoke.jobs.when_kept import kept_days
 from fairsmoke.notebook import Notebook
-from fairsmoke.planning.safety import DEFER
+from fairsmoke.planning.safety import DEFER, safety_notes
+from fairsmoke.quantity import METRIC, US, Units
+from fairsmoke.telling.when_page import gathered
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Event, EventKind
 
@@ -223,3 +230,98 @@ def test_a_day_is_kept_by_notebook(planned: Client, app: FastAPI, tmp_path: Path
     answer_of(planned, app, f"{WHEN}?cook=1", serve=days_on(6))
     results = app.state.settings.results
     assert kept_days(results, tmp_path / "another.db", MINE) == ()
+
+
+def way(language: str, units: Units, clock: str = "24") -> Show:
+    return Show(units, language, clock, ZONE)
+
+
+@pytest.mark.parametrize("name", SAFETY)
+def test_every_note_of_safety_has_words_in_each_language_and_unit(name: str) -> None:
+    notes = gathered(safety_notes(SAFETY[name]))
+    page = {"safety": json.loads(json.dumps(notes))}
+    for language, units, other in (("en", US, "°C"), ("de", US, "°C"), ("de", METRIC, "°F")):
+        shown = way(language, units)
+        lines = safety_lines(page, shown)
+        assert [one["table"] for one in lines] == [one["table"] for one in notes]
+        said = " ".join(shown.say(words) for one in lines for words in one["words"])
+        assert said
+        assert other not in said
+        assert "%" not in said.replace("90 %", "")
+        assert not re.search(r"\bsafe(ly)?\b|\bsicher\b", said)
+
+
+def row(kind: str, **more: object) -> dict[str, object]:
+    usual = {
+        "kind": kind,
+        "piece": "One",
+        "cooker": "Barrel",
+        "place": "Left",
+        "to": "cooker",
+        "above": "foil",
+        "below": "bare",
+        "adds": [],
+        "wraps": True,
+        "to_c": 135.0,
+        "core_c": None,
+        "feel": None,
+        "at": -3600.0,
+        "between": None,
+    }
+    return {**usual, **more}
+
+
+@pytest.mark.parametrize(
+    ("step", "english", "german"),
+    [
+        (row("put on"), "One: put on (Barrel, Left), pit at 275 °F", "One: auflegen"),
+        (row("put on", to_c=None, place=""), "One: put on (Barrel)", "One: auflegen (Barrel)"),
+        (row("raise"), "One: raise the pit to 275 °F", "erhöhen"),
+        (row("lower"), "One: lower the pit to 275 °F", "senken"),
+        (row("move", to="counter"), "One: move it (counter)", "umsetzen"),
+        (row("unwrap"), "One: unwrap", "auswickeln"),
+        (row("wrap"), "One: wrap (foil above, bare below)", "einwickeln (oben Alufolie"),
+        (row("wrap", adds=["tallow"]), "One: wrap (foil above, bare below), add tallow", "tallow"),
+        (row("wrap", wraps=False, adds=["stock"]), "One: add stock", "stock dazugeben"),
+        (row("pull", to=None), "One: pull, off to rest", "ruhen"),
+        (row("pull", to="dry cooler"), "One: pull, into the hold (dry cooler)", "warm halten"),
+        (row("open", held=True), "One: take it out of the hold, open it, let it rest", "öffnen"),
+        (row("open", held=False), "One: open it, let it rest", "öffnen"),
+        (row("slice"), "One: slice", "aufschneiden"),
+        (row("light"), "Barrel: light the fire", "anzünden"),
+    ],
+)
+def test_every_step_has_words(step: dict[str, object], english: str, german: str) -> None:
+    page = {"day": [step], "serve": "2026-05-03T12:00:00+00:00", "zone": ZONE.key}
+    for language, words in (("en", english), ("de", german)):
+        shown = way(language, US, "12")
+        ((_, rows),) = TheDay.of(page, shown).days()
+        assert words in shown.say(rows[0].what)
+        assert shown.say(rows[-1].what) == shown.say(N_("Serve"))
+        # Babel writes a narrow space before the half of the day.
+        assert rows[0].clock.split() == ["12:00", "PM" if language == "de" else "pm"]
+
+
+def test_a_lever_says_sooner_or_later_without_signs() -> None:
+    spans = {
+        "sooner": {"low": -4 * 3600.0, "middle": -2 * 3600.0, "high": -3600.0},
+        "later": {"low": 3600.0, "middle": 2 * 3600.0, "high": None},
+    }
+    usual = {"arm": "Bare", "stage": "Smoke", "sooner_k": 5.0, "to_c": 135.0}
+    levers = [
+        {**usual, "id": "hotter", "when": "late", "longer": spans["sooner"], "kept": -0.012},
+        {**usual, "id": "wrap sooner", "when": "late", "longer": spans["sooner"], "kept": 0.0},
+        {**usual, "id": "foil", "when": "late", "longer": spans["sooner"], "kept": 0.02},
+        {**usual, "id": "cooler", "when": "early", "longer": spans["later"], "kept": 0.02},
+    ]
+    page = {"levers": levers, "serve": "2026-05-03T12:00:00+00:00", "zone": ZONE.key}
+    shown = way("de", METRIC)
+    found = effects(TheDay.of(page, shown))
+    said = [(shown.say(what), shown.say(does)) for _, some in found for what, does in some]
+    assert [len(some) for _, some in found] == [3, 1]
+    assert said[0] == (
+        "Bare: ab „Smoke“ der Ofen auf 135 °C",
+        "2 h früher (1 h bis 4 h), Ausbeute −1,2 Punkte",
+    )
+    assert said[1][0] == "Bare: 5 °C Kerntemperatur früher einwickeln"
+    assert said[3][1] == "2 h später (1 h bis kein Ende in Sicht), Ausbeute +2,0 Punkte"

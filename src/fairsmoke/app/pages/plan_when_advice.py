@@ -286,8 +286,8 @@ def too_soon_message(page: dict[str, Any], way: Show) -> tuple[Message, Message,
         "Nothing can be ready with %(sure)s %% certainty by %(serve)s. The earliest possible is "
         "%(earliest)s.",
         sure=sure,
-        serve=f"{way.day_time(told.serve, told.zone)}, {way.date(told.serve, told.zone)}",
-        earliest=f"{way.day_time(earliest, told.zone)}, {way.date(earliest, told.zone)}",
+        serve=f"{way.long_day(told.serve, told.zone)}, {way.time(told.serve, told.zone)}",
+        earliest=f"{way.long_day(earliest, told.zone)}, {way.time(earliest, told.zone)}",
     )
     why = N_(
         "%(piece)s (%(arm)s) must be on %(before)s before its hold to be ready with %(sure)s %% "

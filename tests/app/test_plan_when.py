@@ -6,6 +6,7 @@ import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from fastapi import FastAPI
 from icalendar import Calendar
@@ -15,6 +16,7 @@ from tests.app.test_plan_pages import ANSWERS, MINE, settled
 from tests.telling.test_when_page import SAFETY
 
 from fairsmoke.app.pages.plan_when_advice import DEFERS, effects
+from fairsmoke.app.pages.plan_when_chart import DayChart
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, read_form
 from fairsmoke.app.pages.plan_when_safety import safety_lines
 from fairsmoke.app.pages.plan_when_words import Told as TheDay
@@ -325,3 +327,44 @@ def test_a_lever_says_sooner_or_later_without_signs() -> None:
     )
     assert said[1][0] == "Bare: 5 °C Kerntemperatur früher einwickeln"
     assert said[3][1] == "2 h später (1 h bis kein Ende in Sicht), Ausbeute +2,0 Punkte"
+
+
+@pytest.mark.parametrize(
+    ("serve", "hours"),
+    [
+        ("2026-05-03T12:00:00+00:00", 30.0),
+        # The clocks of London go back on 25 October 2026 at 01:00 UTC (IANA time zone database).
+        ("2026-10-25T12:00:00+00:00", 30.0),
+        ("2026-05-03T12:00:00+00:00", 3.0),
+        ("2026-05-03T12:00:00+00:00", 150.0),
+    ],
+)
+def test_the_drawing_has_a_few_whole_hours_and_keeps_within_its_box(
+    serve: str, hours: float
+) -> None:
+    begin = -3600.0 * hours
+    piece = {
+        "name": "One",
+        "on": 0.9 * begin,
+        "pull": {"low": 2 * begin, "middle": 0.5 * begin, "high": None},
+        "open": -1200.0,
+    }
+    rows = [
+        row("light", at=begin, piece=""),
+        row("wrap", at=0.7 * begin),
+        row("pull", at=0.5 * begin),
+    ]
+    page = {"day": rows, "pieces": [piece], "serve": serve, "zone": ZONE.key}
+    chart = DayChart.of(TheDay.of(page, way("en", METRIC)))
+    (bar,) = chart.bars
+    assert bar.low <= bar.on < bar.steps[0] < bar.off < bar.opened < chart.serve == bar.high
+    # Half of the way in time is half of the way along, to the pixel's tenth.
+    assert bar.off == pytest.approx((bar.low + chart.serve) / 2, abs=0.1)
+    assert 1 <= len(chart.ticks) <= 6
+    assert all(tick.time.endswith(":00") for tick in chart.ticks)
+    gaps = np.diff([tick.x for tick in chart.ticks])
+    if "10-25" in serve:
+        # Midnight to noon of that day lasts 13 hours.
+        assert gaps.max() / gaps.min() == pytest.approx(13 / 12, abs=0.01)
+    elif gaps.size:
+        assert np.ptp(gaps) < 0.3

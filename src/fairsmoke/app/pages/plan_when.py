@@ -13,6 +13,7 @@ from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages import plan_when_advice as advice
 from fairsmoke.app.pages.found import FoundTrial
 from fairsmoke.app.pages.plan_parts import LANE, WAIT_S, FromDesk, PlanStands, Stands
+from fairsmoke.app.pages.plan_when_chart import DayChart
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, now_utc, read_form
 from fairsmoke.app.pages.plan_when_safety import safety_lines
 from fairsmoke.app.pages.plan_when_words import Told as TheDay
@@ -291,6 +292,7 @@ def _told(page: Page, found: dict[str, Any] | None) -> dict[str, Any]:
     day = TheDay.of(found, page.way)
     return empty | {
         "day": day,
+        "chart": DayChart.of(day),
         "buffer": advice.buffer(day),
         "differ": advice.arms(day),
         "levers": advice.levers(day),

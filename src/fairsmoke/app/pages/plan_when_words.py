@@ -80,7 +80,8 @@ class Told:
         """How often all is ready in time."""
         asked = round(100 * self.page["certainty"])
         return NN_(
-            "The piece is ready in time in %(ready)s of 100 simulated days (asked: %(asked)s).",
+            "%(count)s piece is ready in time in %(ready)s of 100 simulated days "
+            "(asked: %(asked)s).",
             "All %(count)s pieces are ready in time in %(ready)s of 100 simulated days "
             "(asked: %(asked)s).",
             len(self.page["pieces"]),

@@ -101,7 +101,7 @@ class PlainColumn:
         )
         excess = np.maximum(share - held, 0.0)
         crust_m = np.sum(depth * np.maximum(1.0 - water / (CRUST_KG_KG * solids), 0.0))
-        drain = par[PAR.drain] * (DRAIN_THICK_M / depth.sum()) ** 2 * raw * excess
+        drain = par[PAR.drain] * DRAIN_THICK_M / depth.sum() * raw * excess
         drain /= 1.0 + par[PAR.crust_blocks] * crust_m
         boil = self._boils(temp, at[t.VAPOUR_PA], water, solids)
         walls = at[t.RENDER] * np.minimum(share, 1.0)

@@ -9,6 +9,7 @@ import numpy as np
 
 from fairsmoke.cooking import DEFAULT
 from fairsmoke.cooking.calibrate import error_table
+from fairsmoke.cooking.experiments import library
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.planning.days import DayPiece, days, widened_pieces
 from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
@@ -68,6 +69,7 @@ def _ready(plan: WhenPlan, scatter: Scatter, drawn: tuple[DayPiece, ...], seed: 
 def scatter_of_logs() -> Scatter:
     """Fit the scatter to the published times that are held apart and not refuted."""
     table = error_table(DEFAULT)
+    posts = {source.key for source in library() if source.many_kitchens}
     misses = []
     for check in table.checks:
         if check.measure not in ("time_s", "time_to_wrap_s") or check.use != "test":
@@ -76,5 +78,6 @@ def scatter_of_logs() -> Scatter:
             continue
         known = np.isfinite(check.low) and np.isfinite(check.high)
         own = float(np.log(check.high / check.low)) / _WIDE if known else _UNKNOWN_SD
-        misses.append(Miss(check.source, float(np.log(check.model / check.measured)), own))
+        kitchen = f"{check.source} {check.case}" if check.source in posts else check.source
+        misses.append(Miss(kitchen, float(np.log(check.model / check.measured)), own))
     return fitted(misses)

@@ -30,7 +30,7 @@ from fairsmoke.cooking.validate import answers, checks, trends
 
 DOCS = Path(__file__).parents[2] / "docs" / "validation.md"
 LIBRARY = {source.key: source for source in library()}
-WRONG_ORDERS = 16
+WRONG_ORDERS = 13
 
 
 @functools.cache
@@ -60,14 +60,18 @@ def test_times_of_studies_held_apart_are_met_within_ten_per_cent() -> None:
     assert table().median("test", "times", studies=True) < 0.10
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="34 %: cooks' logs, docs/validation.md")
+@pytest.mark.xfail(raises=AssertionError, reason="39 %: cooks' logs, docs/validation.md")
 def test_times_held_apart_are_met_within_ten_per_cent() -> None:
     assert table().median("test", "times") < 0.10
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="3.8 points, docs/validation.md")
-def test_losses_held_apart_are_met_within_three_points() -> None:
+def test_losses_of_studies_held_apart_are_met_within_three_points() -> None:
     assert table().median("test", "loss", studies=True) < 0.03
+
+
+@pytest.mark.xfail(raises=AssertionError, reason="3.4 points with cooks' logs, docs/validation.md")
+def test_losses_held_apart_are_met_within_three_points() -> None:
+    assert table().median("test", "loss") < 0.03
 
 
 def test_enough_independent_sources_give_numbers() -> None:

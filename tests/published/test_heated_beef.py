@@ -5,6 +5,7 @@ import pytest
 from scipy.optimize import least_squares
 
 from fairsmoke.physics import fat, kinetics, surface, water
+from fairsmoke.physics.ranges import PhysicsRangeError
 
 TEN_K_MIN = 10.0 / 60.0
 
@@ -224,3 +225,29 @@ def test_lean_beef_lets_go_of_fat_mostly_between_40_and_55_c() -> None:
     assert ((held >= 0.05) & (held <= 0.6)).all()
     drops = -np.diff(held)
     assert drops.argmax() == 1
+
+
+def test_enzymes_of_brisket_fade_as_they_were_found_to() -> None:
+    # Kaur, Seah & Boland 2020 (abstract): cathepsins B and L of brisket, 47 % left after 24 h at
+    # 50 °C; heat stable in 1 h at 60 and 70 °C, read here as "most of it left".
+    assert kinetics.left_after(86400.0, 50.0, kinetics.ENZYMES_FADE) == pytest.approx(
+        0.47, abs=0.05
+    )
+    assert kinetics.left_after(3600.0, 60.0, kinetics.ENZYMES_FADE) > 0.9
+    assert kinetics.left_after(3600.0, 70.0, kinetics.ENZYMES_FADE) > 0.7
+
+
+def test_enzymes_weaken_in_hours_and_not_in_minutes() -> None:
+    # Christensen et al. 2011 (abstract): shear of pork falls from reaching 53–58 °C to 17 h later.
+    # At one temperature the integral is exact: rate·(1 − e^(−fade·t))/fade.
+    time = np.linspace(0.0, 17 * 3600.0, 2001)
+    got = kinetics.enzyme_weakening(time, np.full_like(time, 58.0))
+    fade, split = (
+        float(kinetics.rate_per_s(58.0, one))
+        for one in (kinetics.ENZYMES_FADE, kinetics.ENZYMES_SPLIT)
+    )
+    assert got == pytest.approx(np.exp(-split * -np.expm1(-fade * time[-1]) / fade), rel=1e-6)
+    assert got < 0.8
+    assert kinetics.enzyme_weakening([0.0, 600.0], [58.0, 58.0]) > 0.98
+    with pytest.raises(PhysicsRangeError, match="must not fall"):
+        kinetics.enzyme_weakening([600.0, 0.0], [58.0, 58.0])

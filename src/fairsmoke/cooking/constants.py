@@ -13,18 +13,18 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 5.5e-10
+    diffusivity_40c_m2_s: float = 3.3e-10
     diffusivity_j_mol: float = 20.2e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 5.2e-4
-    crust_blocks_per_m: float = 4850.0
+    drain_per_s: float = 7.0e-4
+    crust_blocks_per_m: float = 5900.0
     drain_down: float = 0.5
-    juice_falls: float = 0.072
+    juice_falls: float = 0.09
     soak_factor: float = 0.1
     lost_by_myosin: float = 0.151
-    lost_by_actin: float = 0.140
-    lost_by_firming: float = 0.193
+    lost_by_actin: float = 0.141
+    lost_by_firming: float = 0.156
     boil_per_s: float = 0.003
     crust_resistance_m_s_per_kg_pa: float = 3.0e10
     crust_moisture_kg_kg: float = 0.3
@@ -53,8 +53,9 @@ SOURCES: dict[str, str] = {
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
     "diffusivity at 70 °C; the experiments do not tell it from the diffusivity",
     "drain_per_s": "how fast juice beyond what the fibres hold runs off out of meat 40 mm thick, "
-    "slower by the square of the thickness (Darcy; independent of size at long times, Oillic et "
-    "al. 2011); fitted, see docs/validation.md",
+    "slower in proportion to the thickness (between Darcy's square and the first-order kinetics "
+    "without a size of Kondjoyan et al. 2013, Meat Sci. 95:336, abstract read; left free, the fit "
+    "puts the power at 1.4, give or take 0.6); fitted, see docs/validation.md",
     "crust_blocks_per_m": "by how much a metre of fully dried crust slows juice, against none; "
     "fitted, see docs/validation.md",
     "drain_down": "share of the juice that comes out below; assumed half",

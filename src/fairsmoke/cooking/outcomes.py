@@ -25,8 +25,9 @@ from fairsmoke.cooking.book import (
     STEPS,
     Book,
 )
-from fairsmoke.cooking.cells import CRUST_KG_KG, RAW_WATER, SOLIDS
+from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
 from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
+from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
@@ -69,8 +70,8 @@ class Outcome:
     `yield_share` = retained meat over raw meat; evaporated, dripped, rendered and in_wrap (juice)
     make up the rest, less the liquid added. Added fat never counts as meat: `rendered_kg` is
     the piece's own fat that has left it, `added_fat_kg` what was laid on, `fat_in_wrap_kg` what of
-    both is still in the wrap; the rest of both has run away. `crust_m` is how deep the top has
-    dried to a crust.
+    both is still in the wrap; the rest of both has run away. `crust_top_kg_m2` and
+    `crust_underside_kg_m2` are how much dry matter has dried to a crust (fairsmoke.cooking.crust).
     """
 
     start_kg: float
@@ -222,12 +223,9 @@ def _region(
 
 def _crust(body: Body, state: FloatArray, top: bool) -> float:
     """Return dried solids (kg/m²) at one surface, mean over the piece."""
-    moisture = state[WATER] / body.shape.fixed[:, SOLIDS]
-    dry = moisture < CRUST_KG_KG
-    rows = dry if top else dry[:, ::-1]
-    unbroken = np.cumprod(rows, axis=1).astype(bool)
-    solids = body.shape.fixed[:, SOLIDS] if top else body.shape.fixed[:, SOLIDS, ::-1]
-    each = np.sum(solids * unbroken, axis=1)
+    inward = slice(None) if top else slice(None, None, -1)
+    solids = body.shape.fixed[:, SOLIDS, inward]
+    each = dried_kg_m2(state[WATER][:, inward] / solids, solids)
     plan = body.shape.plan_m2
     return float(np.sum(each * plan) / np.sum(plan))
 

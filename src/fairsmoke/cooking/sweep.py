@@ -17,10 +17,11 @@ import numpy as np
 from fairsmoke.cooking import course
 from fairsmoke.cooking.body import Body, BodyError, Piece, one_column, two_dimensional
 from fairsmoke.cooking.book import GROWTH_S
-from fairsmoke.cooking.cells import CRUST_KG_KG, SOLIDS
+from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import LOG_A, NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cooker import CookerError
+from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
 from fairsmoke.cooking.side_by_side import PlanError
@@ -270,8 +271,7 @@ def _crust(states: FloatArray, body: Body, normal: FloatArray) -> FloatArray:
     spread = UNKNOWNS[NAMES.index("thickness")].spread
     thick = np.exp(spread * normal[:, NAMES.index("thickness")])
     solids = body.shape.fixed[None, :, SOLIDS] * thick[:, None, None]
-    dry = np.cumprod(states[:, WATER] / solids < CRUST_KG_KG, axis=2)
-    each = np.sum(solids * dry, axis=2)
+    each = dried_kg_m2(states[:, WATER] / solids, solids)
     return np.asarray(each @ body.shape.plan_m2 / np.sum(body.shape.plan_m2))
 
 

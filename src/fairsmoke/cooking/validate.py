@@ -138,8 +138,9 @@ def _shear(outcome: Outcome) -> FloatArray:
     temps = np.array([reached[0][1] if reached else outcome.core_c, *(c for _, c in reached)])
     temps = np.append(temps, outcome.core_c)
     fine = np.linspace(0.0, outcome.end_s, 2001)
+    core_c = np.interp(fine, times, temps)
     rate = kinetics.bare_rate_per_s(
-        np.interp(fine, times, temps),
+        core_c,
         kinetics.ACTIN.ref_c,
         kinetics.ACTIN.rate_ref_per_s,
         kinetics.ACTIN.activation_j_mol,
@@ -147,7 +148,8 @@ def _shear(outcome: Outcome) -> FloatArray:
     core = outcome.regions["core"]
     native = np.clip(core.collagen_native / (1.0 - kinetics.SOLUBLE_RAW), 0.0, 1.0)
     dissolved = np.clip(core.collagen_dissolved, 0.0, 1.0)
-    return kinetics.shear_trend(native, dissolved, np.exp(-np.trapezoid(rate, fine)))
+    trend = kinetics.shear_trend(native, dissolved, np.exp(-np.trapezoid(rate, fine)))
+    return trend * kinetics.enzyme_weakening(fine, core_c)
 
 
 @cache

@@ -102,7 +102,41 @@ COLLAGEN_DISSOLVES = Reaction(
         "any number",
     ),
 )
-REACTIONS = (MYOSIN, ACTIN, COLLAGEN_OPENS, COLLAGEN_DISSOLVES)
+ENZYMES_FADE = Reaction(
+    "the meat's own protein-splitting enzymes (cathepsins B and L) lose their activity",
+    50.0,
+    float(np.log(2.0)) / 86400.0,
+    100e3,
+    0.0,
+    150.0,
+    0.0,
+    3.0,
+    Source(
+        "beef brisket: 47 % left after 24 h at 50 °C, heat stable in 5 h at 55 °C and in 1 h at 60 "
+        "and 70 °C (Kaur, Seah & Boland 2020, Food Sci. Anim. Resour. 40:415, abstract)",
+        Seen.DERIVED,
+        "activation energy assumed: to fade to a quarter in an hour at 70 °C would take more than "
+        "180 kJ/mol, so it is less",
+    ),
+)
+ENZYMES_SPLIT = Reaction(
+    "those enzymes, as active as in raw meat, weaken it",
+    55.0,
+    0.04 / 3600.0,
+    60e3,
+    0.0,
+    150.0,
+    0.0,
+    3.0,
+    Source(
+        "assumed: a third of the shear force in 10 h at 55 °C, where pork softens between 5 and 17 "
+        "h at 53 to 58 °C (Christensen et al. 2011, abstract)",
+        Seen.ASSUMED,
+        "set with the orders of shear in docs/validation.md in sight; a common activation energy "
+        "of enzymes (from memory)",
+    ),
+)
+REACTIONS = (MYOSIN, ACTIN, COLLAGEN_OPENS, COLLAGEN_DISSOLVES, ENZYMES_FADE, ENZYMES_SPLIT)
 
 
 class CollagenClass(NamedTuple):
@@ -305,6 +339,23 @@ def activation_from_peaks_j_mol(
     return float(GAS_J_MOLK * steep / (1.0 / one - 1.0 / two))
 
 
+def enzyme_weakening(time_s: ArrayLike, temp_c: ArrayLike) -> FloatArray:
+    """Return what the meat's own enzymes leave of its strength over a history, 0 to 1.
+
+    exp(−∫ rate·activity dt) with ENZYMES_SPLIT and, for the activity, ENZYMES_FADE; both arrays
+    (…, n) along the last axis, times in s not falling, between them by trapezoids.
+    Raises PhysicsRangeError for falling times or a temperature outside the reactions' ranges.
+    """
+    time = np.asarray(time_s, dtype=float)
+    steps = np.diff(time)
+    if np.any(steps < 0):
+        raise PhysicsRangeError("times of a history: they must not fall.")
+    fades, splits = (rate_per_s(temp_c, one) for one in (ENZYMES_FADE, ENZYMES_SPLIT))
+    lost = np.cumsum(0.5 * (fades[..., 1:] + fades[..., :-1]) * steps, axis=-1)
+    active = np.exp(-np.concatenate([np.zeros_like(fades[..., :1]), lost], axis=-1))
+    return np.asarray(np.exp(-np.trapezoid(splits * active, time, axis=-1)))
+
+
 def shear_trend(
     collagen_native: ArrayLike, collagen_dissolved: ArrayLike, actin_native: ArrayLike
 ) -> FloatArray:
@@ -312,6 +363,7 @@ def shear_trend(
 
     Opening collagen softens, the first of it most (the square of what is native: bonds between
     two native neighbours); denaturing actin toughens, dissolved collagen lets the fibres part.
+    What enzymes do in hours (`enzyme_weakening`) multiplies it.
     Shares from 0 to 1. Use it to rank and to see turning points, not to predict newtons.
     Source: SHEAR_SOURCE. Raises PhysicsRangeError outside 0 to 1.
     """

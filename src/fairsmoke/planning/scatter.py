@@ -51,33 +51,33 @@ class Scatter:
         return np.asarray(np.exp(self.shared * shared[at] + self.own * own))
 
 
-# `fitted` to 49 times of 8 sources held apart (validation table of 25 November 2026); `python -m
-# benchmarks when` fits anew. Much of `own` is that posts of one source come from many kitchens.
-FROM_LOGS = Scatter(shared=0.29, own=0.38)
+# `fitted` to 49 times from 23 kitchens held apart (validation table of 25 November 2026);
+# `python -m benchmarks when` fits anew.
+FROM_LOGS = Scatter(shared=0.39, own=0.31)
 NO_MORE = Scatter(0.0, 0.0)
 
 
 @dataclass(frozen=True)
 class Miss:
-    """A published time beside the model's: the source, ln(model/measured), and the sd of the
+    """A published time beside the model's: the kitchen, ln(model/measured), and the sd of the
     logarithm that the model's own interval gives it.
     """
 
-    source: str
+    kitchen: str
     log_ratio: float
     own_sd: float
 
 
 def fitted(misses: Sequence[Miss]) -> Scatter:
-    """Return the scatter that makes the misses likeliest: normal, about 0, by source and number.
+    """Return the scatter that makes the misses likeliest: normal, about 0, by kitchen and number.
 
     ln(model/measured) has variance shared² + own² + (model's own sd)², and shared² in common with
-    others of its source; a bias of the model counts as scatter, for the next pit's is not known.
-    Raises PlanError for fewer than two sources.
+    others of its kitchen; a bias of the model counts as scatter, for the next pit's is not known.
+    Raises PlanError for fewer than two kitchens.
     """
-    groups = {miss.source: [m for m in misses if m.source == miss.source] for miss in misses}
+    groups = {m.kitchen: [n for n in misses if n.kitchen == m.kitchen] for m in misses}
     if len(groups) < 2:
-        raise PlanError("the scatter of times needs published times from two sources or more")
+        raise PlanError("the scatter of times needs published times from two kitchens or more")
 
     def cost(log_sds: FloatArray) -> float:
         shared, own = np.exp(2.0 * log_sds)

@@ -322,7 +322,8 @@ class Source:
     ``family`` joins publications of the same measurements, which count as one source.
     ``use`` follows the rule of ``library.assigned_use``; a source marked "test" is never fitted.
     ``round`` is 1 for what was here before the first fitting, higher for what came after one.
-    ``kitchen`` marks a cook's own test or log, not a study.
+    ``kitchen`` marks a cook's own test or log, not a study; ``many_kitchens`` that each case comes
+    from another one.
     """
 
     key: Key
@@ -338,6 +339,7 @@ class Source:
     family: str | None = None
     round: Count = 1
     kitchen: bool = False
+    many_kitchens: bool = False
     pooled: tuple[Pooled, ...] = ()
     orderings: tuple[Ordering, ...] = ()
     alikes: tuple[Alike, ...] = ()

@@ -364,7 +364,7 @@ def test_the_drawing_has_a_few_whole_hours_and_keeps_within_its_box(
     assert all(tick.time.endswith(":00") for tick in chart.ticks)
     gaps = np.diff([tick.x for tick in chart.ticks])
     if "10-25" in serve:
-        # Midnight to noon of that day lasts 13 hours.
-        assert gaps.max() / gaps.min() == pytest.approx(13 / 12, abs=0.01)
+        # Midnight to six of that day lasts seven hours.
+        assert gaps.max() / gaps.min() == pytest.approx(7 / 6, abs=0.01)
     elif gaps.size:
         assert np.ptp(gaps) < 0.3

@@ -20,6 +20,11 @@ class Tick:
     day: str
     time: str
 
+    @property
+    def anchor(self) -> str:
+        """On which side of it the words stand, so that they keep within the box."""
+        return "start" if self.x < 70.0 else "end" if self.x > 570.0 else "middle"
+
 
 @dataclass(frozen=True)
 class Bar:
@@ -75,12 +80,11 @@ class DayChart:
                 )
             )
         axis = _ROW * len(bars)
-        ticks = tuple(
-            Tick(along(at), *_said(told, at))
-            for at in _tick_times(told, first)
-            if at < 0.03 * first
-        )
-        return cls(tuple(bars), ticks, along(0.0), axis, axis + 62.0)
+        ticks = [Tick(along(at), *_said(told, at)) for at in _tick_times(told, first)]
+        # Half of what is written below a tick; what would stick out of the box is left out.
+        half = 60.0 if told.way.clock == "12" else 40.0
+        within = tuple(one for one in ticks if half <= one.x <= 640.0 - half)
+        return cls(tuple(bars), within, along(0.0), axis, axis + 62.0)
 
 
 def _between(page: dict[str, Any], piece: str) -> list[dict[str, Any]]:

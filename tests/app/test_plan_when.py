@@ -199,6 +199,18 @@ def test_what_changed_since_is_said(planned: Client, app: FastAPI, book: Noteboo
     assert changed in planned.get(f"{WHEN}?cook=1").text
 
 
+def test_a_day_stays_with_its_cook_when_that_is_begun(planned: Client, app: FastAPI) -> None:
+    answer_of(planned, app, f"{WHEN}?cook=1", serve=days_on(6))
+    begun = planned.form(f"/trials/{MINE}/begin", number="1")
+    assert begun.status_code == 303, begun.text
+    cook = begun.headers["location"].split("/")[4]
+    words = text_of(planned.get(f"{WHEN}?cook={cook}").text)
+    assert "The day, for one pair of hands" in words
+    assert "were changed after this day was worked out" not in words
+    # For a day of its own it has to be weighed and measured first.
+    assert "say how heavy it is" in words
+
+
 def test_a_registered_plan_leads_here(planned: Client, app: FastAPI) -> None:
     assert planned.form(f"/trials/{MINE}/plan/register", sure="yes").status_code == 303
     html = planned.get(f"/trials/{MINE}").text

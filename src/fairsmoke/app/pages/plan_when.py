@@ -60,6 +60,13 @@ class CookMeant:
     on_since: datetime | None
     """When its first piece went on."""
     rests_on: str
+    planned_on: str
+    """What its day rests on as a planned cook, from before it was begun."""
+
+    def is_stale(self, kept: KeptDay) -> bool:
+        """Tell whether what a day was worked out from has changed since."""
+        of_plan = kept.asked.cook == str(self.number)
+        return kept.asked.rests_on != (self.planned_on if of_plan else self.rests_on)
 
     def is_of(self, kept: KeptDay) -> bool:
         """Tell whether a day is this cook's; asked before it was begun, too."""
@@ -110,6 +117,7 @@ FoundCooks = Annotated[Cooks, Depends(_cooks)]
 def _planned(trial: Trial, stands: PlanStands, number: int, zone: ZoneInfo) -> CookMeant:
     plan = stands.plan
     assert plan is not None
+    digest = rests_on(trial, plan, None)
     return CookMeant(
         str(number),
         number,
@@ -118,7 +126,8 @@ def _planned(trial: Trial, stands: PlanStands, number: int, zone: ZoneInfo) -> C
         missing_in_plan(plan, number),
         not cut_is_known(plan.at_hand.cut, plan.at_hand.species),
         None,
-        rests_on(trial, plan, None),
+        digest,
+        digest,
     )
 
 
@@ -139,6 +148,7 @@ def _begun(book: Notebook, trial: Trial, stands: PlanStands, cook: Cook) -> Cook
         any(not cut_is_known(one.cut, one.species) for one in pieces),
         min((one.at for one in events if one.kind is EventKind.ON), default=None),
         rests_on(trial, None, cook, pieces, weighings),
+        rests_on(trial, stands.plan, None),
     )
 
 
@@ -251,7 +261,7 @@ def _page(
         names=NAMES,
         cuts=CUT_NAMES,
         kept=kept,
-        stale=kept is not None and meant is not None and kept.asked.rests_on != meant.rests_on,
+        stale=kept is not None and meant is not None and meant.is_stale(kept),
         asked_at=None if kept is None else datetime.fromisoformat(kept.asked.asked_at),
         before=[(one, datetime.fromisoformat(one.asked.serve)) for one in days[:_ASKED_BEFORE]],
         work=work if work is not None and work.going else None,

@@ -9,7 +9,7 @@ import re
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -23,9 +23,11 @@ from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
+from fairsmoke.jobs.when_kept import WhenAsked, note_asked
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
+from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot
 from fairsmoke.trial.probe import Placement
 
 REPEATS = 15
@@ -173,6 +175,27 @@ def worked_out(app: FastAPI) -> None:
         raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
 
 
+def day_asked(app: FastAPI, book: Notebook) -> None:
+    """Draw a plan of two pieces and have the day of its cook worked out."""
+    pieces = [PlannedPiece(id=f"planned-{n}", mass_kg=4.0, thick_m=0.12) for n in (1, 2)]
+    slots = [
+        Slot(piece=piece.id, arm=arm, cook=1, block="1")
+        for piece, arm in zip(pieces, ("one", "other"), strict=True)
+    ]
+    at_hand = AtHand(cut="pork shoulder", species="pork", pieces=tuple(pieces))
+    layout = Layout(kind=LayoutKind.MATCHED, seed=1, algorithm="by hand", slots=tuple(slots))
+    book.save(Plan(at_hand=at_hand, layout=layout), trial=TRIAL)
+    now = datetime.now(UTC)
+    asked = WhenAsked(
+        TRIAL, "1", (now + timedelta(days=5)).isoformat(), "Europe/London", now.isoformat()
+    )
+    kept = note_asked(asked, app.state.settings.results, book.path)
+    work = app.state.desk.take(kept.key, "when", asdict(asked), lane="plan")
+    work.ended.wait()
+    if not (kept.folder / "page.json").is_file():
+        raise RuntimeError(f"the day was not worked out: {work.problem}")
+
+
 def measure() -> dict[str, float]:
     """Return the median seconds of each page, and the kB of its first view."""
     with tempfile.TemporaryDirectory() as folder:
@@ -186,6 +209,7 @@ def measure() -> dict[str, float]:
         settings = Settings(path, limits=limits, results=Path(folder) / "results")
         app = create_app(settings, book)
         worked_out(app)
+        day_asked(app, book)
         figures = dict(measured(app, cookie, known))
         app.state.desk.close()
         book.close()

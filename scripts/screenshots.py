@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchmarks.app_pages import TONIGHT, page_paths
@@ -86,6 +86,21 @@ def sign_in(browser: Browser, running: Running) -> dict[str, object]:
     return state
 
 
+def ask_when(browser: Browser, running: Running, state: dict[str, object]) -> None:
+    """Have the day of the running cook worked out, as a person asks for it."""
+    context = browser.new_context(
+        ignore_https_errors=True,
+        storage_state=state,  # type: ignore[arg-type]
+    )
+    page = context.new_page()
+    page.goto(running.address + f"/trials/{TONIGHT['trial']}/plan/when")
+    serve = datetime.now(UTC) + timedelta(days=5)
+    page.locator("#serve").fill(serve.strftime("%Y-%m-%dT13:00"))
+    page.get_by_role("button", name="Work the day out").click()
+    expect(page.locator("#day")).to_be_visible(timeout=240_000)
+    context.close()
+
+
 def picture(page: Page, *, whole: bool) -> bytes:
     """Return what the page shows, in few colours."""
     page.evaluate(
@@ -143,6 +158,7 @@ def main() -> None:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         with serving(notebook, Path(folder) / "own") as running:
             state = sign_in(browser, running)
+            ask_when(browser, running, state)
             todo = {name: running.address + path for name, path in paths.items()}
             todo |= {"trust": running.steps + "/"}
             for size, viewport in SIZES.items():

@@ -44,6 +44,8 @@ from fairsmoke.app.pages import (
     plan_files,
     plan_how_many,
     plan_register,
+    plan_when,
+    plan_when_files,
     readings,
     record,
     shell,
@@ -79,6 +81,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     ask,
     plan,
     plan_how_many,
+    plan_when,
     plan_register,
     trial_set_up,
     trial,
@@ -104,7 +107,13 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
-FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files, plan_files)
+FILE_MODULES: tuple[ModuleType, ...] = (
+    finding_files,
+    curves_files,
+    what_if_files,
+    plan_files,
+    plan_when_files,
+)
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
 FOLD_EVERY_S = 60.0

@@ -16,14 +16,15 @@ def write_run_sheet(
     *,
     made: datetime,
     paper: Paper = "a4",
+    clock: str = "24",
 ) -> tuple[Path, ...]:
     """Write the PDF and, where asked, the iCalendar file; return what was written.
 
     Files are replaced only when whole. Raises OSError when one cannot be written.
     """
-    parts = [(sheet, run_sheet_pdf(told, made, paper=paper))]
+    parts = [(sheet, run_sheet_pdf(told, made, paper=paper, clock=clock))]
     if calendar is not None:
-        parts.append((calendar, calendar_of(told, made)))
+        parts.append((calendar, calendar_of(told, made, clock=clock)))
     for path, content in parts:
         with NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as part:
             part.write(content)

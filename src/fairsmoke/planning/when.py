@@ -65,11 +65,16 @@ class Asked:
 
 
 class TooSoonError(PlanError):
-    """The serving time cannot be met; `later_s` is how much later the earliest possible one is."""
+    """The serving time cannot be met; `later_s` is how much later the earliest possible one is.
 
-    def __init__(self, message: str, later_s: float, why: str) -> None:
+    `slow` is the piece that takes longest, of the plan as it would have had to be.
+    """
+
+    def __init__(
+        self, message: str, later_s: float, why: str, slow: "PiecePlan | None" = None
+    ) -> None:
         super().__init__(message)
-        self.later_s, self.why = later_s, why
+        self.later_s, self.why, self.slow = later_s, why, slow
 
 
 @dataclass(frozen=True)
@@ -404,6 +409,7 @@ def _refuse_too_soon(plan: WhenPlan) -> None:
         f"this serving time cannot be met: it would have to be {later / HOUR_S:.1f} h later. {why}",
         later,
         why,
+        slow,
     )
 
 

@@ -63,22 +63,22 @@ def _factor(told: DayPlan) -> str:
     return f"{2.718281828**total:.2f}"
 
 
-def clock_of(told: DayPlan, seconds: float) -> str:
+def clock_of(told: DayPlan, seconds: float, clock: str = "24") -> str:
     """Return the weekday and clock time so many seconds from serving: "Sat 23:40"."""
     if abs(seconds) == float("inf"):
         return _NEVER
     at = told.at(seconds)
-    return f"{at.astimezone(told.day.zone):%a} {show_clock(at, told.day.zone)}"
+    return f"{at.astimezone(told.day.zone):%a} {show_clock(at, told.day.zone, clock)}"
 
 
-def span_of(told: DayPlan, due: Span) -> str:
+def span_of(told: DayPlan, due: Span, clock: str = "24") -> str:
     """Return an interval of clock times: "Sat 20:10 to Sun 02:15"; nothing when it is a point."""
     if due.high_s - due.low_s < 60.0:
         return ""
-    return f"{clock_of(told, due.low_s)} to {clock_of(told, due.high_s)}"
+    return f"{clock_of(told, due.low_s, clock)} to {clock_of(told, due.high_s, clock)}"
 
 
-def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
+def day_rows(told: DayPlan, clock: str = "24") -> list[tuple[float, str, str, StepKind]]:
     """Return every piece's steps in order of time: seconds, what to do, the interval, kind."""
     rows = []
     for one in told.plan.pieces:
@@ -88,7 +88,7 @@ def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
                 (
                     mark.planned_s,
                     mark.step.words,
-                    "" if fixed else span_of(told, mark.due),
+                    "" if fixed else span_of(told, mark.due, clock),
                     mark.step.kind,
                 )
             )

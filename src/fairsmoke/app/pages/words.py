@@ -107,6 +107,11 @@ def step_message(step: Step, cook: CookStand | None) -> Message:
     match step:
         case Step.SET_UP_COOK:
             return N_("Set up the first cook of this trial.")
+        case Step.PLAN_DAY:
+            return N_(
+                "The plan is registered. Say when it shall be served: you get the times of the "
+                "day, a sheet to print, and reminders."
+            )
         case Step.ADD_PIECES:
             return N_(
                 "Say which pieces the cook %(cook)s has, and which arm each of them got.", cook=name

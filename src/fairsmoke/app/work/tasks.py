@@ -74,6 +74,12 @@ def _how_many(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     return how_many_shown(_opened(task), given["trial"], Choices(**given["choices"]))
 
 
+def _when(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.when_kept import run_when
+
+    return run_when(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
+
+
 def _deviations(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     from fairsmoke.jobs.register import deviations
 
@@ -100,5 +106,6 @@ _TASKS: dict[str, Callable[[dict[str, Any], Progress], dict[str, Any]]] = {
     "look-at-plan": _look_at_plan,
     "draw": _draw,
     "how-many": _how_many,
+    "when": _when,
     "deviations": _deviations,
 }

@@ -41,9 +41,11 @@ def _wrapped(text: str, indent: str = "  ") -> list[str]:
 def _heading(told: DayPlan) -> Iterator[str]:
     plan = told.plan
     yield told.day.sides.title + (" (invented)" if told.day.invented else "")
+    count = len(plan.pieces)
+    who = "The piece is" if count == 1 else f"{'Both' if count == 2 else f'All {count}'} pieces are"
     yield from _wrapped(
-        f"Served {show_moment(told.day.serve, told.day.zone)} ({told.day.zone.key}). All "
-        f"{len(plan.pieces)} pieces are ready in time in {100 * plan.ready:.0f} of 100 simulated "
+        f"Served {show_moment(told.day.serve, told.day.zone)} ({told.day.zone.key}). "
+        f"{who} ready in time in {100 * plan.ready:.0f} of 100 simulated "
         f"days (asked: {100 * plan.asked.certainty:.0f}). Times as 'middle (90 % of days)'.",
         "",
     )
@@ -211,8 +213,8 @@ def _levers(told: DayPlan) -> Iterator[str]:
         word = "later" if middle > 0 else "sooner"
         yield from _wrapped(
             f"{effect.lever.when}, {effect.arm}: {effect.lever.words}: {hours(abs(middle))} {word} "
-            f"({hours(effect.longer.low_s)} to {hours(effect.longer.high_s)}), yield "
-            f"{100 * effect.kept:+.1f} points"
+            f"({hours(effect.longer.low_s)} to {hours(effect.longer.high_s)}), "
+            f"{_kept_words(effect.kept)}"
         )
     if told.levers:
         yield from _wrapped(
@@ -245,6 +247,14 @@ def _assumed(told: DayPlan) -> Iterator[str]:
         f"wrap, {minutes.pull_s / 60:.0f} to pull and weigh, {minutes.slice_s / 60:.0f} to slice a "
         f"piece; {hours(told.plan.asked.heat_up_s)} to heat a cooker (common practice)"
     )
+
+
+def _kept_words(kept: float) -> str:
+    """Return a change of yield (share) to half a point: it has no interval of its own here."""
+    halves = 0.5 * round(200.0 * kept)
+    if halves == 0.0:
+        return "yield about the same"
+    return f"yield {abs(halves):.1f} points {'more' if halves > 0 else 'less'}"
 
 
 def when_json(told: DayPlan) -> dict[str, Any]:

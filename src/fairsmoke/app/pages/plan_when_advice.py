@@ -228,15 +228,25 @@ def _lever(told: Told, one: dict[str, Any]) -> Message:
 
 def _effect(told: Told, one: dict[str, Any]) -> Message:
     middle = one["longer"]["middle"]
-    points = f"{100 * one['kept']:+.1f}".replace("-", "−")
     values = {
         "longer": told.length(None if middle is None else abs(middle)),
         "between": told.lengths(_on_the_side(one["longer"])),
-        "points": told.way.local(points),
+        "kept": _kept(told, one["kept"]),
     }
     if middle is None or middle > 0:
-        return N_("%(longer)s later (%(between)s), yield %(points)s points", **values)
-    return N_("%(longer)s sooner (%(between)s), yield %(points)s points", **values)
+        return N_("%(longer)s later (%(between)s), %(kept)s", **values)
+    return N_("%(longer)s sooner (%(between)s), %(kept)s", **values)
+
+
+def _kept(told: Told, kept: float) -> Message:
+    """Return a change of yield to half a point: it has no interval of its own here."""
+    halves = 0.5 * round(200.0 * kept)
+    points = told.way.number(abs(halves))
+    if halves == 0.0:
+        return N_("yield about the same")
+    if halves > 0.0:
+        return N_("yield %(points)s points more", points=points)
+    return N_("yield %(points)s points less", points=points)
 
 
 def given(told: Told) -> list[Message]:

@@ -53,6 +53,8 @@ from fairsmoke.app.pages import (
     weighings,
     what_if,
     what_if_files,
+    worth_trying,
+    worth_trying_files,
 )
 from fairsmoke.app.people import sessions
 from fairsmoke.app.pit import Pit
@@ -96,6 +98,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     weighings,
     finding,
     what_if,
+    worth_trying,
     record,
     people,
     me,
@@ -104,7 +107,13 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
-FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files, plan_files)
+FILE_MODULES: tuple[ModuleType, ...] = (
+    finding_files,
+    curves_files,
+    what_if_files,
+    plan_files,
+    worth_trying_files,
+)
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
 FOLD_EVERY_S = 60.0

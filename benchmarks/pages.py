@@ -9,7 +9,7 @@ import re
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -20,9 +20,12 @@ from starlette.types import Message
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
 from fairsmoke.app.factory import create_app
+from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
+from fairsmoke.jobs.what_if import write_json
+from fairsmoke.jobs.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
@@ -144,10 +147,15 @@ def first_view(html: bytes) -> int:
     return total
 
 
-def measured(app: FastAPI, cookie: str, known: Mapping[str, str]) -> Iterator[tuple[str, float]]:
-    """Yield the median seconds, those of the processor, and the first view's kB of each page."""
+def measured(
+    app: FastAPI, cookie: str, known: Mapping[str, str], asked: Mapping[str, str]
+) -> Iterator[tuple[str, float]]:
+    """Yield the median seconds, those of the processor, and the first view's kB of each page.
+
+    ``asked`` are the paths of pages of what was asked before.
+    """
     with asyncio.Runner() as runner:
-        for name, path in page_paths(app, known).items():
+        for name, path in (page_paths(app, known) | dict(asked)).items():
             taken, worked = [], []
             for _ in range(REPEATS + 1):
                 begin, work = time.perf_counter(), time.process_time()
@@ -173,6 +181,20 @@ def worked_out(app: FastAPI) -> None:
         raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
 
 
+def worth_asked(app: FastAPI, results: Path) -> dict[str, str]:
+    """Have 200 methods cooked; return the paths of the answer's pages."""
+    asked = asked_of(usual_fields(METRIC), METRIC)
+    place = results / WORTH / asked.key
+    place.mkdir(parents=True)
+    write_json(place / "form.json", usual_fields(METRIC))
+    work = app.state.desk.take(asked.key, "worth-trying", asdict(asked), lane="what-if")
+    work.ended.wait()
+    if not (place / "page.json").is_file():
+        raise RuntimeError(f"there is no answer: {work.problem}")
+    names = ("worth_answer", "worth_methods")
+    return {name: str(app.url_path_for(name, key=asked.key)) for name in names}
+
+
 def measure() -> dict[str, float]:
     """Return the median seconds of each page, and the kB of its first view."""
     with tempfile.TemporaryDirectory() as folder:
@@ -186,7 +208,8 @@ def measure() -> dict[str, float]:
         settings = Settings(path, limits=limits, results=Path(folder) / "results")
         app = create_app(settings, book)
         worked_out(app)
-        figures = dict(measured(app, cookie, known))
+        asked = worth_asked(app, settings.results)
+        figures = dict(measured(app, cookie, known, asked))
         app.state.desk.close()
         book.close()
     return figures

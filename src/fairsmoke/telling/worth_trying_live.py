@@ -99,7 +99,8 @@ def _panel(
 ) -> "alt.LayerChart":
     import altair as alt
 
-    wraps = list(dict.fromkeys(row["wrap"] for row in rows))
+    # All keep their hue and shape; only those on the front have one to be explained.
+    wraps = sorted({row["wrap"] for row in rows if row["front"]}, key=list(words.wraps).index)
     scale = alt.Scale(zero=False, nice=True)
     axis = alt.Axis(tickCount=6)
     x = alt.X(f"{across}:Q", title=words.axes[across], scale=scale, axis=axis)

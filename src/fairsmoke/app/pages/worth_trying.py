@@ -163,16 +163,15 @@ def methods(page: OnPage, told: Told, _: Planner, key: str) -> HTMLResponse:
 
 
 def _rows(found: dict[str, Any] | None, *, front_only: bool) -> list[tuple[int, dict[str, Any]]]:
-    """Return methods with their number in the list, 0 for none; those listed first."""
+    """Return methods with their number: those listed first, then the front, then the others."""
     if found is None:
         return []
-    numbers = {at: number for number, at in enumerate(found["listed"], start=1)}
-    rest = [
-        at
-        for at, method in enumerate(found["methods"])
-        if at not in numbers and (method["front"] or not front_only)
-    ]
-    return [(numbers.get(at, 0), found["methods"][at]) for at in (*numbers, *rest)]
+    methods, listed = found["methods"], found["listed"]
+    rest = [at for at in range(len(methods)) if at not in set(listed)]
+    front = [at for at in rest if methods[at]["front"]]
+    beaten = [] if front_only else [at for at in rest if not methods[at]["front"]]
+    ordered = (*listed, *front, *beaten)
+    return [(number, methods[at]) for number, at in enumerate(ordered, start=1)]
 
 
 def _measures(found: dict[str, Any] | None, shown: Shown) -> list[dict[str, Any]]:
@@ -191,7 +190,7 @@ def _measures(found: dict[str, Any] | None, shown: Shown) -> list[dict[str, Any]
                 "by_chance": shown.size(kind, one["by_chance"]),
                 "worthwhile": shown.size(kind, one["worthwhile"]),
                 "rows": [shown.turned(kind, n, row) for n, row in enumerate(one["ranked"])],
-                "costs": [shown.cost(c, found["currency"]) for c in one["costs"]] if priced else [],
+                "costs": [shown.cost(c) for c in one["costs"]] if priced else [],
                 "not_kept": [shown.turn(**row) for row in one["not_kept"]],
                 "no_effect": [shown.turn(**row) for row in one["no_effect"]],
             }

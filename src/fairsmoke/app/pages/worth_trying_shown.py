@@ -10,6 +10,9 @@ from fairsmoke.app.show import Show
 from fairsmoke.app.text.messages import N_, Message
 from fairsmoke.telling.worth_trying_live import FrontWords
 
+NARROW = "\u00a0"
+"""Between a number and its unit: no line ends there."""
+
 Ends = Sequence[float] | None
 """Low, middle and high; None where most draws have none."""
 
@@ -89,6 +92,17 @@ class Turned:
     askable: bool
 
 
+def whole(text: str) -> str:
+    """Return a number with its unit as one word: no line ends within it."""
+    return text.replace(" ", NARROW)
+
+
+def _signed(value: float, size: str) -> str:
+    if not any(digit in size for digit in "123456789"):
+        return size
+    return f"+{size}" if value > 0 else f"−{size}"
+
+
 class Shown:
     """Writes numbers of the answer for one person."""
 
@@ -101,24 +115,44 @@ class Shown:
 
     def method(self, way: dict[str, Any]) -> str:
         """Return a method in one line."""
-        say, degrees = self._way.say, self._way.temperature
+        say, degrees = self._way.say, self._degrees
         pan = say(N_(" over a water pan")) if way["pan"] else ""
         wrap = self.wrap(way["wrap"])
         if way["wrap"] != "bare":
-            core = degrees(way["wrap_at_c"], 0)
+            core = degrees(way["wrap_at_c"])
             wrap = say(N_("%(wrap)s at %(core)s", wrap=wrap, core=core))
-        hold_s = 900.0 * max(1, round(way["hold_s"] / 900.0))
         return say(
             N_(
                 "pit %(pit)s%(pan)s, %(wrap)s, off at %(core)s, held %(long)s at %(hold)s",
-                pit=degrees(way["pit_c"], 0),
+                pit=degrees(way["pit_c"]),
                 pan=pan,
                 wrap=wrap,
-                core=degrees(way["until_c"], 0),
-                long=self._way.duration(hold_s),
-                hold=degrees(way["hold_c"], 0),
+                core=degrees(way["until_c"]),
+                long=self._long(way),
+                hold=degrees(way["hold_c"]),
             )
         )
+
+    def parts(self, way: dict[str, Any]) -> tuple[str, str, str, str, str]:
+        """Return a method's pit, wrap, water pan, end and hold, for the columns of a table."""
+        wrap = self.wrap(way["wrap"])
+        if way["wrap"] != "bare":
+            core = self._degrees(way["wrap_at_c"])
+            wrap = self._way.say(N_("%(wrap)s at %(core)s", wrap=wrap, core=core))
+        held = N_("%(long)s at %(hold)s", long=self._long(way), hold=self._degrees(way["hold_c"]))
+        return (
+            self._degrees(way["pit_c"]),
+            wrap,
+            self._way.say(N_("yes") if way["pan"] else N_("no")),
+            self._degrees(way["until_c"]),
+            self._way.say(held),
+        )
+
+    def _degrees(self, value_c: float) -> str:
+        return whole(self._way.temperature(value_c, 0))
+
+    def _long(self, way: dict[str, Any]) -> str:
+        return whole(self._way.duration(900.0 * max(1, round(way["hold_s"] / 900.0))))
 
     def turn(self, knob: str, before: dict[str, Any], after: dict[str, Any]) -> str:
         """Return a knob turned, "pit 107 °C to 149 °C"."""
@@ -128,7 +162,7 @@ class Shown:
         if knob == "wrap":
             first, last = self.wrap(before["wrap"]), self.wrap(after["wrap"])
             return say(N_("%(first)s to %(last)s", first=first, last=last))
-        ends = [self.setting(knob, way) for way in (before, after)]
+        ends = [whole(self.setting(knob, way)) for way in (before, after)]
         return say(_TURNS[knob](*ends))
 
     def setting(self, knob: str, way: dict[str, Any]) -> str:
@@ -146,10 +180,11 @@ class Shown:
         if goal == "time":
             return self.time(ends)
         if goal != "crust":
-            return self._between(ends, self._share(ends))
+            digits = 0 if ends is None or ends[2] - ends[0] >= 0.03 else 1
+            return self._between(ends, lambda value: self._way.number(100 * value, digits), "%")
         if ends is not None and ends[2] < 0.005:
             return self._way.say(N_("none"))
-        return self._between(ends, lambda value: self._way.number(max(0.0, value)), " kg/m²")
+        return self._between(ends, lambda value: self._way.number(max(0.0, value)), "kg/m²")
 
     def time(self, ends: Ends) -> str:
         """Return a time with its interval, in steps that its width can bear."""
@@ -170,26 +205,30 @@ class Shown:
             return f"> {MOST_LOG:.0f}"
         return self._way.number(value)
 
-    def _share(self, ends: Ends) -> Callable[[float], str]:
-        digits = 0 if ends is None or ends[2] - ends[0] >= 0.03 else 1
-        return lambda value: self._way.percent(value, digits)
-
     def _between(self, ends: Ends, write: Callable[[float], str], unit: str = "") -> str:
-        if ends is None:
+        """Return a middle with the ends of its interval; the unit once for each."""
+        if ends is None or not all(map(math.isfinite, ends)):
             return self._way.say(N_("not known: most draws never got there"))
-        low, middle, high = (write(end) for end in ends)
+        low, middle, high = (whole(write(end)) for end in ends)
+        behind = f"{NARROW}{unit}" if unit else ""
         if low == high:
-            return middle + unit
-        said = N_("%(middle)s (%(low)s to %(high)s)", middle=middle + unit, low=low, high=high)
-        return self._way.say(said)
+            return middle + behind
+        return self._way.say(
+            N_(
+                "%(middle)s (%(low)s to %(high)s)",
+                middle=middle + behind,
+                low=low,
+                high=high + behind,
+            )
+        )
 
     def chance(self, chance: float | None) -> str:
         """Return a chance, to whole per cents."""
         if chance is None or not math.isfinite(chance):
             return self._way.say(N_("not known"))
         if not 0.005 <= chance <= 0.995:
-            return "< 1 %" if chance < 0.5 else "> 99 %"
-        return self._way.percent(chance, 0)
+            return whole("< 1 %" if chance < 0.5 else "> 99 %")
+        return whole(self._way.percent(chance, 0))
 
     def size(self, kind: str, size: float | None) -> str:
         """Return a size of a difference to two digits, "2.3 points" or "55 min"."""
@@ -198,33 +237,26 @@ class Shown:
         if kind != "yield":
             step = 300.0 if size >= 3600 else 60.0
             return self._way.duration(step * round(size / step))
-        return self._points(f"{100 * size:.2g}")
-
-    def _points(self, number: str) -> str:
-        local = self._way.number(float(number), len(number.partition(".")[2]))
-        sign = "+" if number.startswith("+") else ""
-        return self._way.say(N_("%(number)s points", number=sign + local.replace("-", "−")))
+        shown = f"{100 * size:.2g}"
+        digits = len(shown.partition(".")[2])
+        return self._way.say(N_("%(number)s points", number=self._way.number(100 * size, digits)))
 
     def change(self, kind: str, ends: Ends) -> str:
         """Return a difference with its sign and interval, in the digits that its width bears."""
-        if ends is None or not all(map(math.isfinite, ends)):
-            return self._way.say(N_("not known"))
-        width = ends[2] - ends[0]
+        width = 0.0 if ends is None else ends[2] - ends[0]
         if kind == "yield":
             digits = 0 if width >= 0.1 else 1
 
-            def write(value: float) -> str:
-                shown = f"{100 * value:+.{digits}f}"
-                return self._points(shown if any(d in shown for d in "123456789") else shown[1:])
-        else:
-            step = 300.0 if width < 6 * 3600 else 900.0
+            def points(value: float) -> str:
+                return _signed(value, self._way.number(abs(100 * value), digits))
 
-            def write(value: float) -> str:
-                shown = step * round(value / step)
-                sign = "+" if shown > 0 else "−" if shown < 0 else ""
-                return sign + self._way.duration(abs(shown))
+            return self._between(ends, points, self._way.say(N_("points")))
+        step = 300.0 if width < 6 * 3600 else 900.0
 
-        return self._between(ends, write)
+        def time(value: float) -> str:
+            return _signed(value, self._way.duration(abs(step * round(value / step))))
+
+        return self._between(ends, time)
 
     def turned(self, kind: str, row: int, one: dict[str, Any]) -> Turned:
         """Return a ranked knob in words."""
@@ -252,11 +284,9 @@ class Shown:
             one["knob"] != "pan",
         )
 
-    def cost(self, cost: float | None, currency: str) -> str:
-        """Return a sum of money."""
-        if cost is None:
-            return "–"
-        return f"{self._way.count(round(cost))} {currency}".strip()
+    def cost(self, cost: float | None) -> str:
+        """Return a sum of money, without its currency."""
+        return "–" if cost is None else self._way.count(round(cost))
 
     def words(self) -> FrontWords:
         """Return the words of the chart."""

@@ -132,8 +132,7 @@ def test_the_answer_stands_behind_its_cautions(cook: Client, app: FastAPI) -> No
     html = shown_at(cook, key)
     numbers = cook.get(f"/worth-trying/{key}/numbers.json").json()
     first = html.index('class="cards worth"')
-    for caution in (*CAUTIONS, "Take this as a rough guide"):
-        words = caution if isinstance(caution, str) else caution.english
+    for words in (*(caution.english for caution in CAUTIONS), "Take this as a rough guide"):
         assert 0 < html.replace("&#39;", "'").index(words[:60]) < first
     assert "local code" in html
     # Every listed method with all of its goals and what is told of its safety.

@@ -139,9 +139,9 @@ def test_the_answer_stands_behind_its_cautions(cook: Client, app: FastAPI) -> No
     cards = html.split('<li class="card"')[1:]
     assert len(cards) == len(numbers["listed"]) > 0
     for card in cards:
-        for words in (*GOAL_WORDS.values(), *SAFETY_WORDS.values()):
-            if words is not GOAL_WORDS["cap"]:
-                assert words.english in card
+        for told in (*GOAL_WORDS.values(), *SAFETY_WORDS.values()):
+            if told is not GOAL_WORDS["cap"]:
+                assert told.english in card
     yields = numbers["methods"][numbers["listed"][0]]["values"]["yield"]
     digits = 0 if yields["high"] - yields["low"] >= 0.03 else 1
     middle, low, high = (f"{100 * yields[e]:.{digits}f}" for e in ("middle", "low", "high"))

@@ -20,10 +20,13 @@ from starlette.types import Message
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
 from fairsmoke.app.factory import create_app
+from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
+from fairsmoke.jobs.what_if import write_json
 from fairsmoke.jobs.when_kept import WhenAsked, note_asked
+from fairsmoke.jobs.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
@@ -146,10 +149,15 @@ def first_view(html: bytes) -> int:
     return total
 
 
-def measured(app: FastAPI, cookie: str, known: Mapping[str, str]) -> Iterator[tuple[str, float]]:
-    """Yield the median seconds, those of the processor, and the first view's kB of each page."""
+def measured(
+    app: FastAPI, cookie: str, known: Mapping[str, str], asked: Mapping[str, str]
+) -> Iterator[tuple[str, float]]:
+    """Yield the median seconds, those of the processor, and the first view's kB of each page.
+
+    ``asked`` are the paths of pages of what was asked before.
+    """
     with asyncio.Runner() as runner:
-        for name, path in page_paths(app, known).items():
+        for name, path in (page_paths(app, known) | dict(asked)).items():
             taken, worked = [], []
             for _ in range(REPEATS + 1):
                 begin, work = time.perf_counter(), time.process_time()
@@ -196,6 +204,20 @@ def day_asked(app: FastAPI, book: Notebook) -> None:
         raise RuntimeError(f"the day was not worked out: {work.problem}")
 
 
+def worth_asked(app: FastAPI, results: Path) -> dict[str, str]:
+    """Have 200 methods cooked; return the paths of the answer's pages."""
+    asked = asked_of(usual_fields(METRIC), METRIC)
+    place = results / WORTH / asked.key
+    place.mkdir(parents=True)
+    write_json(place / "form.json", usual_fields(METRIC))
+    work = app.state.desk.take(asked.key, "worth-trying", asdict(asked), lane="what-if")
+    work.ended.wait()
+    if not (place / "page.json").is_file():
+        raise RuntimeError(f"there is no answer: {work.problem}")
+    names = ("worth_answer", "worth_methods")
+    return {name: str(app.url_path_for(name, key=asked.key)) for name in names}
+
+
 def measure() -> dict[str, float]:
     """Return the median seconds of each page, and the kB of its first view."""
     with tempfile.TemporaryDirectory() as folder:
@@ -210,7 +232,8 @@ def measure() -> dict[str, float]:
         app = create_app(settings, book)
         worked_out(app)
         day_asked(app, book)
-        figures = dict(measured(app, cookie, known))
+        asked = worth_asked(app, settings.results)
+        figures = dict(measured(app, cookie, known, asked))
         app.state.desk.close()
         book.close()
     return figures

@@ -101,6 +101,24 @@ def ask_when(browser: Browser, running: Running, state: dict[str, object]) -> No
     context.close()
 
 
+def ask_worth(browser: Browser, running: Running, state: dict[str, object]) -> str:
+    """Ask which method is worth trying as the form has it; return where the answer will be."""
+    context = browser.new_context(
+        ignore_https_errors=True,
+        storage_state=state,  # type: ignore[arg-type]
+        locale="en-GB",
+    )
+    page = context.new_page()
+    page.goto(running.address + "/worth-trying")
+    page.get_by_label("Price of a piece").fill("60")
+    page.get_by_label("Price of a cook").fill("25")
+    page.get_by_role("button", name="Cook them in the simulator").click()
+    page.wait_for_url("**/worth-trying/*")
+    address = page.url
+    context.close()
+    return address
+
+
 def picture(page: Page, *, whole: bool) -> bytes:
     """Return what the page shows, in few colours."""
     page.evaluate(
@@ -161,6 +179,8 @@ def main() -> None:
             ask_when(browser, running, state)
             todo = {name: running.address + path for name, path in paths.items()}
             todo |= {"trust": running.steps + "/"}
+            if not told.only or "worth_answer" in told.only:
+                todo |= {"worth_answer": ask_worth(browser, running, state)}
             for size, viewport in SIZES.items():
                 for theme in THEMES:
                     for name, address in todo.items():
@@ -177,8 +197,10 @@ def main() -> None:
                         page = context.new_page()
                         page.goto(address)
                         # What is being worked out says so, and is looked at when it is there.
-                        expect(page.locator("[data-working]")).to_have_count(0, timeout=120_000)
+                        expect(page.locator("[data-working]")).to_have_count(0, timeout=240_000)
                         titles[name] = page.title().removesuffix(" · Fairsmoke")
+                        if page.locator("[data-front]").count():
+                            expect(page.locator("[data-drawing] canvas")).to_be_visible()
                         content = picture(page, whole=told.whole)
                         (told.out / f"{name}-{size}-{theme}.png").write_bytes(content)
                         context.close()

@@ -55,6 +55,8 @@ from fairsmoke.app.pages import (
     weighings,
     what_if,
     what_if_files,
+    worth_trying,
+    worth_trying_files,
 )
 from fairsmoke.app.people import sessions
 from fairsmoke.app.pit import Pit
@@ -99,6 +101,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     weighings,
     finding,
     what_if,
+    worth_trying,
     record,
     people,
     me,
@@ -113,6 +116,7 @@ FILE_MODULES: tuple[ModuleType, ...] = (
     what_if_files,
     plan_files,
     plan_when_files,
+    worth_trying_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 

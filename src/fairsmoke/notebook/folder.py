@@ -8,6 +8,7 @@ from sqlalchemy import Connection
 from fairsmoke.notebook.errors import FolderError, NotebookError
 from fairsmoke.notebook.folder_content import FolderContent, load_shared, load_trials, used_by
 from fairsmoke.notebook.folder_import import Imported, take_in_folder
+from fairsmoke.notebook.folder_photos import photo_files
 from fairsmoke.notebook.folder_read import read_folder
 from fairsmoke.notebook.folder_write import FolderWriter, kitchen_zone, root_files, trial_files
 from fairsmoke.notebook.store import Notebook
@@ -36,6 +37,7 @@ def export_notebook(notebook: Notebook, folder: Path | str, *, overwrite: bool =
         writer.put(root_files(shared, history))
         for trial in load_trials(connection):
             writer.put(trial_files(trial, kitchen_zone(shared)))
+            writer.put(photo_files(connection, trial.trial.id, kitchen_zone(shared)))
     writer.finish()
     return writer.folder
 
@@ -55,6 +57,7 @@ def export_trial(
         shared, history = load_shared(connection, used_by(found))
         writer.put(root_files(shared, history))
         writer.put(trial_files(found, kitchen_zone(shared)))
+        writer.put(photo_files(connection, trial, kitchen_zone(shared)))
     writer.finish()
     return writer.folder
 
@@ -79,7 +82,7 @@ def _taken_in(
 ) -> Imported:
     stamp = Stamp(datetime.now(UTC), by, why)
     try:
-        return take_in_folder(connection, content, stamp)
+        return take_in_folder(connection, content, folder, stamp)
     except FolderError:
         raise
     except NotebookError as error:

@@ -7,6 +7,7 @@ from typing import cast
 from sqlalchemy import Connection
 
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, TRIAL_KINDS, Key, Kind
+from fairsmoke.notebook.photos import Photo
 from fairsmoke.notebook.readings import Series, all_series, joined
 from fairsmoke.notebook.rows import Revision, load_history, load_kept, load_records
 from fairsmoke.notebook.trial_record import assembled, used_handles
@@ -25,6 +26,7 @@ class TrialContent:
     """One trial: its records, its readings by source, and its history.
 
     ``struck`` when the whole trial was struck out. ``numbered`` are the handles that nobody wrote.
+    ``photos`` are only listed here; their pictures stay in the folder.
     """
 
     trial: Trial
@@ -33,6 +35,7 @@ class TrialContent:
     history: tuple[Revision, ...] = ()
     struck: bool = False
     numbered: Mapping[Kind, frozenset[str]] = field(default_factory=dict)
+    photos: tuple[Photo, ...] = ()
 
     def readings(self) -> dict[ReadingKey, Readings]:
         """Return the readings that count, by cook and probe, all sources together."""

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from sqlalchemy import Connection
 
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.folder_content import FolderContent, Records, TrialContent
 from fairsmoke.notebook.folder_handles import with_known_handles
+from fairsmoke.notebook.folder_photos import take_in_photos
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import Series, add_blocks, all_series
@@ -18,14 +20,19 @@ from fairsmoke.trial.reading import Readings
 
 @dataclass(frozen=True)
 class Imported:
-    """What came of an import: how many records were new or changed, and how many readings new."""
+    """What came of an import: how many records were new or changed, how many readings and photos
+    new.
+    """
 
     records: int
     readings: int
     trials: tuple[str, ...]
+    photos: int = 0
 
 
-def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp) -> Imported:
+def take_in_folder(
+    connection: Connection, content: FolderContent, folder: Path, stamp: Stamp
+) -> Imported:
     """Bring the notebook to what the folder says, with the folder's own history where it has one.
 
     The notebook's own kitchen stays. Raises CorrectionError when something recorded would change
@@ -37,14 +44,15 @@ def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp)
         shared.pop(KINDS["kitchen"], None)
         history = tuple(one for one in history if one.key.kind != "kitchen")
     records = _take_in(connection, "", _shared_changes(shared), history, stamp)
-    readings = 0
+    readings = photos = 0
     for trial in content.trials:
         trial = with_known_handles(connection, trial)
         changes = list(_trial_changes(trial))
         records += _take_in(connection, trial.trial.id, changes, trial.history, stamp)
         readings += _take_in_series(connection, trial.trial.id, trial.series)
+        photos += take_in_photos(connection, trial.trial.id, trial.photos, folder)
     names = tuple(trial.trial.id for trial in content.trials)
-    return Imported(records, readings, names)
+    return Imported(records, readings, names, photos)
 
 
 def _shared_changes(shared: Records) -> list[Change]:

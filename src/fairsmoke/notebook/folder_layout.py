@@ -17,6 +17,8 @@ PLAN_FILE = "plan.yaml"
 REGISTRATION_FILE = "registration.yaml"
 REGISTERED_FILE = "registered-plan.json"
 """The registered plan itself: its SHA-256 is the digest of the registration."""
+PHOTOS_FILE = "photos.yaml"
+PHOTOS = "photos"
 COOKS = "cooks"
 READINGS = "readings"
 HIDDEN = ".struck"
@@ -41,6 +43,7 @@ kitchen.yaml              whose record it is; cookers, scales, probes, tasters, 
 <trial>/plan.yaml         what was at hand, and who was to get what, if that was planned
 <trial>/registration.yaml when the plan was frozen, its SHA-256, and later amendments, if it was
 <trial>/registered-plan.json the plan as frozen, to the byte: sha256sum shows its SHA-256
+<trial>/photos.yaml       the photos of events: which file of <trial>/photos/ belongs to which
 history.yaml              every state that each record had: when, by whom and why it was changed
 checksums.txt             SHA-256 of every file, to tell what was changed by hand since
 

@@ -109,6 +109,7 @@ def _misfits(files: FolderFiles, shared: Records, trial: TrialContent) -> Iterat
         said.add(f"{key}: {message}")
         yield files.problem_at(key, message, field)
     yield from _reading_misfits(trial, known)
+    yield from _photo_misfits(trial, known)
     for problem in trial_among_all(shared, trial).problems():
         if problem in said:
             continue
@@ -131,6 +132,20 @@ def _dangling(
                 if handle not in handles:
                     text = f"there is no {target} '{handle}' (known: {listed(handles)})"
                     yield key, field, text
+
+
+def _photo_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator[FolderProblem]:
+    # The photos of an event that was struck out are kept with it.
+    events = {*known.get("event", []), *(r.key.handle for r in trial.history if _is_event(r.key))}
+    for number, photo in enumerate(trial.photos, 1):
+        if photo.event not in events:
+            text = f"there is no event '{photo.event}' (known: {listed(sorted(events))})"
+            file = f"{trial.trial.id}/{layout.PHOTOS_FILE}"
+            yield FolderProblem(file, None, f"photos {number}, event", text)
+
+
+def _is_event(key: Key) -> bool:
+    return key.kind == "event"
 
 
 def _reading_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator[FolderProblem]:

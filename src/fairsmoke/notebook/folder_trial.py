@@ -10,6 +10,7 @@ from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.folder_content import TrialContent
 from fairsmoke.notebook.folder_files import FolderFiles, Prepare
 from fairsmoke.notebook.folder_history import read_history
+from fairsmoke.notebook.folder_photos import read_photos
 from fairsmoke.notebook.folder_readings import read_readings
 from fairsmoke.notebook.folder_yaml import Marked
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
@@ -48,10 +49,13 @@ class TrialReader:
         self._read_cooks()
         self._read_others()
         series = tuple(self._series())
+        photos = read_photos(self._files, self._folder, self._kitchen_zone)
         if trial is None or len(self._files.problems) > before:
             return None
         numbered = {kind: frozenset(handles) for kind, handles in self._unwritten.items()}
-        return TrialContent(trial, self._in_order(history), series, history, struck, numbered)
+        return TrialContent(
+            trial, self._in_order(history), series, history, struck, numbered, photos
+        )
 
     def _check_names(self) -> None:
         names = (
@@ -60,6 +64,7 @@ class TrialReader:
             layout.SOURCES_FILE,
             layout.PLAN_FILE,
             layout.REGISTRATION_FILE,
+            layout.PHOTOS_FILE,
             layout.HISTORY_FILE,
         )
         self._files.unknown_files(self._folder, names)

@@ -5,31 +5,23 @@ from typing import Literal
 from uuid import UUID
 
 from pydantic import Field
-from sqlalchemy import insert, select
 
 from fairsmoke.app.entries.base import Entry, Made
 from fairsmoke.app.entries.mend import event_named
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.beside import ATTACHMENT
+from fairsmoke.notebook.photos import ENDINGS, Photo, add_photo, kind_of
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
-
-KINDS = {
-    "image/jpeg": (b"\xff\xd8\xff", 0),
-    "image/png": (b"\x89PNG\r\n\x1a\n", 0),
-    "image/webp": (b"WEBP", 8),
-}
-"""Each kind of picture that is taken, and the bytes that tell it, with where they stand."""
 
 
 def media_type_of(content: bytes) -> str:
     """Return what kind of picture bytes are, whatever their name says. Raises AppError for none."""
-    for media_type, (mark, at) in KINDS.items():
-        if content[at : at + len(mark)] == mark:
-            return media_type
-    raise AppError(415, "not-a-picture", N_("This is no picture: send JPEG, PNG or WebP."))
+    kind = kind_of(content)
+    if kind is None:
+        raise AppError(415, "not-a-picture", N_("This is no picture: send JPEG, PNG or WebP."))
+    return kind
 
 
 class PhotoEntry(Entry):
@@ -45,23 +37,13 @@ class PhotoEntry(Entry):
         media_type = media_type_of(self.content)
         event = event_named(transaction, self.trial, self.event, self.of)
         sha256 = hashlib.sha256(self.content).hexdigest()
-        there = select(ATTACHMENT.c.id).where(
-            ATTACHMENT.c.trial_id == self.trial,
-            ATTACHMENT.c.event == event,
-            ATTACHMENT.c.sha256 == sha256,
-        )
         # The same picture of the same event, sent with another id, is the same picture.
-        if transaction.connection.scalar(there) is None:
-            transaction.connection.execute(
-                insert(ATTACHMENT).values(
-                    trial_id=self.trial,
-                    event=event,
-                    sha256=sha256,
-                    media_type=media_type,
-                    size=len(self.content),
-                    by=person.name,
-                    added_at=transaction.at,
-                    content=self.content,
-                )
-            )
+        photo = Photo(
+            event=event,
+            file=f"{sha256[:16]}{ENDINGS[media_type]}",
+            sha256=sha256,
+            by=person.name,
+            added_at=transaction.at,
+        )
+        add_photo(transaction.connection, self.trial, photo, self.content)
         return Made("photo", sha256)

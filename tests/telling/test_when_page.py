@@ -83,7 +83,7 @@ SAFETY: dict[str, SafetyPiece] = {
     "hold below all": safety_piece(end_c=50.0),
     "other table": replace(safety_piece(), species="turkey"),
     "oven": replace(safety_piece(), mass_kg=4.0),
-    "standing": replace(safety_piece(), protocol=stages(Place.COOLER)),
+    "standing": replace(safety_piece(), protocol=stages(Place.COOLER), waits_s=5 * HOUR_S),
     "left over unknown": replace(safety_piece(), cools_s=None),
     "pierced": replace(safety_piece(), punctured=True),
     "cold": safety_piece(top_c=50.0, end_c=50.0),

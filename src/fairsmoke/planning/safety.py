@@ -31,6 +31,7 @@ class SafetyPiece:
 
     `core_c`: members × times (°C), from putting on (s) to the end of the hold, NaN after it;
     `stretch` is each member's factor on time. `log_salmonella`: at the coldest lean place.
+    `waits_s`: how long it is off the cooker before it is opened, which 95 of 100 days keep to.
     `cools_s`: hours that the whole piece would take in a fridge from 57 °C to 21 and to 5 °C.
     """
 
@@ -43,7 +44,7 @@ class SafetyPiece:
     core_c: FloatArray
     stretch: FloatArray
     log_salmonella: FloatArray
-    hold_longest_s: float
+    waits_s: float
     cools_s: tuple[float, float] | None = None
     punctured: bool = False
 
@@ -208,7 +209,7 @@ def _standing(piece: SafetyPiece) -> Iterator[_Line]:
     limit = SAFETY_LIMITS["4 h without heat"]
     within = limit.within_s or 0.0
     held = any(s.place is Place.CABINET for s in piece.protocol.stages)
-    stands = 0.0 if held else piece.hold_longest_s
+    stands = 0.0 if held else piece.waits_s
     if stands > within:
         yield (
             "hold",
@@ -285,4 +286,12 @@ def warnings_of(notes: Sequence[SafetyNote]) -> tuple[SafetyNote, ...]:
     return tuple(note for note in notes if note.warns)
 
 
-__all__ = ["DEFER", "PROBE_MARGIN_K", "SafetyNote", "SafetyPiece", "safety_notes", "warnings_of"]
+__all__ = [
+    "CAREFUL",
+    "DEFER",
+    "PROBE_MARGIN_K",
+    "SafetyNote",
+    "SafetyPiece",
+    "safety_notes",
+    "warnings_of",
+]

@@ -49,6 +49,16 @@ def _heading(told: DayPlan) -> Iterator[str]:
         f"days (asked: {100 * plan.asked.certainty:.0f}). Times as 'middle (90 % of days)'.",
         "",
     )
+    if told.buffer.within < plan.asked.certainty:
+        yield from _wrapped(
+            f"! Ready, and no hold longer than its longest, on only {100 * told.buffer.within:.0f} "
+            "of 100 days: read THE HOLD AS BUFFER before you light",
+            "",
+        )
+    warned = sum(note.warns for note in told.safety)
+    if warned:
+        lines = "one line warns" if warned == 1 else f"{warned} lines warn"
+        yield from _wrapped(f"! AGAINST THE PUBLISHED TABLES {lines}", "")
     if told.scatter != NO_MORE:
         yield from _wrapped(
             f"Real pits scatter more than the model: its times are spread by another factor of "

@@ -106,6 +106,14 @@ def test_the_sheet_and_its_reminders(
     assert any("put on" in str(event["SUMMARY"]) for event in events)
 
 
+def test_a_folder_that_is_not_there_is_named(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = tmp_path / "none" / "sheet.pdf"
+    assert run(["run-sheet", day, *DAY, *FEW, "-o", str(sheet)]) == CANNOT
+    assert f"there is no folder {sheet.parent}" in " ".join(capsys.readouterr().err.split())
+
+
 def test_a_begun_cook_of_a_notebook(hall: str, capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["when", "-n", hall, "-t", "paper-or-bare", "--cook", "july", *FEW]
     assert run([*asked, "--serve", "2026-07-05 13:00", "--not-before", "any", "--json"]) == DONE
@@ -127,6 +135,8 @@ def test_a_begun_cook_of_a_notebook(hall: str, capsys: pytest.CaptureFixture[str
         (["--hold-longest", "soon"], "soon"),
         (["--hold-shortest", "5 h", "--hold-longest", "1 h"], "above the longest"),
         (["--draws", "1"], "draws"),
+        (["--rest", "40 h"], "give 0 to 4 h"),
+        (["--fuel-every", "1 s"], "fuel every 1 s: give 15 min to 24 h"),
         # Now is later than the serving time: the earliest that can be, and why.
         (["--not-before", "2026-05-03 09:00"], "the earliest possible is 2026-05-0"),
     ],

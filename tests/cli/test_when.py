@@ -63,6 +63,8 @@ def test_a_day_in_text_is_in_order_and_says_what_it_rests_on(
     assert "Served Sun 3 May 2026, 13:00 (Europe/London)" in said
     # Order of a cook: common practice, no source.
     steps = ["light the fire", "put on", "wrap (paper)", "pull", "open", "slice", "13:00 serve"]
+    assert "put on, pit 121 °C (250 °F)" in said
+    assert "wrap (paper), at core 71 °C (160 °F)" in said
     places = [said.index(step) for step in steps]
     assert places == sorted(places)
     assert "AGAINST THE PUBLISHED TABLES" in said

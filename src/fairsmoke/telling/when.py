@@ -7,9 +7,9 @@ from typing import Any
 from fairsmoke.planning.day_plan import DayPlan
 from fairsmoke.planning.safety import DEFER, SafetyNote
 from fairsmoke.planning.scatter import NO_MORE
-from fairsmoke.planning.steps import StepKind
+from fairsmoke.planning.steps import Run, Step, StepKind
 from fairsmoke.planning.when import PiecePlan, Span
-from fairsmoke.quantity import show_duration
+from fairsmoke.quantity import METRIC, US, show_duration, show_temperature
 from fairsmoke.telling.numbers import show_clock, show_moment
 
 WIDTH = 78
@@ -97,7 +97,7 @@ def day_rows(told: DayPlan, clock: str = "24") -> list[tuple[float, str, str, St
             rows.append(
                 (
                     mark.planned_s,
-                    mark.step.words,
+                    f"{mark.step.words}{_tells(one.piece.run, mark.step)}",
                     "" if fixed else span_of(told, mark.due, clock),
                     mark.step.kind,
                 )
@@ -112,6 +112,31 @@ def day_rows(told: DayPlan, clock: str = "24") -> list[tuple[float, str, str, St
         if note.kind is StepKind.LIGHT
     ]
     return sorted(rows, key=lambda row: row[0])
+
+
+def _tells(run: Run, step: Step) -> str:
+    """Return what tells that a step is due, whatever the clock says; a sheet is for both units."""
+    if step.kind is StepKind.ON:
+        return "" if step.to_c is None else f", pit {_both(step.to_c)}"
+    said = "" if step.to_c is None else f" to {_both(step.to_c)}"
+    ends = []
+    for end in run.before[step.ends_stage].ends:
+        if end.core_c is not None:
+            ends.append(f"at core {_both(end.core_c)}")
+        elif end.feel:
+            ends.append(f"when {end.feel}")
+    if not ends:
+        ends = [
+            f"{hours(end.elapsed_s)} after the step before"
+            for end in run.before[step.ends_stage].ends
+            if end.elapsed_s is not None
+        ]
+    return f"{said}, {' or '.join(ends)}" if ends else said
+
+
+def _both(temperature_c: float) -> str:
+    celsius, fahrenheit = (show_temperature(temperature_c, units) for units in (METRIC, US))
+    return f"{celsius} ({fahrenheit})"
 
 
 def reminder_times(told: DayPlan) -> dict[tuple[str, str], list[float]]:

@@ -23,7 +23,17 @@ TONIGHT = {
 """What stands in the paths of pages of the invented trial, whose last night is running now."""
 
 NO_PAGE = frozenset(
-    {"enter", "favicon", "manifest", "worker", "charts_script", "look_at_file", "what_if_answer"}
+    {
+        "enter",
+        "favicon",
+        "manifest",
+        "worker",
+        "charts_script",
+        "look_at_file",
+        "what_if_answer",
+        "worth_answer",
+        "worth_methods",
+    }
 )
 """Routes that are no page, or one of a secret, or of what was sent or asked before."""
 

@@ -35,7 +35,7 @@ PIECES = ("left", "right")
 
 def invented_trial(handle: str) -> Trial:
     """Return a small question of two arms."""
-    smoke = Stage(id="smoke", name="Smoke", ends=(EndCondition(core_c=95),))
+    smoke = Stage(id="smoke", name="Smoke", surround_c=121.0, ends=(EndCondition(core_c=95),))
     return Trial(
         id=handle,
         title="Invented",

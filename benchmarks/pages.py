@@ -9,7 +9,7 @@ import re
 import tempfile
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -20,12 +20,17 @@ from starlette.types import Message
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
 from fairsmoke.app.factory import create_app
+from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
+from fairsmoke.jobs.what_if import write_json
+from fairsmoke.jobs.when_kept import WhenAsked, note_asked
+from fairsmoke.jobs.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
+from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot
 from fairsmoke.trial.probe import Placement
 
 REPEATS = 15
@@ -144,10 +149,15 @@ def first_view(html: bytes) -> int:
     return total
 
 
-def measured(app: FastAPI, cookie: str, known: Mapping[str, str]) -> Iterator[tuple[str, float]]:
-    """Yield the median seconds, those of the processor, and the first view's kB of each page."""
+def measured(
+    app: FastAPI, cookie: str, known: Mapping[str, str], asked: Mapping[str, str]
+) -> Iterator[tuple[str, float]]:
+    """Yield the median seconds, those of the processor, and the first view's kB of each page.
+
+    ``asked`` are the paths of pages of what was asked before.
+    """
     with asyncio.Runner() as runner:
-        for name, path in page_paths(app, known).items():
+        for name, path in (page_paths(app, known) | dict(asked)).items():
             taken, worked = [], []
             for _ in range(REPEATS + 1):
                 begin, work = time.perf_counter(), time.process_time()
@@ -173,6 +183,41 @@ def worked_out(app: FastAPI) -> None:
         raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
 
 
+def day_asked(app: FastAPI, book: Notebook) -> None:
+    """Draw a plan of two pieces and have the day of its cook worked out."""
+    pieces = [PlannedPiece(id=f"planned-{n}", mass_kg=4.0, thick_m=0.12) for n in (1, 2)]
+    slots = [
+        Slot(piece=piece.id, arm=arm, cook=1, block="1")
+        for piece, arm in zip(pieces, ("one", "other"), strict=True)
+    ]
+    at_hand = AtHand(cut="pork shoulder", species="pork", pieces=tuple(pieces))
+    layout = Layout(kind=LayoutKind.MATCHED, seed=1, algorithm="by hand", slots=tuple(slots))
+    book.save(Plan(at_hand=at_hand, layout=layout), trial=TRIAL)
+    now = datetime.now(UTC)
+    asked = WhenAsked(
+        TRIAL, "1", (now + timedelta(days=5)).isoformat(), "Europe/London", now.isoformat()
+    )
+    kept = note_asked(asked, app.state.settings.results, book.path)
+    work = app.state.desk.take(kept.key, "when", asdict(asked), lane="plan")
+    work.ended.wait()
+    if not (kept.folder / "page.json").is_file():
+        raise RuntimeError(f"the day was not worked out: {work.problem}")
+
+
+def worth_asked(app: FastAPI, results: Path) -> dict[str, str]:
+    """Have 200 methods cooked; return the paths of the answer's pages."""
+    asked = asked_of(usual_fields(METRIC), METRIC)
+    place = results / WORTH / asked.key
+    place.mkdir(parents=True)
+    write_json(place / "form.json", usual_fields(METRIC))
+    work = app.state.desk.take(asked.key, "worth-trying", asdict(asked), lane="what-if")
+    work.ended.wait()
+    if not (place / "page.json").is_file():
+        raise RuntimeError(f"there is no answer: {work.problem}")
+    names = ("worth_answer", "worth_methods")
+    return {name: str(app.url_path_for(name, key=asked.key)) for name in names}
+
+
 def measure() -> dict[str, float]:
     """Return the median seconds of each page, and the kB of its first view."""
     with tempfile.TemporaryDirectory() as folder:
@@ -185,8 +230,11 @@ def measure() -> dict[str, float]:
         limits = Limits(per_client="1000000 per minute")
         settings = Settings(path, limits=limits, results=Path(folder) / "results")
         app = create_app(settings, book)
+        # A plan changes the trial, and a finding is one of the trial as it is.
+        day_asked(app, book)
         worked_out(app)
-        figures = dict(measured(app, cookie, known))
+        asked = worth_asked(app, settings.results)
+        figures = dict(measured(app, cookie, known, asked))
         app.state.desk.close()
         book.close()
     return figures

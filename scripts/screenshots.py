@@ -15,7 +15,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from benchmarks.app_pages import TONIGHT, page_paths
@@ -86,6 +86,39 @@ def sign_in(browser: Browser, running: Running) -> dict[str, object]:
     return state
 
 
+def ask_when(browser: Browser, running: Running, state: dict[str, object]) -> None:
+    """Have the day of the running cook worked out, as a person asks for it."""
+    context = browser.new_context(
+        ignore_https_errors=True,
+        storage_state=state,  # type: ignore[arg-type]
+    )
+    page = context.new_page()
+    page.goto(running.address + f"/trials/{TONIGHT['trial']}/plan/when")
+    serve = datetime.now(UTC) + timedelta(days=5)
+    page.locator("#serve").fill(serve.strftime("%Y-%m-%dT13:00"))
+    page.get_by_role("button", name="Work the day out").click()
+    expect(page.locator("#day")).to_be_visible(timeout=240_000)
+    context.close()
+
+
+def ask_worth(browser: Browser, running: Running, state: dict[str, object]) -> str:
+    """Ask which method is worth trying as the form has it; return where the answer will be."""
+    context = browser.new_context(
+        ignore_https_errors=True,
+        storage_state=state,  # type: ignore[arg-type]
+        locale="en-GB",
+    )
+    page = context.new_page()
+    page.goto(running.address + "/worth-trying")
+    page.get_by_label("Price of a piece").fill("60")
+    page.get_by_label("Price of a cook").fill("25")
+    page.get_by_role("button", name="Cook them in the simulator").click()
+    page.wait_for_url("**/worth-trying/*")
+    address = page.url
+    context.close()
+    return address
+
+
 def picture(page: Page, *, whole: bool) -> bytes:
     """Return what the page shows, in few colours."""
     page.evaluate(
@@ -143,8 +176,11 @@ def main() -> None:
         browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         with serving(notebook, Path(folder) / "own") as running:
             state = sign_in(browser, running)
+            ask_when(browser, running, state)
             todo = {name: running.address + path for name, path in paths.items()}
             todo |= {"trust": running.steps + "/"}
+            if not told.only or "worth_answer" in told.only:
+                todo |= {"worth_answer": ask_worth(browser, running, state)}
             for size, viewport in SIZES.items():
                 for theme in THEMES:
                     for name, address in todo.items():
@@ -161,8 +197,10 @@ def main() -> None:
                         page = context.new_page()
                         page.goto(address)
                         # What is being worked out says so, and is looked at when it is there.
-                        expect(page.locator("[data-working]")).to_have_count(0, timeout=120_000)
+                        expect(page.locator("[data-working]")).to_have_count(0, timeout=240_000)
                         titles[name] = page.title().removesuffix(" · Fairsmoke")
+                        if page.locator("[data-front]").count():
+                            expect(page.locator("[data-drawing] canvas")).to_be_visible()
                         content = picture(page, whole=told.whole)
                         (told.out / f"{name}-{size}-{theme}.png").write_bytes(content)
                         context.close()

@@ -21,7 +21,9 @@ from fairsmoke.trial.weighing import Scale, Weighing
 
 def until_sent(page: Page) -> None:
     """Wait until nothing is kept on the phone any more."""
-    expect(page.locator("[data-queue]")).to_be_hidden(timeout=30_000)
+    # A page that was just opened shows no number until it has looked into what is kept.
+    expect(page.locator("[data-queue-count]")).to_have_text("0", timeout=30_000)
+    expect(page.locator("[data-queue]")).to_be_hidden()
 
 
 UTC = ZoneInfo("UTC")

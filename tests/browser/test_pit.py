@@ -12,6 +12,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, expect
 from tests.app.clients import TRIAL
 from tests.app.server import Server
 from tests.browser.conftest import PHONE, Visit
+from tests.browser.hands import until_sent
 from tests.jobs.test_scale_check import BEFORE, CASES
 
 from fairsmoke.app import static_files
@@ -101,10 +102,6 @@ def at_the_pit(visit: Visit, sign_in: SignIn) -> Page:
 
 def button(page: Page, act: str, of: str) -> Locator:
     return page.get_by_role("button", name=re.compile(f"^{act} ?: {of}"))
-
-
-def until_sent(page: Page) -> None:
-    expect(page.locator("[data-queue]")).to_be_hidden(timeout=20_000)
 
 
 def test_a_tap_records_and_undo_takes_it_back(

@@ -6,10 +6,13 @@ Accessible (axe-core, best practices included), in both sizes and themes, at eve
 import os
 import re
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from icalendar import Calendar
 from playwright.sync_api import BrowserContext, Page
+from pypdf import PdfReader
 from tests.app.server import Server
 from tests.browser.axe import violations
 from tests.browser.conftest import DESKTOP, PHONE, Visit
@@ -73,6 +76,38 @@ def look(page: Page, name: str) -> None:
     assert over <= 0, name
 
 
+def when(page: Page, base: str, *, scripts: bool) -> None:
+    """From a registered plan to the day: what the trial's page points at, one tap from the plan."""
+    page.goto(base)
+    page.get_by_role("link", name="When to do what").click()
+    page.wait_for_url(f"**{base}/plan/when")
+    page.goto(f"{base}/plan")
+    page.get_by_role("link", name=re.compile("When to do what.*1")).click()
+    page.wait_for_url(f"**{base}/plan/when?cook=1")
+    if scripts:
+        look(page, "when-asked")
+    serve = datetime.now(UTC) + timedelta(hours=4)
+    page.locator("#serve").fill(serve.strftime("%Y-%m-%dT%H:%M"))
+    page.get_by_role("button", name="Work the day out").click()
+    until(page, page.url, "The earliest possible is")
+    if scripts:
+        look(page, "when-too-soon")
+    # The time that is offered can be met.
+    page.get_by_role("button", name=re.compile("Plan for")).click()
+    until(page, page.url, "The day, for one pair of hands")
+    if scripts:
+        look(page, "when")
+    with page.expect_download() as sheet:
+        page.get_by_role("link", name="Run sheet to print (PDF)").click()
+    words = PdfReader(sheet.value.path()).pages[0].extract_text()
+    assert "s-1" in words
+    assert "In paper" in words
+    with page.expect_download() as reminders:
+        page.get_by_role("link", name="Reminders for a calendar (.ics)").click()
+    calendar = Calendar.from_ical(Path(reminders.value.path()).read_bytes())
+    assert any("put on" in str(one["summary"]) for one in calendar.walk("VEVENT"))
+
+
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "without"])
 def test_from_a_question_to_a_cook_begun(
     visit: Visit, sign_in: SignIn, server: Server, scripts: bool
@@ -108,6 +143,7 @@ def test_from_a_question_to_a_cook_begun(
         look(page, "registered")
         page.goto("/ask")
         look(page, "ask-new")
+    when(page, base, scripts=scripts)
     page.goto(f"{base}/plan")
     page.get_by_role("button", name=re.compile("Begin this cook.*1")).click()
     page.wait_for_url(f"**{base}/cooks/cook-1/set-up")

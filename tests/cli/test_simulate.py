@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 from fairsmoke.cli.commands import run
-from fairsmoke.cli.screen import CANNOT, DONE
-from fairsmoke.cli.simulating import STOPPED
+from fairsmoke.cli.screen import CANNOT, DONE, STOPPED
 from fairsmoke.jobs.demonstrate import demonstrate
 
 PIECE = [

@@ -11,8 +11,7 @@ from pathlib import Path
 import pytest
 
 from fairsmoke.cli.commands import run
-from fairsmoke.cli.screen import CANNOT, DONE
-from fairsmoke.cli.simulating import STOPPED
+from fairsmoke.cli.screen import CANNOT, DONE, STOPPED
 
 PIECE = [
     *("--cut", "pork shoulder", "--mass", "2 kg", "--length", "20 cm"),

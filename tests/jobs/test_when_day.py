@@ -3,8 +3,9 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
-from tests.planning.when_days import ZONE
+from tests.planning.when_days import ZONE, shoulders_day
 
 from fairsmoke.demo import demo_trial
 from fairsmoke.demo.scenario import BARREL, COOKERS, TRIAL
@@ -13,6 +14,7 @@ from fairsmoke.jobs.when import plan_day
 from fairsmoke.jobs.when_day import day_of_file, day_of_trial
 from fairsmoke.notebook.errors import FolderError
 from fairsmoke.planning.day_plan import OnTheDay
+from fairsmoke.planning.scatter import NO_MORE
 from fairsmoke.planning.when import Asked
 from fairsmoke.trial.clock import parse_instant
 from fairsmoke.trial.cook import Spot
@@ -134,3 +136,23 @@ def test_an_impossible_time_names_the_earliest_on_the_clock() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
     with pytest.raises(JobError, match=r"earliest possible is 2026-05-0\d .*must be on"):
         plan_day(day, Asked(), not_before=parse_instant("2026-05-03 06:00", ZONE))
+
+
+def test_a_piece_without_a_hold_that_waits_long_is_warned_of() -> None:
+    # FDA Food Code 3-501.19: 4 h at the most without heat or cold that is controlled.
+    day = shoulders_day(60)
+    bare = tuple(
+        replace(arm, protocol=arm.protocol.model_copy(update={"stages": arm.protocol.stages[:2]}))
+        for arm in day.sides.arms
+    )
+    told = plan_day(replace(day, sides=replace(day.sides, arms=bare)), with_levers=False)
+    assert told is not None
+    assert np.quantile(told.plan.held_s, 0.95) > 4 * 3600.0
+    warned = {note.piece for note in told.safety if note.warns and note.code == "standing"}
+    assert warned == {piece.name for piece in day.sides.pieces}
+    sure = plan_day(
+        replace(day, sides=replace(day.sides, arms=bare)), scatter=NO_MORE, with_levers=False
+    )
+    assert sure is not None
+    waits = np.quantile(sure.plan.held_s, 0.95, axis=1, method="higher") > 4 * 3600.0
+    assert sum(n.code == "standing" for n in sure.safety) == np.sum(waits)

@@ -162,7 +162,7 @@ def test_an_impossible_time_says_the_earliest_and_why() -> None:
         (lambda: Asked(certainty=0.2), "give 0.5 to 0.99"),
         (lambda: Asked(certainty=1.0), "give 0.5 to 0.99"),
         (lambda: Asked(fuel_every_s=5.0), "15 min to 24 h"),
-        (lambda: Asked(rest_s=-1.0), "0 to 7 days"),
+        (lambda: Asked(rest_s=-1.0), "give 0 to 4 h"),
     ],
 )
 def test_what_cannot_be_asked(ask: Callable[[], Asked], words: str) -> None:

@@ -44,6 +44,8 @@ from fairsmoke.app.pages import (
     plan_files,
     plan_how_many,
     plan_register,
+    plan_when,
+    plan_when_files,
     readings,
     record,
     shell,
@@ -53,6 +55,8 @@ from fairsmoke.app.pages import (
     weighings,
     what_if,
     what_if_files,
+    worth_trying,
+    worth_trying_files,
 )
 from fairsmoke.app.people import sessions
 from fairsmoke.app.pit import Pit
@@ -79,6 +83,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     ask,
     plan,
     plan_how_many,
+    plan_when,
     plan_register,
     trial_set_up,
     trial,
@@ -96,6 +101,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     weighings,
     finding,
     what_if,
+    worth_trying,
     record,
     people,
     me,
@@ -104,7 +110,14 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions answer with pages, and perhaps ``PLACES``."""
 
-FILE_MODULES: tuple[ModuleType, ...] = (finding_files, curves_files, what_if_files, plan_files)
+FILE_MODULES: tuple[ModuleType, ...] = (
+    finding_files,
+    curves_files,
+    what_if_files,
+    plan_files,
+    plan_when_files,
+    worth_trying_files,
+)
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
 FOLD_EVERY_S = 60.0

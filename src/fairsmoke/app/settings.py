@@ -6,7 +6,6 @@ from datetime import timedelta
 from pathlib import Path
 
 from fairsmoke.app.incoming.broker import Broker
-from fairsmoke.notebook.photos import LARGEST_PHOTO_BYTES
 
 LOOPBACK = "127.0.0.1"
 PORT = 8420
@@ -30,7 +29,7 @@ class Limits:
     per_client: str = "6000 per minute"
     sign_ins: str = "10 per 15 minutes"
     body: int = MEGABYTE
-    photo: int = LARGEST_PHOTO_BYTES
+    photo: int = 12 * MEGABYTE
     upload: int = 64 * MEGABYTE
 
 

@@ -109,6 +109,25 @@ class Show:
         skeleton = "Hm" if self.clock == "24" else "hm"
         return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
 
+    def day_time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
+        """Return weekday and time of day, "Sat 14:05"."""
+        day = moment.astimezone(zone or self.zone).date()
+        return f"{_weekday(day, 'EEE', self._of_dates)} {self.time(moment, zone)}"
+
+    def long_day(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
+        """Return weekday and date, "Saturday, 2 May 2026"."""
+        day = moment.astimezone(zone or self.zone).date()
+        return f"{_weekday(day, 'EEEE', self._of_dates)}, {self.date(day)}"
+
+    def size(self, length_m: float) -> str:
+        """Return a length that was guessed: "34 cm" or "13 in"."""
+        inches = self.units.length == "in"
+        return f"{length_m / 0.0254:.0f} in" if inches else f"{100 * length_m:.0f} cm"
+
+    def local(self, text: str) -> str:
+        """Return a number's text with the person's decimal mark."""
+        return self._local(text)
+
     def date(self, moment: datetime | date, zone: ZoneInfo | None = None) -> str:
         """Return the date, "2 May 2026"."""
         if isinstance(moment, datetime):
@@ -150,6 +169,11 @@ def _time_of_day(hour: int, minute: int, skeleton: str, locale: str) -> str:
 @cache
 def _decimal_mark(language: str) -> str:
     return get_decimal_symbol(language)
+
+
+@lru_cache(maxsize=2000)
+def _weekday(day: date, pattern: str, locale: str) -> str:
+    return format_date(day, pattern, locale=locale)
 
 
 @lru_cache(maxsize=2000)

@@ -4,11 +4,9 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 from fairsmoke.cli.finding import UnitsOption
-from fairsmoke.cli.screen import JsonOption, complain, err, say, show_json
-from fairsmoke.cli.simulating import STOPPED
+from fairsmoke.cli.screen import JsonOption, far_along, say, show_json, stopped
 
 
 def worth_trying(
@@ -71,7 +69,7 @@ def worth_trying(
 
     Cooks many methods in the simulator. Ctrl-C stops it; the same command goes on from there.
     """
-    from fairsmoke.jobs.simulate import usual_folder
+    from fairsmoke.jobs.kept_arrays import usual_folder
     from fairsmoke.jobs.worth_trying import ask_for, cook_all, measures_of, space_of, way_of
     from fairsmoke.planning.cost import Prices
     from fairsmoke.planning.how_many import Means
@@ -115,25 +113,16 @@ def worth_trying(
         whole=whole_draws,
         seed=seed,
     )
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task("Methods", total=None)
+    with far_along("Methods") as tell:
         found = cook_all(
             asked,
             results or usual_folder(),
             workers=workers,
-            progress=lambda done, of: progress.update(task, completed=done, total=of),
+            progress=tell,
             afresh=afresh,
         )
     if not found.complete:
-        complain(f"Stopped: {int(found.done.sum())} of {found.done.size} methods are kept.")
-        complain("The same command goes on from there.")
-        raise typer.Exit(STOPPED)
+        raise stopped(f"{int(found.done.sum())} of {found.done.size} methods are kept.")
     told = tell_of(asked, found, measures, means, wanted, sure)
     shown = Units.named(units or "metric")
     show_json(tried_json(told)) if as_json else say(tried_text(told, shown))

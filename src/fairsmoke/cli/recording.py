@@ -46,9 +46,10 @@ def read(
     if notebook.exists():
         with opened(notebook) as book:
             came = import_folder(book, folder, why=why, by=by)
-        say(f"{came.records:,} records are new or changed, {came.readings:,} readings are new.")
-        if came.photos:
-            say(f"New photos: {came.photos:,}.")
+        say(
+            f"{came.records:,} records are new or changed, {came.readings:,} readings and "
+            f"{came.photos:,} photos are new."
+        )
     else:
         notebook_of_folder(notebook, folder, by=by).close()
         say(f"Started {notebook} from {folder}.")

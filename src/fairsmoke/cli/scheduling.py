@@ -6,18 +6,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
 
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
     NotebookOption,
     TrialOption,
-    complain,
-    err,
+    far_along,
     opened,
     say,
     show_json,
+    stopped,
     trial_meant,
 )
 from fairsmoke.jobs.errors import JobError
@@ -26,8 +25,6 @@ if TYPE_CHECKING:
     from fairsmoke.planning.day_plan import Day, DayPlan
     from fairsmoke.planning.scatter import Scatter
     from fairsmoke.planning.when import Asked
-
-STOPPED = 130
 
 FileArgument = Annotated[
     Path | None,
@@ -204,7 +201,7 @@ def _scatter(text: str) -> "Scatter":
 def _planned(
     source: _Source, asked: "Asked", scatter: "Scatter", *, with_levers: bool
 ) -> "DayPlan":
-    from fairsmoke.jobs.simulate import usual_folder
+    from fairsmoke.jobs.kept_arrays import usual_folder
     from fairsmoke.jobs.when import plan_day
     from fairsmoke.trial.clock import parse_instant
 
@@ -213,21 +210,18 @@ def _planned(
     not_before = None
     if word != "any":
         not_before = parse_instant(source.not_before, day.zone) if word else datetime.now(UTC)
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task("Cooking", total=None)
+    with far_along("Cooking") as tell:
         told = plan_day(
             day,
             asked,
             scatter=scatter,
             not_before=not_before,
             folder=usual_folder(),
-            progress=lambda done, of: progress.update(task, completed=done, total=of),
+            progress=tell,
             with_levers=with_levers,
         )
     if told is None:
-        complain("Stopped; what was run is kept, and the same command goes on from there.")
-        raise typer.Exit(STOPPED)
+        raise stopped("what was run is kept.")
     return told
 
 

@@ -2,13 +2,14 @@
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
 from fairsmoke.jobs.errors import JobError
@@ -23,6 +24,8 @@ MISUSED = 2
 """The command was written wrongly."""
 NEEDS_ANSWER = 3
 """A question came up that only a person can answer, and nobody is at the keyboard."""
+STOPPED = 130
+"""What shells use for a command that was stopped by Ctrl-C."""
 
 # Names and files may hold what looks like markup or an emoji; everything is shown as it is.
 out = Console(soft_wrap=False, highlight=False, markup=False, emoji=False)
@@ -46,6 +49,27 @@ TrialOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
 WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
 ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+
+
+@contextmanager
+def far_along(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Show how far a long run is, and give what it is told with: how many are done, of how many."""
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=err, transient=True) as progress:
+        task = progress.add_task(what, total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)
+
+
+def stopped(what: str) -> typer.Exit:
+    """Say that a run was stopped and what of it is kept; return the exit to raise."""
+    complain(f"Stopped: {what}")
+    complain("The same command goes on from there.")
+    return typer.Exit(STOPPED)
 
 
 @contextmanager

@@ -4,7 +4,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 from fairsmoke.cli.finding import UnitsOption
 from fairsmoke.cli.screen import (
@@ -12,12 +11,13 @@ from fairsmoke.cli.screen import (
     JsonOption,
     NotebookOption,
     TrialOption,
-    complain,
     err,
+    far_along,
     opened,
     pairs,
     say,
     show_json,
+    stopped,
     trial_meant,
 )
 from fairsmoke.jobs.errors import JobError
@@ -25,9 +25,6 @@ from fairsmoke.jobs.errors import JobError
 if TYPE_CHECKING:
     from fairsmoke.cooking import SideBySide
     from fairsmoke.quantity import Units
-
-STOPPED = 130
-"""What shells use for a command that was stopped by Ctrl-C."""
 
 Humid = Literal["none", "water pan", "steam", "spritz"]
 
@@ -193,30 +190,22 @@ def _run_and_tell(
     chart: Path | None,
     as_json: bool,
 ) -> None:
-    from fairsmoke.jobs.simulate import simulate_side_by_side, usual_folder
+    from fairsmoke.jobs.kept_arrays import usual_folder
+    from fairsmoke.jobs.simulate import simulate_side_by_side
     from fairsmoke.telling.simulated import simulated_json, simulated_text
     from fairsmoke.telling.simulated_chart import write_chart
     from fairsmoke.telling.simulated_data import summary_of
 
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task("Cooking", total=None)
+    with far_along("Cooking") as tell:
         found = simulate_side_by_side(
             plan,
             results or usual_folder(),
             workers=workers,
-            progress=lambda done, of: progress.update(task, completed=done, total=of),
+            progress=tell,
             afresh=afresh,
         )
     if not found.complete:
-        complain(f"Stopped: {found.done:,} of {found.cooks:,} cooks are done and kept.")
-        complain("The same command goes on from there.")
-        raise typer.Exit(STOPPED)
+        raise stopped(f"{found.done:,} of {found.cooks:,} cooks are done and kept.")
     told = summary_of(found)
     show_json(simulated_json(told)) if as_json else say(simulated_text(told, units))
     if chart is not None:

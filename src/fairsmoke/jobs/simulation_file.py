@@ -1,5 +1,6 @@
 """A simulation written by hand: a YAML file with pieces, protocol and arms, as in docs."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -150,7 +151,7 @@ def _piece(one: FilePiece) -> ModelPiece:
     )
 
 
-def assumptions(protocols: tuple[Protocol, ...], tender_c: float) -> list[str]:
+def assumptions(protocols: Sequence[Protocol], tender_c: float) -> list[str]:
     """Return in words what is taken where a protocol leaves it to the cook."""
     ends = [end for protocol in protocols for stage in protocol.stages for end in stage.ends]
     return [

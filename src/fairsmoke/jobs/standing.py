@@ -13,7 +13,9 @@ from sqlalchemy import func, select
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.tables import TABLES
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece, Spot
+from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.question import Trial
+from fairsmoke.trial.registration import Registration
 
 
 class Stand(StrEnum):
@@ -48,6 +50,8 @@ class Step(StrEnum):
 
     SET_UP_COOK = "set up cook"
     """The trial has no cook yet."""
+    PLAN_DAY = "plan day"
+    """The plan is registered, with who gets what, and no cook was begun."""
     ADD_PIECES = "add pieces"
     """The next cook has no piece."""
     PUT_ON = "put on"
@@ -93,12 +97,14 @@ class Standing:
     cooks: tuple[Cook, ...]
     running: tuple[CookStand, ...]
     counts: Mapping[str, Mapping[str, int]]
+    registered: bool = False
+    """Whether a plan with its layout is registered; looked at only while there is no cook."""
 
     @property
     def step(self) -> tuple[Step, CookStand | None]:
         """What is to be done now, and in which cook."""
         if not self.cooks:
-            return Step.SET_UP_COOK, None
+            return (Step.PLAN_DAY if self.registered else Step.SET_UP_COOK), None
         if self.running:
             one = self.running[0]
             return _step_in(one), one
@@ -148,7 +154,14 @@ def standing(book: Notebook, handle: str) -> Standing:
     cooks = book.list(Cook, trial=handle)
     open_cooks = sorted((cook for cook in cooks if cook.ends is None), key=lambda one: one.starts)
     running = tuple(cook_stand(book, handle, cook) for cook in open_cooks)
-    return Standing(trial, cooks, running, book.counts(handle))
+    registered = not cooks and _is_registered(book, handle)
+    return Standing(trial, cooks, running, book.counts(handle), registered)
+
+
+def _is_registered(book: Notebook, trial: str) -> bool:
+    plans = book.list(Plan, trial=trial)
+    drawn = any(plan.layout is not None for plan in plans)
+    return drawn and bool(book.list(Registration, trial=trial))
 
 
 def cooks_of_trials(book: Notebook) -> dict[str, tuple[int, int]]:

@@ -51,7 +51,8 @@ class WhatIf:
     def key(self) -> str:
         """The name under which it is kept: a digest of itself and of the model."""
         content = json.dumps(asdict(self), sort_keys=True, ensure_ascii=False)
-        return hashlib.sha256(f"{_program()}\0{content}".encode()).hexdigest()[:24]
+        own = program_digest("cooking", "physics", "telling", "jobs")
+        return hashlib.sha256(f"{own}\0{content}".encode()).hexdigest()[:24]
 
 
 def plan_by_hand(asked: WhatIf) -> "SideBySide":
@@ -107,8 +108,8 @@ def run_what_if(
     place.mkdir(parents=True, exist_ok=True)
     write_chart(told, place / "picture-chart.svg", units)
     write_chart(told, place / "picture-chart.png", units)
-    _write(place / "numbers.json", simulated_json(told))
-    _write(place / "page.json", page)
+    write_json(place / "numbers.json", simulated_json(told))
+    write_json(place / "page.json", page)
     return {"folder": str(place)}
 
 
@@ -117,7 +118,7 @@ def note_asked(asked: WhatIf, folder: Path) -> Path:
     place = folder / "what-ifs" / asked.key
     place.mkdir(parents=True, exist_ok=True)
     if not (place / "asked.json").is_file():
-        _write(place / "asked.json", asdict(asked))
+        write_json(place / "asked.json", asdict(asked))
     return place
 
 
@@ -138,18 +139,19 @@ def _plan_of_trial(asked: WhatIf, notebook: Path) -> "SideBySide":
     return plan_of_trial(record, choices)
 
 
-def _write(path: Path, content: dict[str, Any]) -> None:
+def write_json(path: Path, content: Any) -> None:
+    """Write plain data whole or not at all."""
     with tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="utf-8") as part:
         json.dump(content, part)
     Path(part.name).replace(path)
 
 
 @cache
-def _program() -> str:
-    """Return the digest of the model and of what tells of it."""
+def program_digest(*rooms: str) -> str:
+    """Return the digest of the model and of what tells of it: of the files in these rooms."""
     own = Path(fairsmoke.__file__).parent
     digest = hashlib.sha256()
-    for room in ("cooking", "physics", "telling", "jobs"):
+    for room in rooms:
         for file in sorted((own / room).glob("*.py")):
             digest.update(file.name.encode() + b"\0" + file.read_bytes())
     return digest.hexdigest()

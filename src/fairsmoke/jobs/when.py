@@ -23,10 +23,10 @@ from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.planning.day_plan import Day, DayPlan, LeverEffect, OnTheDay
 from fairsmoke.planning.days import DayPiece, widened_pieces
 from fairsmoke.planning.levers import levers_of
-from fairsmoke.planning.safety import SafetyNote, SafetyPiece, safety_notes
+from fairsmoke.planning.safety import CAREFUL, SafetyNote, SafetyPiece, safety_notes
 from fairsmoke.planning.scatter import FROM_LOGS, Scatter
 from fairsmoke.planning.steps import run_of
-from fairsmoke.planning.when import Asked, TooSoonError, WhenPlan, hold_of, plan_when, span
+from fairsmoke.planning.when import Asked, TooSoonError, WhenPlan, plan_when, span
 from fairsmoke.planning.when_advice import (
     arm_gaps,
     buffer_of,
@@ -181,7 +181,7 @@ def _levers(
 def _safety(day: Day, found: Simulated, plan: WhenPlan) -> tuple[SafetyNote, ...]:
     notes: list[SafetyNote] = []
     cools: dict[str, tuple[float, float]] = {}
-    for planned, one in zip(plan.pieces, day.who, strict=True):
+    for planned, one, held in zip(plan.pieces, day.who, plan.held_s, strict=True):
         cooked = found.cooked[one.arm, one.piece]
         arm, piece = _looked_up(day.sides, one.arm, one.piece)
         if piece.id not in cools:
@@ -201,7 +201,7 @@ def _safety(day: Day, found: Simulated, plan: WhenPlan) -> tuple[SafetyNote, ...
                 cooked.core_c[:_TRACES],
                 stretch[:_TRACES],
                 cooked.values["log_salmonella"],
-                hold_of(planned.piece, plan.asked)[1],
+                max(0.0, float(np.quantile(held, CAREFUL, method="higher"))),
                 cools[piece.id],
             )
         )

@@ -93,16 +93,16 @@ def day_of_trial(
         who = tuple(_placed(record, piece) for piece in begun)
         return Day(sides, who, serve, zone, record.trial.invented)
     slots = _slots(record, cook)
-    notes: list[str] = []
-    pieces = tuple(_planned(record, slot, told, notes) for slot in slots)
+    guessed: dict[str, str] = {}
+    pieces = tuple(_planned(record, slot, told, guessed) for slot in slots)
     trial = record.trial
     arms = tuple(ArmToCook(arm.id, arm.name, trial.protocol_of(arm.id)) for arm in trial.arms)
-    notes += assumptions(tuple(arm.protocol for arm in arms), told.tender_c)
+    notes = [*guessed.values(), *assumptions([arm.protocol for arm in arms], told.tender_c)]
     sides = SideBySide(
         trial.title, arms, pieces, draws, seed, False, assumed=tuple(dict.fromkeys(notes))
     )
     who = tuple(_standing(record, slot.piece, slot.arm, slot.spot) for slot in slots)
-    return Day(sides, who, serve, zone, trial.invented)
+    return Day(sides, who, serve, zone, trial.invented, guessed)
 
 
 def _slots(record: TrialRecord, cook: str) -> tuple[Slot, ...]:
@@ -140,7 +140,9 @@ def _standing(record: TrialRecord, piece: str, arm: str, spot: Spot | None) -> O
     return OnTheDay(piece, arm, *names.get(spot.text, (spot.cooker, spot.position)))
 
 
-def _planned(record: TrialRecord, slot: Slot, told: Choices, notes: list[str]) -> PieceToCook:
+def _planned(
+    record: TrialRecord, slot: Slot, told: Choices, guessed: dict[str, str]
+) -> PieceToCook:
     assert record.plan is not None
     at_hand = record.plan.at_hand
     planned = next(one for one in at_hand.pieces if one.id == slot.piece)
@@ -148,7 +150,7 @@ def _planned(record: TrialRecord, slot: Slot, told: Choices, notes: list[str]) -
     cut = cut_of(planned.id, at_hand.cut, at_hand.species, told)
     plan_m2 = mass / (_DENSITY_KG_M3 * thick * _FILLS.get(cut, _FILLS_ELSE))
     wide = (plan_m2 / _LONG_TO_WIDE) ** 0.5
-    notes.append(
+    guessed[planned.id] = (
         f"{planned.shown}: {100 * _LONG_TO_WIDE * wide:.0f} by {100 * wide:.0f} cm, from its mass "
         "and thickness; 4 °C when it goes on"
     )

@@ -3,21 +3,23 @@
 Shows how far it is, can be stopped, and goes on where it stopped.
 """
 
-import hashlib
-import json
-import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from time import monotonic
 from typing import Any
-from zipfile import BadZipFile
 
 import numpy as np
 
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.how_many import measure_of
-from fairsmoke.jobs.simulate import SAVE_EACH_S, _model_digest, _plain, _tidy
+from fairsmoke.jobs.kept_arrays import (
+    SAVE_EACH_S,
+    digest_with_model,
+    read_arrays,
+    tidy,
+    write_arrays,
+)
 from fairsmoke.jobs.simulation_quick import Method, quick_plan
 from fairsmoke.planning.knobs import turns_of
 from fairsmoke.planning.methods import Space, Span, Way
@@ -109,7 +111,7 @@ def cook_all(
     finally:
         if file is not None and np.sum(found.done) > before:
             _save(found, file)
-            _tidy(file.parent)
+            tidy(file.parent)
     return found
 
 
@@ -188,40 +190,29 @@ def measures_of(worthwhile: str) -> tuple[Measure, ...]:
 
 def digest_of(plan: Sweep) -> str:
     """Return the digest of everything that a sweep's numbers rest on, the model included."""
-    content = {
-        "piece": _plain(plan.piece),
-        "protocols": [protocol.model_dump(mode="json") for protocol in plan.protocols],
-        "conditions": _plain(plan.conditions),
-        "members": plan.members,
-        "whole": plan.whole,
-        "seed": plan.seed,
-        "constants": _plain(plan.constants),
-        "model": _model_digest(),
-    }
-    written = json.dumps(content, sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(written.encode()).hexdigest()
+    return digest_with_model(
+        {
+            "piece": plan.piece,
+            "protocols": [protocol.model_dump(mode="json") for protocol in plan.protocols],
+            "conditions": plan.conditions,
+            "members": plan.members,
+            "whole": plan.whole,
+            "seed": plan.seed,
+            "constants": plan.constants,
+        }
+    )
 
 
 def _save(found: Swept, file: Path) -> None:
-    """Write the record whole or not at all; only what is done counts when it is read again."""
-    file.parent.mkdir(parents=True, exist_ok=True)
-    beside = file.with_name(f"{file.stem}.{os.getpid()}.part.npz")
+    """Write the record; only what is done counts when it is read again."""
     # Other threads go on filling: what is marked done is copied first, and was filled before.
     done = found.done.copy()
-    arrays = {name: array.copy() for name, array in found.arrays().items()} | {"done": done}
-    np.savez_compressed(beside, allow_pickle=False, **arrays)
-    beside.replace(file)
+    write_arrays(file, {n: array.copy() for n, array in found.arrays().items()} | {"done": done})
 
 
 def _load(found: Swept, file: Path) -> None:
-    """Fill the record from a file; one that is not there, or is damaged, is as good as none."""
-    if not file.exists():
-        return
-    try:
-        with file.open("rb") as opened, np.load(opened, allow_pickle=False) as content:
-            came = {name: content[name] for name in content.files}
-    except (OSError, ValueError, EOFError, KeyError, BadZipFile):
-        return
+    """Fill the record from a file that fits it."""
+    came = read_arrays(file)
     arrays = found.arrays()
     if any(name not in came or came[name].shape != a.shape for name, a in arrays.items()):
         return

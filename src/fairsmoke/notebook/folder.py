@@ -35,10 +35,9 @@ def export_notebook(notebook: Notebook, folder: Path | str, *, overwrite: bool =
     with notebook.reading() as connection:
         shared, history = load_shared(connection)
         writer.put(root_files(shared, history))
-        zone = kitchen_zone(shared)
         for trial in load_trials(connection):
-            writer.put(trial_files(trial, zone))
-            writer.put(photo_files(connection, trial.trial.id, zone))
+            writer.put(trial_files(trial, kitchen_zone(shared)))
+            writer.put(photo_files(connection, trial.trial.id, kitchen_zone(shared)))
     writer.finish()
     return writer.folder
 
@@ -57,9 +56,8 @@ def export_trial(
             raise NotebookError(f"there is no trial '{trial}'")
         shared, history = load_shared(connection, used_by(found))
         writer.put(root_files(shared, history))
-        zone = kitchen_zone(shared)
-        writer.put(trial_files(found, zone))
-        writer.put(photo_files(connection, trial, zone))
+        writer.put(trial_files(found, kitchen_zone(shared)))
+        writer.put(photo_files(connection, trial, kitchen_zone(shared)))
     writer.finish()
     return writer.folder
 
@@ -84,7 +82,7 @@ def _taken_in(
 ) -> Imported:
     stamp = Stamp(datetime.now(UTC), by, why)
     try:
-        return take_in_folder(connection, content, stamp)
+        return take_in_folder(connection, content, folder, stamp)
     except FolderError:
         raise
     except NotebookError as error:

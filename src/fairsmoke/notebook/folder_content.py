@@ -1,15 +1,13 @@
 """What a folder holds, as plain data: between the files and the notebook."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import datetime
-from pathlib import Path
+from dataclasses import dataclass, field
 from typing import cast
 
 from sqlalchemy import Connection
 
-from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, TRIAL_KINDS, Key, Kind
+from fairsmoke.notebook.photos import Photo
 from fairsmoke.notebook.readings import Series, all_series, joined
 from fairsmoke.notebook.rows import Revision, load_history, load_kept, load_records
 from fairsmoke.notebook.trial_record import assembled, used_handles
@@ -24,30 +22,11 @@ Records = Mapping[Kind, tuple[Record, ...]]
 
 
 @dataclass(frozen=True)
-class FolderPhoto:
-    """A photo that a folder's list names; its bytes stay in the file until they are needed.
-
-    ``by`` and ``added_at`` are None when the list does not say them; ``at`` is where it stands.
-    """
-
-    event: str
-    path: Path
-    sha256: str
-    by: str | None
-    added_at: datetime | None
-    at: FolderProblem
-
-    def problem(self, message: str) -> FolderProblem:
-        """Return a problem with this photo, at the place of its event in the list."""
-        return replace(self.at, message=message)
-
-
-@dataclass(frozen=True)
 class TrialContent:
     """One trial: its records, its readings by source, and its history.
 
     ``struck`` when the whole trial was struck out. ``numbered`` are the handles that nobody wrote.
-    ``photos`` are those of a folder; a notebook's go straight from it to their files.
+    ``photos`` are only listed here; their pictures stay in the folder.
     """
 
     trial: Trial
@@ -56,7 +35,7 @@ class TrialContent:
     history: tuple[Revision, ...] = ()
     struck: bool = False
     numbered: Mapping[Kind, frozenset[str]] = field(default_factory=dict)
-    photos: tuple[FolderPhoto, ...] = ()
+    photos: tuple[Photo, ...] = ()
 
     def readings(self) -> dict[ReadingKey, Readings]:
         """Return the readings that count, by cook and probe, all sources together."""

@@ -1,8 +1,8 @@
 """Reading records out of a folder's files while collecting what is wrong and where."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
@@ -13,6 +13,8 @@ from fairsmoke.notebook.folder_yaml import Marked, Place, read_yaml
 from fairsmoke.notebook.kinds import Key, Kind
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.weighing import Weighing
+
+R = TypeVar("R", bound=Record)
 
 Prepare = Callable[[int, dict[str, Any]], dict[str, Any]]
 """Adds to the keys of a list's n-th record what its place in the folder says."""
@@ -103,17 +105,30 @@ class FolderFiles:
         prepare: Prepare | None = None,
     ) -> list[Record]:
         """Return the records in the list under a key; none when the key is not there."""
-        entries = marked.value.get(key, [])
-        if not isinstance(entries, list):
-            message = "must be a list: a line beginning with '-' for each"
-            self.problems.append(marked.problem((key,), message))
-            return []
         found = []
-        for number, entry in enumerate(entries):
+        for number, entry in enumerate(self._entries(marked, key)):
             content = prepare(number, entry) if prepare and isinstance(entry, dict) else entry
             record = self.record(marked, (key, number), kind, content, zone, trial_id)
             found += [record] if record is not None else []
         return found
+
+    def beside(
+        self, marked: Marked, key: str, model: type[R], zone: ZoneInfo | None
+    ) -> Iterator[tuple[int, R]]:
+        """Yield what stands in the list under a key and is no record of the notebook, numbered."""
+        for number, entry in enumerate(self._entries(marked, key)):
+            try:
+                yield number, model.from_file(entry, zone)
+            except ValidationError as error:
+                self.problems += record_problems(marked, (key, number), model, error)
+
+    def _entries(self, marked: Marked, key: str) -> list[Any]:
+        entries = marked.value.get(key, [])
+        if isinstance(entries, list):
+            return entries
+        message = "must be a list: a line beginning with '-' for each"
+        self.problems.append(marked.problem((key,), message))
+        return []
 
     def problem_at(self, key: Key, message: str, field: str = "") -> FolderProblem:
         """Return a problem with a record, at the place where it stands in the folder."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from sqlalchemy import Connection
 
@@ -19,7 +20,9 @@ from fairsmoke.trial.reading import Readings
 
 @dataclass(frozen=True)
 class Imported:
-    """What came of an import: records new or changed, and readings and photos that are new."""
+    """What came of an import: how many records were new or changed, how many readings and photos
+    new.
+    """
 
     records: int
     readings: int
@@ -27,7 +30,9 @@ class Imported:
     photos: int = 0
 
 
-def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp) -> Imported:
+def take_in_folder(
+    connection: Connection, content: FolderContent, folder: Path, stamp: Stamp
+) -> Imported:
     """Bring the notebook to what the folder says, with the folder's own history where it has one.
 
     The notebook's own kitchen stays. Raises CorrectionError when something recorded would change
@@ -45,7 +50,7 @@ def take_in_folder(connection: Connection, content: FolderContent, stamp: Stamp)
         changes = list(_trial_changes(trial))
         records += _take_in(connection, trial.trial.id, changes, trial.history, stamp)
         readings += _take_in_series(connection, trial.trial.id, trial.series)
-        photos += take_in_photos(connection, trial.trial.id, trial.photos, stamp)
+        photos += take_in_photos(connection, trial.trial.id, trial.photos, folder)
     names = tuple(trial.trial.id for trial in content.trials)
     return Imported(records, readings, names, photos)
 

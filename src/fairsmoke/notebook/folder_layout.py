@@ -17,11 +17,10 @@ PLAN_FILE = "plan.yaml"
 REGISTRATION_FILE = "registration.yaml"
 REGISTERED_FILE = "registered-plan.json"
 """The registered plan itself: its SHA-256 is the digest of the registration."""
-COOKS = "cooks"
-READINGS = "readings"
 PHOTOS_FILE = "photos.yaml"
 PHOTOS = "photos"
-"""Where the pictures lie that ``PHOTOS_FILE`` names; others there are left alone."""
+COOKS = "cooks"
+READINGS = "readings"
 HIDDEN = ".struck"
 """Stands before ``.csv`` of readings whose source or cook was struck out."""
 
@@ -31,7 +30,7 @@ FIRST_LINE = "Fairsmoke folder, form 1"
 README_TEXT = f"""{FIRST_LINE}
 
 This folder was written by Fairsmoke from a notebook, and reads back as the same notebook.
-All files but photos are UTF-8 text; quantities carry their unit, times their offset from UTC.
+All files are UTF-8 text; quantities carry their unit, times their offset from UTC.
 
 kitchen.yaml              whose record it is; cookers, scales, probes, tasters, known file layouts
 <trial>/trial.yaml        the question: what differs, the shared protocol, the arms, the measures
@@ -40,12 +39,11 @@ kitchen.yaml              whose record it is; cookers, scales, probes, tasters, 
                           estimates, samples, ballots, figures, and what was left out and why
 <trial>/readings/*/*.csv  what each probe read in each cook, as the logger wrote it
                           (.struck.csv: struck out, kept for the record)
-<trial>/photos.yaml       of which event each photo is, who added it and when, and its SHA-256
-<trial>/photos/*          the photos, byte for byte
 <trial>/sources.yaml      the logger files that the readings came from
 <trial>/plan.yaml         what was at hand, and who was to get what, if that was planned
 <trial>/registration.yaml when the plan was frozen, its SHA-256, and later amendments, if it was
 <trial>/registered-plan.json the plan as frozen, to the byte: sha256sum shows its SHA-256
+<trial>/photos.yaml       the photos of events: which file of <trial>/photos/ belongs to which
 history.yaml              every state that each record had: when, by whom and why it was changed
 checksums.txt             SHA-256 of every file, to tell what was changed by hand since
 

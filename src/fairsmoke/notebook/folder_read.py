@@ -109,7 +109,7 @@ def _misfits(files: FolderFiles, shared: Records, trial: TrialContent) -> Iterat
         said.add(f"{key}: {message}")
         yield files.problem_at(key, message, field)
     yield from _reading_misfits(trial, known)
-    yield from _photo_misfits(trial, known.get("event", []))
+    yield from _photo_misfits(trial, known)
     for problem in trial_among_all(shared, trial).problems():
         if problem in said:
             continue
@@ -134,6 +134,20 @@ def _dangling(
                     yield key, field, text
 
 
+def _photo_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator[FolderProblem]:
+    # The photos of an event that was struck out are kept with it.
+    events = {*known.get("event", []), *(r.key.handle for r in trial.history if _is_event(r.key))}
+    for number, photo in enumerate(trial.photos, 1):
+        if photo.event not in events:
+            text = f"there is no event '{photo.event}' (known: {listed(sorted(events))})"
+            file = f"{trial.trial.id}/{layout.PHOTOS_FILE}"
+            yield FolderProblem(file, None, f"photos {number}, event", text)
+
+
+def _is_event(key: Key) -> bool:
+    return key.kind == "event"
+
+
 def _reading_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator[FolderProblem]:
     struck: set[Key] = set()
     for revision in trial.history:
@@ -156,17 +170,3 @@ def _reading_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterat
             if handle is not None and handle not in handles:
                 text = f"there is no {what} '{handle}' (known: {listed(handles)})"
                 yield FolderProblem(file, None, "", text)
-
-
-def _photo_misfits(trial: TrialContent, events: list[str]) -> Iterator[FolderProblem]:
-    # An event that was struck out keeps its photos.
-    past = {one.key.handle for one in trial.history if one.key.kind == "event"}
-    numbered = trial.numbered.get(KINDS["event"], frozenset())
-    for photo in trial.photos:
-        if photo.event in numbered:
-            text = f"event '{photo.event}' got this handle by its place; write 'id' to that event"
-            yield photo.problem(f"{text}, and the same here")
-        elif photo.event not in past and photo.event not in events:
-            mend = "put the event back, or take this entry out"
-            text = f"there is no event '{photo.event}' (known: {listed(events)}); {mend}"
-            yield photo.problem(text)

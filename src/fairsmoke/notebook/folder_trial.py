@@ -53,8 +53,9 @@ class TrialReader:
         if trial is None or len(self._files.problems) > before:
             return None
         numbered = {kind: frozenset(handles) for kind, handles in self._unwritten.items()}
-        records = self._in_order(history)
-        return TrialContent(trial, records, series, history, struck, numbered, photos)
+        return TrialContent(
+            trial, self._in_order(history), series, history, struck, numbered, photos
+        )
 
     def _check_names(self) -> None:
         names = (

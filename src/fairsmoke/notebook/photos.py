@@ -1,126 +1,109 @@
-"""Photos of events: what counts as one, keeping each once, and giving it back byte for byte."""
+"""Photos of events: which kinds of picture are kept, and reading and writing them one at a time."""
 
 import hashlib
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
-from types import MappingProxyType
+from collections.abc import Iterator
+from typing import Annotated
 
+from pydantic import Field
 from sqlalchemy import Connection, insert, select
 
 from fairsmoke.notebook.beside import ATTACHMENT
-from fairsmoke.notebook.errors import NotebookError
+from fairsmoke.trial.base import Id, Instant, Record, Text
 
-LARGEST_PHOTO_BYTES = 12_000_000
-"""No photo has more: the app takes none that is larger, and a folder may hold none."""
-
-PICTURES: Mapping[str, tuple[bytes, int]] = MappingProxyType(
-    {
-        "image/jpeg": (b"\xff\xd8\xff", 0),
-        "image/png": (b"\x89PNG\r\n\x1a\n", 0),
-        "image/webp": (b"WEBP", 8),
-    }
-)
+KINDS = {
+    "image/jpeg": (b"\xff\xd8\xff", 0),
+    "image/png": (b"\x89PNG\r\n\x1a\n", 0),
+    "image/webp": (b"WEBP", 8),
+}
 """Each kind of picture that is taken, and the bytes that tell it, with where they stand."""
 
-PICTURE_ENDINGS: Mapping[str, str] = MappingProxyType(
-    {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
-)
-"""How a file of each kind of picture is called behind its dot."""
+ENDINGS = {"image/jpeg": ".jpg", "image/png": ".png", "image/webp": ".webp"}
+
+LARGEST = 50_000_000
+"""Bytes of a photo that is taken in from a folder."""
 
 
-@dataclass(frozen=True)
-class Photo:
-    """What is known of a photo, without its bytes; ``number`` is its row."""
-
-    number: int
-    event: str
-    sha256: str
-    media_type: str
-    size: int
-    by: str
-    added_at: datetime
+def kind_of(content: bytes) -> str | None:
+    """Return what kind of picture bytes are, whatever their name says; None for none."""
+    found = (k for k, (mark, at) in KINDS.items() if content[at : at + len(mark)] == mark)
+    return next(found, None)
 
 
-def picture_type(content: bytes) -> str | None:
-    """Return what kind of picture bytes are, whatever their name says; None when they are none."""
-    for media_type, (mark, at) in PICTURES.items():
-        if content[at : at + len(mark)] == mark:
-            return media_type
-    return None
+class Photo(Record):
+    """A photo of an event, without its bytes: those have the SHA-256."""
+
+    event: Id
+    file: Text
+    sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+    by: Text = ""
+    added_at: Instant
 
 
-def photos_of(connection: Connection, trial: str) -> tuple[Photo, ...]:
-    """Return the photos of a trial's events, struck-out events too, in the order of adding."""
-    columns = ATTACHMENT.c
-    query = select(
-        columns.id,
-        columns.event,
-        columns.sha256,
-        columns.media_type,
-        columns.size,
-        columns.by,
-        columns.added_at,
-    )
-    rows = connection.execute(query.where(columns.trial_id == trial).order_by(columns.id))
-    return tuple(Photo(*row) for row in rows)
-
-
-def photo_content(connection: Connection, photo: Photo) -> bytes:
-    """Return the bytes of a photo; raises NotebookError when they are not those that came."""
-    query = select(ATTACHMENT.c.content).where(ATTACHMENT.c.id == photo.number)
-    content = bytes(connection.execute(query).scalar_one())
-    if hashlib.sha256(content).hexdigest() != photo.sha256:
-        raise NotebookError(
-            f"the photo {photo.sha256[:16]} of event '{photo.event}' is damaged in the notebook; "
-            "keep the file, and go on from a backup copy"
+def photos_of(connection: Connection, trial_id: str) -> tuple[Photo, ...]:
+    """Return what photos a trial has, in the order in which they came."""
+    columns = (getattr(ATTACHMENT.c, n) for n in ("event", "sha256", "media_type", "by"))
+    query = select(*columns, ATTACHMENT.c.added_at)
+    rows = connection.execute(query.where(ATTACHMENT.c.trial_id == trial_id).order_by("id"))
+    return tuple(
+        Photo(
+            event=row.event,
+            file=f"{row.sha256[:16]}{ENDINGS[row.media_type]}",
+            sha256=row.sha256,
+            by=row.by,
+            added_at=row.added_at,
         )
-    return content
+        for row in rows
+    )
 
 
-def keep_photo(
-    connection: Connection, trial: str, event: str, content: bytes, by: str, at: datetime
-) -> bool:
-    """Keep a photo of an event; return False when that event has this very picture already.
+def pictures_of(connection: Connection, trial_id: str) -> Iterator[tuple[str, bytes]]:
+    """Yield each picture of a trial once, its file and its bytes, never two at a time."""
+    for sha256, file in {one.sha256: one.file for one in photos_of(connection, trial_id)}.items():
+        query = select(ATTACHMENT.c.content).where(
+            ATTACHMENT.c.trial_id == trial_id, ATTACHMENT.c.sha256 == sha256
+        )
+        yield file, connection.execute(query.limit(1)).scalar_one()
 
-    Raises NotebookError when it is too large or no picture.
+
+def add_photo(connection: Connection, trial_id: str, photo: Photo, content: bytes) -> bool:
+    """Keep a photo; return whether it was new. The same picture of the same event is kept once.
+
+    Raises ValueError for what is no picture, or has other bytes than the photo says.
     """
-    if len(content) > LARGEST_PHOTO_BYTES:
-        raise NotebookError(f"a photo has {LARGEST_PHOTO_BYTES:,} bytes at most; make it smaller")
-    media_type = picture_type(content)
-    if media_type is None:
-        raise NotebookError("this is no JPEG, PNG or WebP picture; save it as one")
-    sha256 = hashlib.sha256(content).hexdigest()
-    if known_photo(connection, trial, event, sha256) is not None:
+    kind = kind_of(content)
+    if kind is None:
+        raise ValueError("is no picture: JPEG, PNG or WebP")
+    if hashlib.sha256(content).hexdigest() != photo.sha256:
+        raise ValueError("is another picture than its SHA-256 says")
+    there = select(ATTACHMENT.c.id).where(
+        ATTACHMENT.c.trial_id == trial_id,
+        ATTACHMENT.c.event == photo.event,
+        ATTACHMENT.c.sha256 == photo.sha256,
+    )
+    if connection.scalar(there) is not None:
         return False
     connection.execute(
         insert(ATTACHMENT).values(
-            trial_id=trial,
-            event=event,
-            sha256=sha256,
-            media_type=media_type,
+            trial_id=trial_id,
+            event=photo.event,
+            sha256=photo.sha256,
+            media_type=kind,
             size=len(content),
-            by=by,
-            added_at=at,
+            by=photo.by,
+            added_at=photo.added_at,
             content=content,
         )
     )
     return True
 
 
-def known_photo(
-    connection: Connection, trial: str, event: str, sha256: str
-) -> tuple[str, datetime] | None:
-    """Return who added a picture of an event and when; None when it is not there."""
-    columns = ATTACHMENT.c
-    query = select(columns.by, columns.added_at).where(
-        columns.trial_id == trial, columns.event == event, columns.sha256 == sha256
-    )
-    row = connection.execute(query).one_or_none()
-    return None if row is None else (row[0], row[1])
-
-
-def photos_digest(connection: Connection, trial: str) -> str:
-    """Return a digest of which photos a trial has; "" when it has none."""
-    found = sorted((one.event, one.sha256) for one in photos_of(connection, trial))
-    return hashlib.sha256(repr(found).encode()).hexdigest() if found else ""
+__all__ = [
+    "ENDINGS",
+    "KINDS",
+    "LARGEST",
+    "Photo",
+    "add_photo",
+    "kind_of",
+    "photos_of",
+    "pictures_of",
+]

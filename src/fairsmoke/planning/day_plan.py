@@ -1,5 +1,6 @@
 """The plan of a day as one result: what was asked, the times, and all that is said about them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -24,13 +25,17 @@ class OnTheDay:
 
 @dataclass(frozen=True)
 class Day:
-    """What is to be planned: the pieces and arms to simulate, who gets what, when it is served."""
+    """What is to be planned: the pieces and arms to simulate, who gets what, when it is served.
+
+    `guessed`: the note on each piece whose length and width nobody gave, by its handle.
+    """
 
     sides: SideBySide
     who: tuple[OnTheDay, ...]
     serve: datetime
     zone: ZoneInfo
     invented: bool = False
+    guessed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import qmc
 
 from fairsmoke.cooking.sweep import Swept, failed
 from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
@@ -175,6 +174,9 @@ class Space:
         """
         if not 2 <= count <= 20_000:
             raise PlanError(f"{count} methods: give 2 to 20,000, such as 200")
+        # Only here: it takes as long to load as all the rest, and a page needs only the ranges.
+        from scipy.stats import qmc
+
         kinds = self.kinds
         each = -(-count // len(kinds))
         sequence = qmc.Sobol(len(TURNED), rng=np.random.default_rng([seed, 77]))

@@ -1,7 +1,7 @@
 """Each stage of a plan against published tables. It warns; it never says that food is safe."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -31,6 +31,7 @@ class SafetyPiece:
 
     `core_c`: members × times (°C), from putting on (s) to the end of the hold, NaN after it;
     `stretch` is each member's factor on time. `log_salmonella`: at the coldest lean place.
+    `waits_s`: how long it is off the cooker before it is opened, which 95 of 100 days keep to.
     `cools_s`: hours that the whole piece would take in a fridge from 57 °C to 21 and to 5 °C.
     """
 
@@ -43,27 +44,32 @@ class SafetyPiece:
     core_c: FloatArray
     stretch: FloatArray
     log_salmonella: FloatArray
-    hold_longest_s: float
+    waits_s: float
     cools_s: tuple[float, float] | None = None
     punctured: bool = False
 
 
 @dataclass(frozen=True)
 class SafetyNote:
-    """One line: the stage, whether it is a warning, what was found, and the table it is read in."""
+    """One line: the stage, whether it is a warning, what was found, and the table it is read in.
+
+    `code` and `figures` (SI) say the same without words, for who tells it in another language.
+    """
 
     piece: str
     stage: str
     warns: bool
     words: str
     table: str
+    code: str = ""
+    figures: Mapping[str, float | str] = field(default_factory=dict, hash=False)
 
 
 def safety_notes(piece: SafetyPiece, margin_k: float = PROBE_MARGIN_K) -> tuple[SafetyNote, ...]:
     """Return what the published tables say of a piece's plan, stage by stage."""
     return tuple(
-        SafetyNote(piece.name, stage, warns, words, table)
-        for stage, warns, words, table in (
+        SafetyNote(piece.name, stage, warns, words, table, code, figures)
+        for stage, warns, words, table, code, figures in (
             *_coming_up(piece),
             *_killing(piece, margin_k),
             *_ovens(piece),
@@ -74,7 +80,8 @@ def safety_notes(piece: SafetyPiece, margin_k: float = PROBE_MARGIN_K) -> tuple[
     )
 
 
-_Line = tuple[str, bool, str, str]
+_Line = tuple[str, bool, str, str, str, Mapping[str, float | str]]
+"""Stage, whether it warns, words, table, code, figures."""
 
 
 def _coming_up(piece: SafetyPiece) -> Iterator[_Line]:
@@ -99,16 +106,20 @@ def _coming_up(piece: SafetyPiece) -> Iterator[_Line]:
     if piece.punctured:
         words += "; it was injected or pierced, so that the inside counts like the surface"
     # One draw in twenty over is what the careful figure leaves open already.
-    yield stage, over > 1.0 - CAREFUL, words, _named(COME_UP)
+    figures = {"took_s": slow, "limit_s": limit_s, "over": over, "pierced": float(piece.punctured)}
+    yield stage, over > 1.0 - CAREFUL, words, _named(COME_UP), "come-up", figures
     careful = float(np.quantile(warm, CAREFUL))
     text = f"the core is between 4 and 60 °C for up to {careful / 3600:.1f} h (95 of 100 draws)"
+    figures = {"warm_s": careful}
     if grown:
+        figures["grown"] = float(np.quantile(grown, CAREFUL))
         text += (
-            f"; were spores awake inside, up to {np.quantile(grown, CAREFUL):.1f} tenfold steps "
+            f"; were spores awake inside, up to {figures['grown']:.1f} tenfold steps "
             "of growth while it warms, by a careful model that is off by ±0.5; it counts where the "
             "inside was pierced, injected, rolled or ground"
         )
-    yield stage, False, text, f"growth: {model.organism}, {model.source.text}"
+    table = f"growth: {model.organism}, {model.source.text}"
+    yield stage, False, text, table, "growth", figures
 
 
 def _killing(piece: SafetyPiece, margin_k: float) -> Iterator[_Line]:
@@ -120,6 +131,8 @@ def _killing(piece: SafetyPiece, margin_k: float) -> Iterator[_Line]:
             f"the table of whole beef, pork and lamb does not hold for {piece.species}; read the "
             "one for poultry",
             TABLE_SOURCE.text,
+            "other table",
+            {"species": piece.species},
         )
         return
     shares = [table_share(t, c, "6.5", margin_k) for t, c in _records(piece)]
@@ -137,7 +150,8 @@ def _killing(piece: SafetyPiece, margin_k: float) -> Iterator[_Line]:
     more = "more than 12" if logs > 12 else f"{logs:.1f}"
     words += f"; the coldest lean place of the model, unmargined: {more} log of Salmonella"
     words += ". Killing never undoes a toxin made before"
-    yield last.name, low < 1.0, words, TABLE_SOURCE.text
+    figures = {"share": low, "hottest_c": least, "logs": logs, "margin_k": margin_k}
+    yield last.name, low < 1.0, words, TABLE_SOURCE.text, "killing", figures
 
 
 def _ovens(piece: SafetyPiece) -> Iterator[_Line]:
@@ -155,6 +169,8 @@ def _ovens(piece: SafetyPiece) -> Iterator[_Line]:
             f"air of {stage.surround_c:.0f} °C meets no row for dry ovens and {piece.mass_kg:.1f} "
             f"kg ({least:g} °C at the least; the damp rows need 90 % humidity or a sealed bag)",
             OVEN_SOURCE.text,
+            "oven",
+            {"air_c": stage.surround_c, "mass_kg": piece.mass_kg, "least_c": least},
         )
 
 
@@ -163,7 +179,8 @@ def _holding(piece: SafetyPiece) -> Iterator[_Line]:
         if stage.place not in (Place.CABINET, Place.COOLER):
             continue
         if stage.surround_c is None:
-            yield stage.name, True, "no temperature is given for the hold", _rule("hold 57 °C")
+            words = "no temperature is given for the hold"
+            yield stage.name, True, words, _rule("hold 57 °C"), "hold unknown", {}
             continue
         air = stage.surround_c
         coldest = _coldest_in_hold(piece)
@@ -173,25 +190,26 @@ def _holding(piece: SafetyPiece) -> Iterator[_Line]:
         )
         lowest = min(air, coldest) if np.isfinite(coldest) else air
         if lowest < 54.0:
-            yield stage.name, True, f"{words}: below every published limit", _rule("hold 57 °C")
+            code, verdict = "hold below all", "below every published limit"
+            table = _rule("hold 57 °C")
         elif lowest < _HOT_C:
-            yield (
-                stage.name,
-                True,
-                f"{words}: below the usual 57 °C; only for whole roasts cooked by the table",
-                f"{_rule('hold 57 °C')}; {_rule('hold 54 °C roast')}",
-            )
-        elif lowest < 60.0:
-            yield stage.name, True, f"{words}: below the careful 60 °C", _rule("hold 60 °C")
+            code = "hold below 57"
+            verdict = "below the usual 57 °C; only for whole roasts cooked by the table"
+            table = f"{_rule('hold 57 °C')}; {_rule('hold 54 °C roast')}"
         else:
-            yield stage.name, False, f"{words}: above the careful 60 °C", _rule("hold 60 °C")
+            above = lowest >= 60.0
+            code = "hold above 60" if above else "hold below 60"
+            verdict = f"{'above' if above else 'below'} the careful 60 °C"
+            table = _rule("hold 60 °C")
+        figures = {"air_c": air, "core_c": coldest}
+        yield stage.name, code != "hold above 60", f"{words}: {verdict}", table, code, figures
 
 
 def _standing(piece: SafetyPiece) -> Iterator[_Line]:
     limit = SAFETY_LIMITS["4 h without heat"]
     within = limit.within_s or 0.0
     held = any(s.place is Place.CABINET for s in piece.protocol.stages)
-    stands = 0.0 if held else piece.hold_longest_s
+    stands = 0.0 if held else piece.waits_s
     if stands > within:
         yield (
             "hold",
@@ -199,6 +217,8 @@ def _standing(piece: SafetyPiece) -> Iterator[_Line]:
             f"up to {stands / 3600:.1f} h without heat that is controlled; {within / 3600:g} h at "
             "the most, with the time marked, or keep it at 57 °C by a thermometer",
             _named(limit),
+            "standing",
+            {"stands_s": stands, "within_s": within},
         )
 
 
@@ -212,6 +232,8 @@ def _leftovers(piece: SafetyPiece) -> Iterator[_Line]:
             "from 57 to 21 °C within 2 h and to 5 °C within 6 h in all: slice and spread it thin, "
             "how fast it cools was not worked out",
             f"{rules}; {option}",
+            "left over unknown",
+            {},
         )
         return
     limits = [SAFETY_LIMITS[key].within_s or 0.0 for key, _ in _LEFT_OVER]
@@ -221,7 +243,8 @@ def _leftovers(piece: SafetyPiece) -> Iterator[_Line]:
         f"°C and {_took(piece.cools_s[1])} to 5 °C; told are 2 h and 6 h in all"
     )
     words += ": cut and spread what is left over" if slow else ""
-    yield "left over", slow, words, f"{rules}; {option}"
+    figures = {"first_s": piece.cools_s[0], "last_s": piece.cools_s[1], "slow": float(slow)}
+    yield "left over", slow, words, f"{rules}; {option}", "left over", figures
 
 
 def _took(seconds: float) -> str:
@@ -263,4 +286,12 @@ def warnings_of(notes: Sequence[SafetyNote]) -> tuple[SafetyNote, ...]:
     return tuple(note for note in notes if note.warns)
 
 
-__all__ = ["DEFER", "PROBE_MARGIN_K", "SafetyNote", "SafetyPiece", "safety_notes", "warnings_of"]
+__all__ = [
+    "CAREFUL",
+    "DEFER",
+    "PROBE_MARGIN_K",
+    "SafetyNote",
+    "SafetyPiece",
+    "safety_notes",
+    "warnings_of",
+]

@@ -15,6 +15,7 @@ from fairsmoke.planning.days import DayPiece, days
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.hands import Task, schedule
 from fairsmoke.planning.steps import Minutes, Step, StepKind
+from fairsmoke.quantity import show_duration
 from fairsmoke.trial.protocol import Place
 
 HOUR_S, ROUND_S = 3600.0, 300.0
@@ -54,22 +55,35 @@ class Asked:
                 f"certainty {self.certainty:g}: give 0.5 to 0.99; the simulator's draws say "
                 "nothing about one day in a hundred and rarer"
             )
-        for name in ("hold_shortest_s", "hold_longest_s", "heat_up_s", "rest_s"):
-            value = getattr(self, name)
-            if value is not None and not 0.0 <= value <= 7 * 86_400.0:
-                raise PlanError(f"{name} of {value:g} s: give 0 to 7 days")
-        for name in ("fuel_every_s", "water_every_s"):
-            value = getattr(self, name)
+        for what, value, most_s in (
+            ("the shortest hold", self.hold_shortest_s, 7 * 86_400.0),
+            ("the longest hold", self.hold_longest_s, 7 * 86_400.0),
+            ("heating up", self.heat_up_s, 86_400.0),
+            ("the rest before slicing, without heat,", self.rest_s, 4 * HOUR_S),
+        ):
+            if value is not None and not 0.0 <= value <= most_s:
+                most = show_duration(most_s)
+                raise PlanError(f"{what} of {_shown(value)}: give 0 to {most}")
+        for what, value in (("fuel", self.fuel_every_s), ("water", self.water_every_s)):
             if value != 0.0 and not 900.0 <= value <= 86_400.0:
-                raise PlanError(f"{name} of {value:g} s: give 15 min to 24 h, or 0 for none")
+                raise PlanError(f"{what} every {_shown(value)}: give 15 min to 24 h, or 0 for none")
+
+
+def _shown(seconds: float) -> str:
+    return show_duration(seconds) if np.isfinite(seconds) else f"{seconds:g}"
 
 
 class TooSoonError(PlanError):
-    """The serving time cannot be met; `later_s` is how much later the earliest possible one is."""
+    """The serving time cannot be met; `later_s` is how much later the earliest possible one is.
 
-    def __init__(self, message: str, later_s: float, why: str) -> None:
+    `slow` is the piece that takes longest, of the plan as it would have had to be.
+    """
+
+    def __init__(
+        self, message: str, later_s: float, why: str, slow: "PiecePlan | None" = None
+    ) -> None:
         super().__init__(message)
-        self.later_s, self.why = later_s, why
+        self.later_s, self.why, self.slow = later_s, why, slow
 
 
 @dataclass(frozen=True)
@@ -404,6 +418,7 @@ def _refuse_too_soon(plan: WhenPlan) -> None:
         f"this serving time cannot be met: it would have to be {later / HOUR_S:.1f} h later. {why}",
         later,
         why,
+        slow,
     )
 
 

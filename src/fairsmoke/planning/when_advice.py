@@ -8,6 +8,7 @@ import numpy as np
 
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.days import DayPiece
+from fairsmoke.planning.steps import Run
 from fairsmoke.planning.when import HOUR_S, PiecePlan, Span, WhenPlan, span
 from fairsmoke.trial.protocol import Place
 
@@ -88,22 +89,41 @@ def _gap(one: FloatArray, other: FloatArray) -> FloatArray:
         return np.where(both, 0.0, one - other)
 
 
+def differences(one: Run, base: Run) -> tuple[tuple[str, str], ...]:
+    """Return what differs before the hold: ("surround_c", "Smoke"), or ("own", stage)."""
+    stages = {stage.id: stage for stage in base.before}
+    found = []
+    for stage in one.before:
+        other = stages.get(stage.id)
+        if other is None:
+            found.append(("own", stage.name))
+            continue
+        found += [
+            (what, stage.name)
+            for what in ("surround_c", "wrap", "humidity", "place", "ends", "adds")
+            if getattr(stage, what) != getattr(other, what)
+        ]
+    return tuple(found)
+
+
+def _differs_words(what: str, stage: str) -> str:
+    if what == "own":
+        return f"stage '{stage}' is its own"
+    words = {"surround_c": "pit temperature", "ends": "what ends it"}.get(what, what)
+    return f"{words} in '{stage}'"
+
+
 def _where(one: DayPiece, base: DayPiece) -> tuple[str, str]:
     stages = {stage.id: k for k, stage in enumerate(base.run.before)}
-    largest, where, differs = -1.0, "", []
+    largest, where = -1.0, ""
     for k, stage in enumerate(one.run.before):
         if stage.id not in stages:
-            differs.append(f"stage '{stage.name}' is its own")
             continue
         at = stages[stage.id]
         gap = abs(float(np.median(one.lasts_s[:, k]) - np.median(base.lasts_s[:, at])))
         if gap > largest:
             largest, where = gap, stage.name
-        other = base.run.before[at]
-        for what in ("surround_c", "wrap", "humidity", "place", "ends", "adds"):
-            if getattr(stage, what) != getattr(other, what):
-                words = {"surround_c": "pit temperature", "ends": "what ends it"}.get(what, what)
-                differs.append(f"{words} in '{stage.name}'")
+    differs = [_differs_words(*found) for found in differences(one.run, base.run)]
     return where, ", ".join(differs) or "nothing before the hold"
 
 
@@ -168,10 +188,23 @@ def _crossing(at_s: FloatArray, happens: BoolArray, *, rising: bool) -> float | 
 
 def remarks(plan: WhenPlan) -> tuple[str, ...]:
     """Return what does not fit together in the day, in words."""
-    return (*_one_pit_two_temperatures(plan.pieces), *_different_holds(plan))
+    pits = [
+        f"{a.name} and {b.name} stand in one cooker ({a.cooker}), but their arms want "
+        "unlike pit temperatures; one cooker has one temperature at a time: give each arm "
+        "its own cooker, or its own cook"
+        for a, b in one_pit_two_temperatures(plan.pieces)
+    ]
+    if unlike_holds(plan):
+        pits.append(
+            "the arms' protocols hold for unlike times, so what differs is the hold as well"
+        )
+    return tuple(pits)
 
 
-def _one_pit_two_temperatures(pieces: Sequence[PiecePlan]) -> list[str]:
+def one_pit_two_temperatures(
+    pieces: Sequence[PiecePlan],
+) -> tuple[tuple[DayPiece, DayPiece], ...]:
+    """Return the pairs that stand in one cooker and whose arms want unlike temperatures of it."""
     found = []
     for one, other in combinations(pieces, 2):
         a, b = one.piece, other.piece
@@ -180,19 +213,13 @@ def _one_pit_two_temperatures(pieces: Sequence[PiecePlan]) -> list[str]:
         ours = [s.surround_c for s in a.run.before if s.place is Place.COOKER]
         theirs = [s.surround_c for s in b.run.before if s.place is Place.COOKER]
         if ours != theirs:
-            found.append(
-                f"{a.name} and {b.name} stand in one cooker ({a.cooker}), but their arms want "
-                "unlike pit temperatures; one cooker has one temperature at a time: give each arm "
-                "its own cooker, or its own cook"
-            )
-    return found
+            found.append((a, b))
+    return tuple(found)
 
 
-def _different_holds(plan: WhenPlan) -> list[str]:
-    lengths = {(one.hold_shortest_s, one.hold_longest_s) for one in plan.pieces}
-    if len(lengths) < 2:
-        return []
-    return ["the arms' protocols hold for unlike times, so what differs is the hold as well"]
+def unlike_holds(plan: WhenPlan) -> bool:
+    """Tell whether the arms' protocols hold for unlike times."""
+    return len({(one.hold_shortest_s, one.hold_longest_s) for one in plan.pieces}) > 1
 
 
 __all__ = [
@@ -203,7 +230,10 @@ __all__ = [
     "TurningPoint",
     "arm_gaps",
     "buffer_of",
+    "differences",
     "hold_gaps",
+    "one_pit_two_temperatures",
     "remarks",
     "turning_points",
+    "unlike_holds",
 ]

@@ -172,10 +172,10 @@ def show_mass_plus_minus(mass_kg: float, uncertainty_kg: float, units: Units = M
     return f"{joined} ± {spread}"
 
 
-def show_moment(instant: datetime, zone: tzinfo) -> str:
+def show_moment(instant: datetime, zone: tzinfo, clock: str = "24") -> str:
     """Return a local date and clock time, "Sat 2 May 2026, 23:40"."""
-    local = instant.astimezone(zone)
-    return f"{_WEEKDAYS[local.weekday()]} {show_date(instant, zone)}, {show_clock(instant, zone)}"
+    day = f"{_WEEKDAYS[instant.astimezone(zone).weekday()]} {show_date(instant, zone)}"
+    return f"{day}, {show_clock(instant, zone, clock)}"
 
 
 def show_date(instant: datetime, zone: tzinfo) -> str:
@@ -184,9 +184,13 @@ def show_date(instant: datetime, zone: tzinfo) -> str:
     return f"{local.day} {_MONTHS[local.month - 1]} {local.year}"
 
 
-def show_clock(instant: datetime, zone: tzinfo) -> str:
-    """Return what a clock on the wall shows, "23:40"."""
-    return instant.astimezone(zone).strftime("%H:%M")
+def show_clock(instant: datetime, zone: tzinfo, clock: str = "24") -> str:
+    """Return what a clock on the wall shows, "23:40", or "11:40 PM" for a clock of "12" hours."""
+    local = instant.astimezone(zone)
+    if clock == "12":
+        half = "AM" if local.hour < 12 else "PM"
+        return f"{local.hour % 12 or 12}:{local.minute:02} {half}"
+    return f"{local.hour:02}:{local.minute:02}"
 
 
 def direction(measure: Measure, difference: float) -> str:

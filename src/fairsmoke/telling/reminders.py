@@ -11,12 +11,12 @@ ALARM_BEFORE = timedelta(minutes=5)
 _MAKER = "-//Fairsmoke//Reminders of a cook//EN"
 
 
-def calendar_of(told: DayPlan, made: datetime) -> bytes:
+def calendar_of(told: DayPlan, made: datetime, *, clock: str = "24") -> bytes:
     """Return the day as an iCalendar file: an event with an alarm for every hands-on step.
 
-    `made` is when it was made (DTSTAMP). All times are in UTC, so that no time zone's rules need
-    be carried. The same plan and `made` give the same bytes. Folding and line ends are those of
-    the library icalendar.
+    `made` is when it was made (DTSTAMP); `clock` how intervals are written ("24", "12" hours). All
+    times are in UTC, so that no time zone's rules need be carried. The same plan and `made` give
+    the same bytes. Folding and line ends are those of the library icalendar.
     """
     from icalendar import Alarm, Calendar, Event
 
@@ -25,7 +25,10 @@ def calendar_of(told: DayPlan, made: datetime) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     minutes = told.plan.asked.minutes
-    rows = [(at, words, interval, minutes.of(kind)) for at, words, interval, kind in day_rows(told)]
+    rows = [
+        (at, words, interval, minutes.of(kind))
+        for at, words, interval, kind in day_rows(told, clock)
+    ]
     rows += [
         (one.at_s, f"{one.cooker}: {one.kind}", "", minutes.of(one.kind))
         for one in told.plan.reminders

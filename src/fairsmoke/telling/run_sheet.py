@@ -15,11 +15,13 @@ from fairsmoke.telling.when import clock_of, day_rows, hours, reminder_times
 Paper = Literal["a4", "us-letter"]
 
 
-def run_sheet_pdf(told: DayPlan, made: datetime, *, paper: Paper = "a4") -> bytes:
+def run_sheet_pdf(
+    told: DayPlan, made: datetime, *, paper: Paper = "a4", clock: str = "24"
+) -> bytes:
     """Return the run sheet as the bytes of a PDF. The same plan and `made` give the same bytes."""
     import typst
 
-    data = run_sheet_content(told, made) | {"paper": paper}
+    data = run_sheet_content(told, made, clock) | {"paper": paper}
     with TemporaryDirectory(prefix="fairsmoke-sheet-") as folder:
         root = Path(folder)
         (root / "data.json").write_text(json.dumps(data), encoding="utf-8")
@@ -44,14 +46,14 @@ def run_sheet_pdf(told: DayPlan, made: datetime, *, paper: Paper = "a4") -> byte
             return set_in(accessible=False)
 
 
-def run_sheet_content(told: DayPlan, made: datetime) -> dict[str, Any]:
+def run_sheet_content(told: DayPlan, made: datetime, clock: str = "24") -> dict[str, Any]:
     """Return everything that the page sets."""
     day = told.day
     stamp = made.astimezone(UTC)
     return {
         "title": day.sides.title,
         "made": [stamp.year, stamp.month, stamp.day, stamp.hour, stamp.minute, stamp.second],
-        "serve": f"Serve {show_moment(day.serve, day.zone)}",
+        "serve": f"Serve {show_moment(day.serve, day.zone, clock)}",
         "mark": "Invented trial" if day.invented else "",
         "certainty": f"ready in time on {100 * told.plan.ready:.0f} of 100 simulated days",
         "who": [
@@ -59,18 +61,21 @@ def run_sheet_content(told: DayPlan, made: datetime) -> dict[str, Any]:
             for one in told.plan.pieces
         ],
         "steps": [
-            [clock_of(told, at), words, interval]
-            for at, words, interval, _ in [*day_rows(told), (0.0, "Serve", "", StepKind.SLICE)]
+            [clock_of(told, at, clock), words, interval]
+            for at, words, interval, _ in [
+                *day_rows(told, clock),
+                (0.0, "Serve", "", StepKind.SLICE),
+            ]
         ],
         "rounds": [
-            [f"{cooker}: {kind}", [show_clock(told.at(at), day.zone) for at in times]]
+            [f"{cooker}: {kind}", [show_clock(told.at(at), day.zone, clock) for at in times]]
             for (kind, cooker), times in reminder_times(told).items()
         ],
         "weigh": _weighings(told),
-        "holds": _holds(told),
+        "holds": _holds(told, clock),
         "foot": (
-            f"Planned {show_moment(made, day.zone)}. Times are simulated: go by thermometer and "
-            "probe. The law and food authority where the food is served decide on safety."
+            f"Planned {show_moment(made, day.zone, clock)}. Times are simulated: go by thermometer "
+            "and probe. The law and food authority where the food is served decide on safety."
         ),
     }
 
@@ -88,10 +93,11 @@ def _weighings(told: DayPlan) -> list[list[str]]:
     return rows
 
 
-def _holds(told: DayPlan) -> list[str]:
+def _holds(told: DayPlan, clock: str) -> list[str]:
     return [
-        f"{one.piece.name}: off between {clock_of(told, one.open_s - one.hold_longest_s)} and "
-        f"{clock_of(told, one.open_s - one.hold_shortest_s)} keeps the hold within "
+        f"{one.piece.name}: off between "
+        f"{clock_of(told, one.open_s - one.hold_longest_s, clock)} and "
+        f"{clock_of(told, one.open_s - one.hold_shortest_s, clock)} keeps the hold within "
         f"{hours(one.hold_shortest_s)} to {hours(one.hold_longest_s)}."
         for one in told.plan.pieces
     ]

@@ -7,9 +7,9 @@ from typing import Any
 from fairsmoke.planning.day_plan import DayPlan
 from fairsmoke.planning.safety import DEFER, SafetyNote
 from fairsmoke.planning.scatter import NO_MORE
-from fairsmoke.planning.steps import StepKind
+from fairsmoke.planning.steps import Run, Step, StepKind
 from fairsmoke.planning.when import PiecePlan, Span
-from fairsmoke.quantity import show_duration
+from fairsmoke.quantity import METRIC, US, show_duration, show_temperature
 from fairsmoke.telling.numbers import show_clock, show_moment
 
 WIDTH = 78
@@ -41,12 +41,24 @@ def _wrapped(text: str, indent: str = "  ") -> list[str]:
 def _heading(told: DayPlan) -> Iterator[str]:
     plan = told.plan
     yield told.day.sides.title + (" (invented)" if told.day.invented else "")
+    count = len(plan.pieces)
+    who = "The piece is" if count == 1 else f"{'Both' if count == 2 else f'All {count}'} pieces are"
     yield from _wrapped(
-        f"Served {show_moment(told.day.serve, told.day.zone)} ({told.day.zone.key}). All "
-        f"{len(plan.pieces)} pieces are ready in time in {100 * plan.ready:.0f} of 100 simulated "
+        f"Served {show_moment(told.day.serve, told.day.zone)} ({told.day.zone.key}). "
+        f"{who} ready in time in {100 * plan.ready:.0f} of 100 simulated "
         f"days (asked: {100 * plan.asked.certainty:.0f}). Times as 'middle (90 % of days)'.",
         "",
     )
+    if told.buffer.within < plan.asked.certainty:
+        yield from _wrapped(
+            f"! Ready, and no hold longer than its longest, on only {100 * told.buffer.within:.0f} "
+            "of 100 days: read THE HOLD AS BUFFER before you light",
+            "",
+        )
+    warned = sum(note.warns for note in told.safety)
+    if warned:
+        lines = "one line warns" if warned == 1 else f"{warned} lines warn"
+        yield from _wrapped(f"! AGAINST THE PUBLISHED TABLES {lines}", "")
     if told.scatter != NO_MORE:
         yield from _wrapped(
             f"Real pits scatter more than the model: its times are spread by another factor of "
@@ -61,22 +73,22 @@ def _factor(told: DayPlan) -> str:
     return f"{2.718281828**total:.2f}"
 
 
-def clock_of(told: DayPlan, seconds: float) -> str:
+def clock_of(told: DayPlan, seconds: float, clock: str = "24") -> str:
     """Return the weekday and clock time so many seconds from serving: "Sat 23:40"."""
     if abs(seconds) == float("inf"):
         return _NEVER
     at = told.at(seconds)
-    return f"{at.astimezone(told.day.zone):%a} {show_clock(at, told.day.zone)}"
+    return f"{at.astimezone(told.day.zone):%a} {show_clock(at, told.day.zone, clock)}"
 
 
-def span_of(told: DayPlan, due: Span) -> str:
+def span_of(told: DayPlan, due: Span, clock: str = "24") -> str:
     """Return an interval of clock times: "Sat 20:10 to Sun 02:15"; nothing when it is a point."""
     if due.high_s - due.low_s < 60.0:
         return ""
-    return f"{clock_of(told, due.low_s)} to {clock_of(told, due.high_s)}"
+    return f"{clock_of(told, due.low_s, clock)} to {clock_of(told, due.high_s, clock)}"
 
 
-def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
+def day_rows(told: DayPlan, clock: str = "24") -> list[tuple[float, str, str, StepKind]]:
     """Return every piece's steps in order of time: seconds, what to do, the interval, kind."""
     rows = []
     for one in told.plan.pieces:
@@ -85,8 +97,8 @@ def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
             rows.append(
                 (
                     mark.planned_s,
-                    mark.step.words,
-                    "" if fixed else span_of(told, mark.due),
+                    f"{mark.step.words}{_tells(one.piece.run, mark.step)}",
+                    "" if fixed else span_of(told, mark.due, clock),
                     mark.step.kind,
                 )
             )
@@ -100,6 +112,31 @@ def day_rows(told: DayPlan) -> list[tuple[float, str, str, StepKind]]:
         if note.kind is StepKind.LIGHT
     ]
     return sorted(rows, key=lambda row: row[0])
+
+
+def _tells(run: Run, step: Step) -> str:
+    """Return what tells that a step is due, whatever the clock says; a sheet is for both units."""
+    if step.kind is StepKind.ON:
+        return "" if step.to_c is None else f", pit {_both(step.to_c)}"
+    said = "" if step.to_c is None else f" to {_both(step.to_c)}"
+    ends = []
+    for end in run.before[step.ends_stage].ends:
+        if end.core_c is not None:
+            ends.append(f"at core {_both(end.core_c)}")
+        elif end.feel:
+            ends.append(f"when {end.feel}")
+    if not ends:
+        ends = [
+            f"{hours(end.elapsed_s)} after the step before"
+            for end in run.before[step.ends_stage].ends
+            if end.elapsed_s is not None
+        ]
+    return f"{said}, {' or '.join(ends)}" if ends else said
+
+
+def _both(temperature_c: float) -> str:
+    celsius, fahrenheit = (show_temperature(temperature_c, units) for units in (METRIC, US))
+    return f"{celsius} ({fahrenheit})"
 
 
 def reminder_times(told: DayPlan) -> dict[tuple[str, str], list[float]]:
@@ -211,8 +248,8 @@ def _levers(told: DayPlan) -> Iterator[str]:
         word = "later" if middle > 0 else "sooner"
         yield from _wrapped(
             f"{effect.lever.when}, {effect.arm}: {effect.lever.words}: {hours(abs(middle))} {word} "
-            f"({hours(effect.longer.low_s)} to {hours(effect.longer.high_s)}), yield "
-            f"{100 * effect.kept:+.1f} points"
+            f"({hours(effect.longer.low_s)} to {hours(effect.longer.high_s)}), "
+            f"{_kept_words(effect.kept)}"
         )
     if told.levers:
         yield from _wrapped(
@@ -245,6 +282,14 @@ def _assumed(told: DayPlan) -> Iterator[str]:
         f"wrap, {minutes.pull_s / 60:.0f} to pull and weigh, {minutes.slice_s / 60:.0f} to slice a "
         f"piece; {hours(told.plan.asked.heat_up_s)} to heat a cooker (common practice)"
     )
+
+
+def _kept_words(kept: float) -> str:
+    """Return a change of yield (share) to half a point: it has no interval of its own here."""
+    halves = 0.5 * round(200.0 * kept)
+    if halves == 0.0:
+        return "yield about the same"
+    return f"yield {abs(halves):.1f} points {'more' if halves > 0 else 'less'}"
 
 
 def when_json(told: DayPlan) -> dict[str, Any]:

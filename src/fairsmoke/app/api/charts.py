@@ -7,12 +7,15 @@ from fastapi import APIRouter, Query
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.curves import Since, Until, labels_of, stretch_of
 from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.worth_trying import Planner, found_of
+from fairsmoke.app.pages.worth_trying_shown import Shown
 from fairsmoke.app.problems import AppError, documented
 from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book
+from fairsmoke.app.who import Book, Told
 from fairsmoke.jobs.one_cook import one_cook
 from fairsmoke.telling.curve_data import cook_curves
 from fairsmoke.telling.live_curves import DARK, LIGHT, live_chart
+from fairsmoke.telling.worth_trying_live import front_chart
 
 router = APIRouter(prefix="/api", tags=["charts"])
 
@@ -54,4 +57,30 @@ def chart(
         "curves": [curve.label for curve in shown.curves],
         "events": [{"number": m.number, "hours": m.hours, "text": m.text} for m in shown.markers],
     }
+    return spec
+
+
+@router.get(
+    "/worth-trying/{key}/chart",
+    name="worth_chart",
+    responses=documented(400, 401, 403, 404, 413, 422, 429),
+)
+def worth_chart(
+    page: OnPage,
+    told: Told,
+    _: Planner,
+    key: str,
+    width: Annotated[int, Query(ge=200, le=2000, description="In pixels.")] = 640,
+    dark: Annotated[bool, Query(description="For a dark page.")] = False,
+) -> dict[str, Any]:
+    """Return the chart of methods worth trying as a Vega-Lite specification.
+
+    A row is a method: each goal with its middle, ``_low`` and ``_high``, shares in per cent, times
+    in h; ``number`` its place in the list; ``front`` whether no other method beats it.
+    """
+    found = found_of(told.results, key)
+    if found is None or not found["methods"]:
+        raise AppError(404, "no-answer", N_("There is no such picture."))
+    chart = front_chart(found, Shown(page.way).words(), width, DARK if dark else LIGHT)
+    spec: dict[str, Any] = chart.to_dict(validate=False)
     return spec

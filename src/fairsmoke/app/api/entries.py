@@ -13,7 +13,7 @@ from fairsmoke.app.security.limits import TooLargeError
 from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book, Recorder, Seer, Told
 from fairsmoke.notebook.beside import ATTACHMENT
-from fairsmoke.notebook.photos import PICTURES
+from fairsmoke.notebook.photos import KINDS
 from fairsmoke.trial.base import Id
 
 router = APIRouter(prefix="/api", tags=["entries"])
@@ -53,7 +53,7 @@ def add_photo(
     "/photos/{trial}/{sha256}",
     response_class=Response,
     responses={
-        200: {"content": {kind: {} for kind in PICTURES}, "description": "The picture."},
+        200: {"content": {kind: {} for kind in KINDS}, "description": "The picture."},
         **documented(400, 401, 403, 404, 413, 422, 429),
     },
 )

@@ -1,6 +1,8 @@
 """Asking a trial: short questions, what is at hand, and what would spoil the answer."""
 
-from fastapi import APIRouter, Response
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
@@ -19,13 +21,14 @@ from fairsmoke.app.pages.plan_parts import (
     place_names,
 )
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
+from fairsmoke.app.pages.worth_ask import trial_fields
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
 from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.app.who import Book, SettingUp, Told
 from fairsmoke.app.work.desk import Desk, Stage
 from fairsmoke.jobs.asked import asked_of_answers
 from fairsmoke.jobs.at_hand import record_at_hand, throws_layout_away
@@ -43,9 +46,18 @@ PLACES = (
 
 
 @router.get("/ask", name="ask_new")
-def ask_new(page: OnPage, book: Book, _: SettingUp) -> HTMLResponse:
-    """Ask for a new trial by short questions."""
-    return _questions(page, book, ask_form.empty(page.way.units))
+def ask_new(
+    page: OnPage,
+    book: Book,
+    told: Told,
+    _: SettingUp,
+    worth: Annotated[str, Query(max_length=40)] = "",
+    measure: int = 0,
+    row: int = 0,
+) -> HTMLResponse:
+    """Ask for a new trial by short questions; filled in when a knob was found worth turning."""
+    fields = trial_fields(told.results, worth, measure, row, page.way) if worth else None
+    return _questions(page, book, fields or ask_form.empty(page.way.units))
 
 
 @router.post("/ask", name="ask_trial")

@@ -31,6 +31,7 @@ MOST_RUNNING = 3
 
 _TARGETS = {
     Step.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
+    Step.PLAN_DAY: ("plan_when", N_("When to do what"), May.SEE_TRIALS),
     Step.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
     Step.PUT_ON: ("cook", N_("To the pit"), May.SEE_TRIALS),
     Step.TEND: ("cook", N_("To the pit"), May.SEE_TRIALS),

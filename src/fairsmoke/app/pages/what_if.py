@@ -1,7 +1,6 @@
 """What if: arms simulated side by side, asked in a form, run in the background, kept."""
 
 import json
-import shutil
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
@@ -12,6 +11,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import FindingSeer
 from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.kept import newest, read_kept, tidy
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.pages.what_if_form import METHOD_FIELDS, Form, filled, kept_form, usual_form
@@ -23,7 +23,7 @@ from fairsmoke.app.text.messages import N_
 from fairsmoke.app.who import Book, Told
 from fairsmoke.app.work.desk import Desk, Stage
 from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.what_if import DRAWS, KEPT_FOLDERS, WhatIf, note_asked, plan_by_hand
+from fairsmoke.jobs.what_if import DRAWS, WhatIf, note_asked, plan_by_hand
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.trial.cook import Cook, Piece
@@ -164,7 +164,7 @@ def _draws(given: dict[str, str]) -> int:
 
 def _taken(page: Page, results: Path, desk: Desk, asked: WhatIf) -> RedirectResponse:
     place = note_asked(asked, results)
-    _tidy(place.parent)
+    tidy(place.parent)
     if not (place / "page.json").is_file():
         desk.take(asked.key, "what-if", asdict(asked), lane=LANE)
     return page.go("what_if_answer", key=asked.key)
@@ -178,7 +178,7 @@ def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -
     if work is not None and work.going:
         work.ended.wait(WAIT_S)
     place = told.results / "what-ifs" / key
-    found = _read(place / "page.json")
+    found = read_kept(place / "page.json")
     going = work is not None and work.going and found is None
     problem = work.problem if work is not None and work.stage is Stage.FAILED else ""
     return page.show(
@@ -212,36 +212,19 @@ def go_on(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) ->
 
 
 def _asked(results: Path, key: str) -> WhatIf:
-    content = _read(results / "what-ifs" / Path(key).name / "asked.json")
+    content = read_kept(results / "what-ifs" / Path(key).name / "asked.json")
     if content is None:
         raise AppError(404, "no-what-if", N_("This what-if is no longer kept. Ask it again."))
     return WhatIf(**content)
 
 
-def _read(path: Path) -> Any:
-    try:
-        return json.loads(path.read_text(encoding="utf-8"))
-    except (FileNotFoundError, NotADirectoryError):
-        return None
-
-
 def _recent(results: Path) -> list[dict[str, Any]]:
     """Return the latest what-ifs: their key, title, arms and trial."""
-    folder = results / "what-ifs"
-    if not folder.is_dir():
-        return []
-    places = sorted(folder.iterdir(), key=lambda one: one.stat().st_mtime, reverse=True)
     found = []
-    for place in places[:_RECENT]:
-        asked, shown = _read(place / "asked.json"), _read(place / "page.json")
+    for place in newest(results / "what-ifs", _RECENT):
+        asked, shown = read_kept(place / "asked.json"), read_kept(place / "page.json")
         if asked is not None:
             title = shown["title"] if shown else asked["trial"] or asked["piece"].get("cut", "")
             arms = shown["arms"] if shown else []
             found.append({"key": place.name, "title": title, "arms": arms, "trial": asked["trial"]})
     return found
-
-
-def _tidy(folder: Path) -> None:
-    places = sorted(folder.iterdir(), key=lambda one: one.stat().st_mtime)
-    for old in places[:-KEPT_FOLDERS]:
-        shutil.rmtree(old, ignore_errors=True)

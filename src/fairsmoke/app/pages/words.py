@@ -107,6 +107,11 @@ def step_message(step: Step, cook: CookStand | None) -> Message:
     match step:
         case Step.SET_UP_COOK:
             return N_("Set up the first cook of this trial.")
+        case Step.PLAN_DAY:
+            return N_(
+                "The plan is registered. Say when it shall be served: you get the times of the "
+                "day, a sheet to print, and reminders."
+            )
         case Step.ADD_PIECES:
             return N_(
                 "Say which pieces the cook %(cook)s has, and which arm each of them got.", cook=name
@@ -175,8 +180,8 @@ KIND_NAMES = {
 
 STANDING_SAID = N_(
     "Take this as a rough guide. In published studies that the model was not fitted to, half of "
-    "its losses were off by more than 4 points; in cooks' own logs half of its times were off by "
-    "about a third or more (docs/validation.md)"
+    "its losses were off by about 3 points or more; in cooks' own logs half of its times were off "
+    "by about two fifths or more (docs/validation.md)"
 )
 """What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
 

@@ -43,6 +43,12 @@ def _what_if(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
     return run_what_if(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
 
 
+def _worth_trying(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.worth_trying_kept import run_worth
+
+    return run_worth(task["content"], Path(task["folder"]), progress)
+
+
 def _look_at_plan(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     from fairsmoke.jobs.look_at_plan import look_at_plan
 
@@ -74,6 +80,12 @@ def _how_many(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     return how_many_shown(_opened(task), given["trial"], Choices(**given["choices"]))
 
 
+def _when(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    from fairsmoke.jobs.when_kept import run_when
+
+    return run_when(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
+
+
 def _deviations(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     from fairsmoke.jobs.register import deviations
 
@@ -97,8 +109,10 @@ _TASKS: dict[str, Callable[[dict[str, Any], Progress], dict[str, Any]]] = {
     "report": _report,
     "data": _data,
     "what-if": _what_if,
+    "worth-trying": _worth_trying,
     "look-at-plan": _look_at_plan,
     "draw": _draw,
     "how-many": _how_many,
+    "when": _when,
     "deviations": _deviations,
 }

@@ -1,0 +1,309 @@
+"""Which method is worth trying, in the app: asked, cooked beside it, stopped, gone on, told.
+
+The numbers are the command's own: the page's are held against ``tell_of`` on the same sweep.
+"""
+
+import re
+import time
+from pathlib import Path
+from uuid import uuid4
+
+import pytest
+from fastapi import FastAPI
+from tests.app.clients import Client, SignIn, event_entry
+
+from fairsmoke.app.pages.worth_trying_form import GOAL_NAMES, WRAP_KINDS, asked_of, usual_fields
+from fairsmoke.app.pages.worth_trying_shown import (
+    CAUTIONS,
+    GOAL_WORDS,
+    LIMITS,
+    MOST_LOG,
+    NARROW,
+    SAFETY_WORDS,
+    Shown,
+)
+from fairsmoke.app.people.permissions import Role
+from fairsmoke.app.show import show_for
+from fairsmoke.app.work.desk import Stage
+from fairsmoke.jobs.worth_trying_kept import WorthAsked, check_worth
+from fairsmoke.planning.methods import GOALS, KEPT_IN, WRAPS, Space, Way
+from fairsmoke.quantity import METRIC, US
+from fairsmoke.telling import simulated
+from fairsmoke.telling.worth_trying_page import SAFETY
+
+SMALL = {"methods": "8", "wrap-foil": "", "wrap-boat": "", "pan": "without"}
+
+
+def form_of(**changed: str) -> dict[str, str]:
+    fields = {**usual_fields(METRIC), **SMALL, **changed}
+    return {name: said for name, said in fields.items() if said}
+
+
+def key_of(answer: object) -> str:
+    location: str = answer.headers["location"]  # type: ignore[attr-defined]
+    return location.rsplit("/", 1)[1]
+
+
+def shown_at(client: Client, key: str) -> str:
+    """Return the answer's page; what must not be broken over lines is in it with usual spaces."""
+    return plain(client.get(f"/worth-trying/{key}").text)
+
+
+def plain(text: str) -> str:
+    return text.replace(NARROW, " ")
+
+
+def until_done(app: FastAPI, key: str) -> None:
+    work = app.state.desk.look(key)
+    assert work is not None
+    assert work.ended.wait(240)
+    assert work.stage is Stage.DONE, work.problem
+
+
+def test_words_are_those_of_the_planning() -> None:
+    assert set(GOAL_NAMES) == set(GOAL_WORDS) == set(GOALS)
+    assert set(WRAP_KINDS) <= set(WRAPS)
+    assert set(SAFETY_WORDS) == set(SAFETY)
+    assert MOST_LOG == simulated.MOST_LOG
+
+
+def test_the_usual_form_asks_for_the_usual_ranges() -> None:
+    """To the digits that are shown: a degree, which 107 °C as 225 °F moves by a third."""
+    for units in (METRIC, US):
+        asked = asked_of(usual_fields(units), units)
+        check_worth(asked)
+        from fairsmoke.jobs.worth_trying import space_of, way_of
+
+        space = space_of(asked.spans, wraps=",".join(asked.wraps), pan=asked.pan)
+        usual = Space()
+        for knob in ("pit_c", "wrap_at_c", "until_c", "hold_c"):
+            span, wanted = getattr(space, knob), getattr(usual, knob)
+            assert abs(span.low - wanted.low) < 0.5
+            assert abs(span.high - wanted.high) < 0.5
+        assert (space.hold_s, space.wraps, space.pans) == (usual.hold_s, usual.wraps, usual.pans)
+        base = way_of(",".join(f"{name}={said}" for name, said in asked.base.items()))
+        assert base.wrap == Way().wrap
+        assert abs(base.until_c - Way().until_c) < 0.5
+
+
+def test_a_bare_number_has_the_persons_unit_and_a_comma_is_decimal() -> None:
+    asked = asked_of(form_of(**{"pit-low": "107,5", "pit-high": "120"}), METRIC)
+    assert asked.spans["pit"] == "107.5 °C to 120 °C"
+    asked = asked_of(form_of(**{"pit-low": "225", "pit-high": ""}), US)
+    assert asked.spans["pit"] == "225 °F"
+    assert asked_of(form_of(**{"worth-yield": "1,5"}), METRIC).worthwhile[0] == "1.5 points"
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"pit-low": "hot"}, "pit"),
+        ({"pit-low": "150", "pit-high": "110"}, "give the lower end first"),
+        ({"hold-low": "50"}, "below the 57"),
+        ({"piece-thick": ""}, "thick"),
+        ({"wrap-bare": "", "wrap-paper": ""}, "at least one"),
+        ({"methods": "7"}, "7 methods: give 8 to 1000"),
+        ({"methods": "many"}, "whole number"),
+        ({"price_piece": "dear"}, "write a number"),
+        ({"worth-time": ""}, "nothing is written"),
+        ({"base-pit": "90 °C"}, "never brings a core"),
+        ({f"goal-{goal}": "" for goal in GOALS}, "at least one goal"),
+    ],
+)
+def test_what_is_wrong_is_said_beside_the_form(
+    cook: Client, app: FastAPI, changed: dict[str, str], said: str
+) -> None:
+    answer = cook.form("/worth-trying", **form_of(**changed))
+    assert answer.status_code == 422
+    alert = answer.text.partition('role="alert"')[2].partition("</p>")[0]
+    assert said in alert
+    assert "--" not in alert
+    for field, value in changed.items():
+        if value and field.endswith("low"):
+            assert f'value="{value}"' in answer.text
+
+
+def test_the_answer_stands_behind_its_cautions(cook: Client, app: FastAPI) -> None:
+    sent = form_of(price_piece="60", price_cook="25", currency="EUR")
+    answer = cook.form("/worth-trying", **sent)
+    assert answer.status_code == 303
+    key = key_of(answer)
+    until_done(app, key)
+    html = shown_at(cook, key)
+    numbers = cook.get(f"/worth-trying/{key}/numbers.json").json()
+    first = html.index('class="cards worth"')
+    for words in (*(caution.english for caution in CAUTIONS), "Take this as a rough guide"):
+        assert 0 < html.replace("&#39;", "'").index(words[:60]) < first
+    assert "local code" in html
+    # Every listed method with all of its goals and what is told of its safety.
+    cards = html.split('<li class="card"')[1:]
+    assert len(cards) == len(numbers["listed"]) > 0
+    for card in cards:
+        for told in (*GOAL_WORDS.values(), *SAFETY_WORDS.values()):
+            if told is not GOAL_WORDS["cap"]:
+                assert told.english in card
+    yields = numbers["methods"][numbers["listed"][0]]["values"]["yield"]
+    digits = 0 if yields["high"] - yields["low"] >= 0.03 else 1
+    middle, low, high = (f"{100 * yields[e]:.{digits}f}" for e in ("middle", "low", "high"))
+    assert f"{middle} % ({low} to {high} %)" in cards[0]
+    # None that breaks a limit is offered.
+    for at in numbers["listed"]:
+        assert all(kept >= KEPT_IN for kept in numbers["methods"][at]["limits_kept"].values())
+    # The ranking has six numbers of pairs, with what they cost: pieces and cooks by hand.
+    assert "✓" in html
+    assert html.count("Chance that so many pairs settle it") == 2
+    assert "cost, EUR" in html
+    assert "<td>145</td><td>290</td>" in html
+    assert cook.get(f"/worth-trying/{key}/front.svg").text.startswith("<svg")
+    assert cook.get(f"/worth-trying/{key}/front.png").content[:4] == b"\x89PNG"
+    chart = cook.get(f"/api/worth-trying/{key}/chart?width=360&dark=true").json()
+    drawn = {row["number"] for rows in chart["datasets"].values() for row in rows}
+    assert {str(n + 1) for n in range(len(cards))} <= drawn
+    offered = [one for one in numbers["methods"] if one["allowed"]]
+    rows = cook.get(f"/worth-trying/{key}/methods").text.count('<th scope="row">')
+    assert rows == len(offered)
+    # Asked again it comes at once; other prices need no cook anew.
+    assert key_of(cook.form("/worth-trying", **sent)) == key
+    assert key in cook.get("/worth-trying").text
+    assert 'value="60"' in cook.get(f"/worth-trying?again={key}").text
+    begin = time.monotonic()
+    dearer = key_of(cook.form("/worth-trying", **{**sent, "price_piece": "90"}))
+    assert dearer != key
+    until_done(app, dearer)
+    assert "<td>205</td><td>410</td>" in shown_at(cook, dearer)
+    assert time.monotonic() - begin < 60
+    _asks_a_trial(cook, app, key)
+    _says_it_in_the_persons_way(cook, key)
+
+
+def _asks_a_trial(cook: Client, app: FastAPI, key: str) -> None:
+    html = cook.get(f"/worth-trying/{key}").text
+    ways = re.findall(r'href="(/ask\?worth=[^"]+)"', html)
+    assert ways
+    for way in ways:
+        form = cook.get(way.replace("&amp;", "&")).text
+        fields = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form))
+        chosen = re.findall(
+            r'<select id="[^"]+" name="([^"]+)">(?:(?!</select>).)*?value="([^"]*)" selected', form
+        )
+        fields |= dict(chosen)
+        fields |= {"pieces": "s-1: 5.5 kg\ns-2: 5.6 kg", "cooker": "New", "positions": "A, B"}
+        del fields["csrf"]
+        answer = cook.form("/ask", **{**fields, "cooker": f"New {ways.index(way)}"})
+        assert answer.status_code == 303, answer.text
+        asked = app.state.book.trials()[-1]
+        assert len(asked.arms) == 2
+        assert asked.arms[0].name != asked.arms[1].name
+    assert cook.get("/ask?worth=no-such&measure=7&row=-1").status_code == 200
+
+
+def _says_it_in_the_persons_way(cook: Client, key: str) -> None:
+    way = {"language": "de", "temperature": "F", "mass": "lb", "clock": "24", "theme": "auto"}
+    assert cook.form("/you", **way).status_code == 303
+    html = shown_at(cook, key)
+    assert "°F" in html
+    assert "107 °C" not in html
+    assert "Zur Auswahl" in html
+    text = re.sub(r'<[^>]+lang="en"[^>]*>.*?</', "", html, flags=re.DOTALL)
+    for english in ("points", "off at", "held", "draws", "Salmonella, log10 reduction in"):
+        assert english not in re.sub(r"<[^>]*>", " ", text)
+
+
+def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) -> None:
+    key = key_of(cook.form("/worth-trying", **form_of(methods="300")))
+    work = app.state.desk.look(key)
+    begin = time.monotonic()
+    while work.done < 2:
+        assert work.going, work.problem
+        assert time.monotonic() - begin < 120
+        time.sleep(0.05)
+    # An entry from a phone is accepted while it cooks.
+    posted = cook.send_json("/api/entries", event_entry(str(uuid4())))
+    assert posted.status_code in (200, 201), posted.text
+    assert "data-working" in cook.get(f"/worth-trying/{key}").text
+    assert cook.form(f"/worth-trying/{key}/stop").status_code == 303
+    assert work.ended.wait(30)
+    assert work.stage is Stage.STOPPED
+    done = work.done
+    assert 0 < done < work.of
+    assert "Stopped." in cook.get(f"/worth-trying/{key}").text
+    cook.form(f"/worth-trying/{key}/go-on")
+    again = app.state.desk.look(key)
+    while not again.done:
+        assert again.going, again.problem
+        assert time.monotonic() - begin < 240
+        time.sleep(0.05)
+    assert again.done >= done
+    app.state.desk.stop(key)
+    assert again.ended.wait(30)
+
+
+def test_tasters_see_nothing_of_it_and_helpers_do(sign_in: SignIn, visitor: Client) -> None:
+    taster, helper = sign_in(Role.TASTER), sign_in(Role.HELPER)
+    for path in ("/worth-trying", "/worth-trying/some", "/worth-trying/some/methods"):
+        assert taster.get(path).status_code == 403
+        assert visitor.get(path, follow_redirects=False).status_code in (303, 401)
+    assert taster.form("/worth-trying", **form_of()).status_code == 403
+    assert "worth-trying" not in taster.get("/").text
+    assert helper.get("/worth-trying").status_code == 200
+
+
+def test_it_is_a_tap_away(cook: Client) -> None:
+    for path in ("/", "/ask", "/trials/paper-or-bare/ask"):
+        assert 'href="/worth-trying"' in cook.get(path).text
+
+
+def test_what_is_no_longer_kept_is_said_so(cook: Client) -> None:
+    for path in (
+        "/worth-trying/no-such",
+        "/worth-trying/%2E%2E%2Ftold",
+        "/worth-trying/no-such/methods",
+        "/worth-trying/no-such/front.svg",
+        "/worth-trying/no-such/numbers.json",
+        "/api/worth-trying/no-such/chart",
+    ):
+        assert cook.get(path).status_code == 404, path
+    assert cook.form("/worth-trying/no-such/go-on").status_code == 404
+    assert cook.get("/worth-trying?again=no-such").status_code == 200
+
+
+def test_numbers_bear_the_digits_of_their_width() -> None:
+    shown = Shown(show_for(None, None, "en"))
+    assert plain(shown.goal("yield", [0.512, 0.553, 0.601])) == "55 % (51 to 60 %)"
+    assert plain(shown.goal("yield", [0.541, 0.553, 0.561])) == "55.3 % (54.1 to 56.1 %)"
+    assert plain(shown.goal("crust", [0.0, 0.001, 0.002])) == "none"
+    assert plain(shown.goal("time", None)) == "not known: most draws never got there"
+    assert plain(shown.time([36000.0, 39610.0, 50000.0])) == "11 h (10 h to 13 h 50 min)"
+    assert plain(shown.safety("log_salmonella", [20.0, 30.0, 40.0])) == "more than 12"
+    assert plain(shown.safety("log_salmonella", [6.61, 9.2, 40.0])) == "9.2 (6.6 to > 12)"
+    assert (
+        plain(shown.change("yield", [-0.031, -0.012, 0.004])) == "−1.2 points (−3.1 to +0.4 points)"
+    )
+    assert plain(shown.change("cook time", [-7200.0, -3600.0, 100.0])) == "−1 h (−2 h to 0 s)"
+    assert plain(shown.chance(0.001)) == "< 1 %"
+    assert plain(shown.chance(0.803)) == "80 %"
+    assert plain(shown.size("yield", 0.0234)) == "2.3 points"
+
+
+def test_the_key_is_of_all_that_is_asked() -> None:
+    one = asked_of(form_of(), METRIC)
+    assert WorthAsked(**one.__dict__).key == one.key
+    assert asked_of(form_of(currency="EUR"), METRIC).key != one.key
+
+
+def test_every_limit_has_words(app: FastAPI) -> None:
+    from fairsmoke.cooking.practice import BRISKET
+    from fairsmoke.cooking.sweep import Sweep, Swept
+    from fairsmoke.planning.methods import limits_of
+
+    space = Space()
+    found = Swept.empty(Sweep(BRISKET, (space.protocol(Way()),), members=20))
+    for array in found.arrays().values():
+        array[...] = 1.0
+    assert {limit.key for limit in limits_of(found)} == set(LIMITS)
+
+
+def test_results_lie_in_the_results_folder(cook: Client, app: FastAPI, tmp_path: Path) -> None:
+    key = key_of(cook.form("/worth-trying", **form_of(seed="2")))
+    app.state.desk.stop(key)
+    assert (tmp_path / "results" / "worth-trying" / key / "asked.json").is_file()

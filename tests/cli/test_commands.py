@@ -1,5 +1,6 @@
 """The command line: verbs, exit codes, JSON, and errors a person can act on."""
 
+import hashlib
 import json
 import shutil
 from pathlib import Path
@@ -195,7 +196,7 @@ def test_write_and_read_give_the_same(
     }
     # Reading it again changes nothing and needs no reason.
     assert run(["read", str(folder), "-n", str(again)]) == DONE
-    assert "photo" not in capsys.readouterr().out
+    assert "0 photos are new" in capsys.readouterr().out
 
 
 def test_read_tells_photos_and_what_is_wrong_with_one(
@@ -211,15 +212,20 @@ def test_read_tells_photos_and_what_is_wrong_with_one(
         if "id: " in line
     )
     (trial / "photos").mkdir()
-    (trial / "photos.yaml").write_text(f"photos:\n  - event: {event}\n    file: photos/bark.jpg\n")
+    # The first bytes of a JPEG (ITU-T T.81).
+    picture = b"\xff\xd8\xff\xe0" + bytes(100)
+    sha256 = hashlib.sha256(picture).hexdigest()
+    (trial / "photos.yaml").write_text(
+        f"photos:\n  - event: {event}\n    file: bark.jpg\n    sha256: '{sha256}'\n"
+        "    added_at: 2026-05-03 06:00\n"
+    )
     assert run(["read", str(folder), "-n", book]) == CANNOT
     assert "photos.yaml, line 3: photos 1, file: there is no file" in " ".join(
         capsys.readouterr().err.split()
     )
-    # The first bytes of a JPEG (ITU-T T.81).
-    (trial / "photos" / "bark.jpg").write_bytes(b"\xff\xd8\xff\xe0" + bytes(100))
+    (trial / "photos" / "bark.jpg").write_bytes(picture)
     assert run(["read", str(folder), "-n", book]) == DONE
-    assert "New photos: 1." in capsys.readouterr().out
+    assert "1 photos are new" in capsys.readouterr().out
 
 
 def test_a_logger_file_is_looked_at_then_taken_in(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from fairsmoke.jobs.tell_trial import write_kept_data
 from fairsmoke.notebook.folder import notebook_of_folder
-from fairsmoke.notebook.photos import keep_photo, photos_of
+from fairsmoke.notebook.photos import add_photo, photo_of, photos_of
 
 BY_HAND = Path(__file__).parents[1] / "notebook" / "data" / "by-hand"
 TRIAL, EVENT = "paper-or-bare", "first-fire-event-2"
@@ -19,7 +19,8 @@ def test_a_photo_that_was_added_is_in_the_next_zip(tmp_path: Path) -> None:
         before = write_kept_data(book, TRIAL, tmp_path / "kept")
         assert write_kept_data(book, TRIAL, tmp_path / "kept") == before
         with book.writing() as connection:
-            keep_photo(connection, TRIAL, EVENT, JPEG, "Ada", datetime.now(UTC))
+            photo = photo_of(EVENT, JPEG, "Ada", datetime.now(UTC))
+            add_photo(connection, TRIAL, photo, JPEG)
         after = write_kept_data(book, TRIAL, tmp_path / "kept")
         assert after != before
         with zipfile.ZipFile(after) as packed:

@@ -1,25 +1,36 @@
 """Photos of events in exported folders: back byte for byte, each once, and what is wrong named."""
 
 import hashlib
+import random
 import shutil
+import sqlite3
 import struct
+import tracemalloc
 import zlib
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from fairsmoke.demo import demo_trial
-from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.errors import FolderError
+from fairsmoke.notebook import CorrectionError, FolderError, Notebook, NotebookError
 from fairsmoke.notebook.folder import (
     export_notebook,
     export_trial,
     import_folder,
     notebook_of_folder,
 )
-from fairsmoke.notebook.photos import Photo, add_photo, photos_of, pictures_of
+from fairsmoke.notebook.photos import (
+    Photo,
+    add_photo,
+    photo_of,
+    photos_digest,
+    photos_of,
+    pictures_of,
+)
 
+BY_HAND = Path(__file__).parent / "data" / "by-hand"
 TRIAL = "paper-or-bare"
 TAKEN = datetime(2026, 5, 2, 20, 15, 7, 123456, tzinfo=UTC)
 
@@ -114,7 +125,11 @@ def test_other_files_beside_the_list_are_left_alone(hall: Notebook, tmp_path: Pa
 @pytest.mark.parametrize(
     ("was", "now", "words"),
     [
-        ("event: ", "event: no-", r"photos 1, event: there is no event 'no-.*known: "),
+        (
+            "event: ",
+            "event: no-",
+            r"yaml, line 2: photos 1, event: there is no event 'no-.*known: ",
+        ),
         ("file: ", "file: ../", "is no file of the folder photos/"),
         ("file: ", "file: x", "there is no file photos/x.*put it back"),
         ("sha256: ", "sha256: x", r"line \d+: photos 1, sha256"),
@@ -158,3 +173,102 @@ def test_photos_of_an_event_that_was_struck_out_are_kept(hall: Notebook, tmp_pat
     folder = export_notebook(hall, tmp_path / "out")
     back = notebook_of_folder(tmp_path / "back.fairsmoke", folder)
     assert shown(back) == shown(hall)
+
+
+def test_photos_of_a_trial_that_was_struck_out_are_kept(hall: Notebook, tmp_path: Path) -> None:
+    hall.strike("trial", TRIAL, why="never mind")
+    folder = export_notebook(hall, tmp_path / "out")
+    with notebook_of_folder(tmp_path / "back.fairsmoke", folder) as back:
+        assert shown(back) == shown(hall)
+        assert (back.digest(), back.check()) == (hall.digest(), ())
+
+
+def test_digests_tell_whether_photos_are_the_same(hall: Notebook) -> None:
+    def seen() -> tuple[str, str]:
+        with hall.reading() as connection:
+            return hall.digest(), photos_digest(connection, TRIAL)
+
+    before, event = seen(), shown(hall)[0][0].event
+    keep(hall, event, png(1))
+    assert seen() == before
+    keep(hall, event, png(3))
+    assert all(new != old for new, old in zip(seen(), before, strict=True))
+
+
+# The hall is in England: British Summer Time is UTC+1.
+@pytest.mark.parametrize(("was", "now"), [("by: Cook", "by: Cleo"), ("21:15:07", "21:25:07")])
+def test_who_added_a_photo_and_when_is_never_changed_in_silence(
+    hall: Notebook, tmp_path: Path, was: str, now: str
+) -> None:
+    folder = export_notebook(hall, tmp_path / "out")
+    path = folder / TRIAL / "photos.yaml"
+    text = path.read_text("utf-8")
+    assert was in text
+    path.write_text(text.replace(was, now, 1), encoding="utf-8")
+    with pytest.raises(CorrectionError, match=r"line 2: photos 1, event: .*added by 'Cook' at "):
+        import_folder(hall, folder, why="remembered otherwise")
+    with notebook_of_folder(tmp_path / "new.fairsmoke", folder) as new:
+        assert new.check() == ()
+
+
+def test_an_event_that_was_numbered_by_its_place_cannot_be_named(tmp_path: Path) -> None:
+    """Its number changes when a line is put before it, and the photo would be of another event."""
+    folder = Path(shutil.copytree(BY_HAND, tmp_path / "mine"))
+    (folder / TRIAL / "photos").mkdir()
+    (folder / TRIAL / "photos" / "a.png").write_bytes(png(1))
+    (folder / TRIAL / "photos.yaml").write_text(
+        "photos:\n  - event: first-fire-event-2\n    file: a.png\n"
+        f"    sha256: '{hashlib.sha256(png(1)).hexdigest()}'\n    added_at: 2026-05-03 06:00\n"
+    )
+    with pytest.raises(FolderError, match=r"line 2: photos 1, event: .*by its place; write 'id'"):
+        notebook_of_folder(tmp_path / "a.db", folder)
+    cook = folder / TRIAL / "cooks/first-fire.yaml"
+    text = cook.read_text(encoding="utf-8")
+    cook.write_text(
+        text.replace("    kind: wrap\n", "    id: first-fire-event-2\n    kind: wrap\n")
+    )
+    with notebook_of_folder(tmp_path / "a.db", folder) as made:
+        assert [one.event for one in shown(made)[0]] == ["first-fire-event-2"]
+
+
+def test_a_damaged_photo_is_told_and_not_given_out(hall: Notebook, tmp_path: Path) -> None:
+    assert hall.check() == ()
+    hall.close()
+    with closing(sqlite3.connect(hall.path)) as raw:
+        (guard,) = raw.execute(
+            "SELECT sql FROM sqlite_master WHERE name = 'keep_attachment_update'"
+        )
+        raw.execute("DROP TRIGGER keep_attachment_update")
+        raw.execute("UPDATE attachment SET content = zeroblob(9) WHERE id = 2")
+        raw.execute(guard[0])
+        raw.commit()
+    with Notebook.open(hall.path) as spoilt:
+        (found,) = spoilt.check()
+        assert "is damaged in the notebook" in found
+        with pytest.raises(NotebookError, match="is damaged in the notebook; keep the file"):
+            export_notebook(spoilt, tmp_path / "out")
+
+
+def test_hundreds_of_photos_are_never_in_memory_together(tmp_path: Path) -> None:
+    many, each = 300, 200_000
+    drawn = random.Random(3)
+    with notebook_of_folder(tmp_path / "a.db", BY_HAND) as made:
+        with made.writing() as connection:
+            for number in range(many):
+                # The first bytes of a JPEG (ITU-T T.81).
+                picture = b"\xff\xd8\xff\xe0" + drawn.randbytes(each)
+                photo = photo_of(f"first-fire-event-{number % 4 + 1}", picture, "Ada", TAKEN)
+                add_photo(connection, TRIAL, photo, picture)
+        tracemalloc.start()
+        try:
+            export_notebook(made, tmp_path / "out")
+            _, writing = tracemalloc.get_traced_memory()
+            tracemalloc.reset_peak()
+            with notebook_of_folder(tmp_path / "b.db", tmp_path / "out") as again:
+                _, reading = tracemalloc.get_traced_memory()
+                tracemalloc.stop()
+                assert again.digest() == made.digest()
+        finally:
+            tracemalloc.stop()
+    # All together are 60 MB.
+    assert max(writing, reading) < many * each / 3, (writing, reading)

@@ -1,7 +1,6 @@
 """A notebook goes out to a folder and comes back the same, whatever was recorded."""
 
 import tempfile
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -27,7 +26,7 @@ from fairsmoke.notebook.folder_readings import read_readings, write_readings
 from fairsmoke.notebook.folder_rows import RowReader
 from fairsmoke.notebook.folder_write import file_form
 from fairsmoke.notebook.folder_yaml import read_yaml, write_yaml
-from fairsmoke.notebook.photos import Photo, keep_photo, photo_content, photos_of
+from fairsmoke.notebook.photos import Photo, add_photo, photo_of, photos_of, pictures_of
 from fairsmoke.notebook.readings import Series
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.reading import Readings
@@ -103,12 +102,9 @@ PICTURES = st.tuples(st.sampled_from(MARKS), st.binary(max_size=40)).map(b"".joi
 MOMENTS = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))
 
 
-def photos_in(notebook: Notebook, trial: str) -> list[tuple[Photo, bytes]]:
+def photos_in(notebook: Notebook, trial: str) -> tuple[tuple[Photo, ...], dict[str, bytes]]:
     with notebook.reading() as connection:
-        return [
-            (replace(one, number=0), photo_content(connection, one))
-            for one in photos_of(connection, trial)
-        ]
+        return photos_of(connection, trial), dict(pictures_of(connection, trial))
 
 
 @st.composite
@@ -139,7 +135,7 @@ def filled(path: Path, drawn: tuple[Any, ...]) -> Notebook:
         notebook.add_source(own, source, one)
     with notebook.writing() as connection:
         for (trial, event), picture, by, at in photos:
-            keep_photo(connection, trial, event, picture, by, at)
+            add_photo(connection, trial, photo_of(event, picture, by, at), picture)
     notebook.add_readings(own, first.cooks[0].id, {"pit-1": series[0]["core-1"]})
     notebook.correct("cook", first.cooks[0].id, {"name": "renamed"}, why="it was wrong", trial=own)
     notebook.correct("trial", own, {"note": "seen twice"}, why="ärger: yes", by="no")

@@ -17,7 +17,7 @@ from typing import Any
 
 import fairsmoke
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.photos import PICTURE_ENDINGS, photos_digest
+from fairsmoke.notebook.photos import ENDINGS, photos_digest
 from fairsmoke.notebook.readings import load_all_readings
 from fairsmoke.notebook.trial_record import load_trial_record
 from fairsmoke.notebook.trial_state import TrialState, trial_digest, trial_state
@@ -114,7 +114,7 @@ def write_kept_data(book: Notebook, trial: str, folder: Path) -> Path:
         with zipfile.ZipFile(beside, "w", zipfile.ZIP_DEFLATED) as packed:
             for file in sorted(root.rglob("*")):
                 # Deflating a picture takes long and saves nothing.
-                is_picture = file.suffix.removeprefix(".") in PICTURE_ENDINGS.values()
+                is_picture = file.suffix in ENDINGS.values()
                 how = zipfile.ZIP_STORED if is_picture else zipfile.ZIP_DEFLATED
                 packed.write(file, Path(trial) / file.relative_to(root), how)
         beside.replace(target)

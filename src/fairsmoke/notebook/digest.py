@@ -50,8 +50,7 @@ def content_lines(connection: Connection) -> Iterator[bytes]:
                 yield column.tobytes()
     for trial in trials:
         for photo in sorted(photos_of(connection, trial), key=lambda one: (one.event, one.sha256)):
-            when = microseconds_of(photo.added_at)
-            what = (photo.sha256, photo.media_type, photo.by, when)
+            what = (photo.sha256, photo.by, microseconds_of(photo.added_at))
             yield _line("photo", trial, photo.event, *what)
 
 

@@ -1,11 +1,12 @@
 """What a folder holds, as plain data: between the files and the notebook."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import cast
 
 from sqlalchemy import Connection
 
+from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, TRIAL_KINDS, Key, Kind
 from fairsmoke.notebook.photos import Photo
 from fairsmoke.notebook.readings import Series, all_series, joined
@@ -22,6 +23,18 @@ Records = Mapping[Kind, tuple[Record, ...]]
 
 
 @dataclass(frozen=True)
+class ListedPhoto:
+    """A photo that a folder lists; ``at`` says where, for what may be wrong with its event."""
+
+    photo: Photo
+    at: FolderProblem
+
+    def problem(self, message: str) -> FolderProblem:
+        """Return a problem with the photo, at its place in the list."""
+        return replace(self.at, message=message)
+
+
+@dataclass(frozen=True)
 class TrialContent:
     """One trial: its records, its readings by source, and its history.
 
@@ -35,7 +48,7 @@ class TrialContent:
     history: tuple[Revision, ...] = ()
     struck: bool = False
     numbered: Mapping[Kind, frozenset[str]] = field(default_factory=dict)
-    photos: tuple[Photo, ...] = ()
+    photos: tuple[ListedPhoto, ...] = ()
 
     def readings(self) -> dict[ReadingKey, Readings]:
         """Return the readings that count, by cook and probe, all sources together."""

@@ -30,7 +30,7 @@ FIRST_LINE = "Fairsmoke folder, form 1"
 README_TEXT = f"""{FIRST_LINE}
 
 This folder was written by Fairsmoke from a notebook, and reads back as the same notebook.
-All files are UTF-8 text; quantities carry their unit, times their offset from UTC.
+All files but the photos are UTF-8 text; quantities carry their unit, times their offset from UTC.
 
 kitchen.yaml              whose record it is; cookers, scales, probes, tasters, known file layouts
 <trial>/trial.yaml        the question: what differs, the shared protocol, the arms, the measures

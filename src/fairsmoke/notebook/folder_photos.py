@@ -5,16 +5,27 @@ They are read one at a time, when they are checked and again when they are taken
 
 import hashlib
 from collections.abc import Iterator
+from datetime import UTC
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
 from fairsmoke.notebook import folder_layout as layout
-from fairsmoke.notebook.errors import FolderError, FolderProblem
+from fairsmoke.notebook.errors import CorrectionError, FolderError, FolderProblem
+from fairsmoke.notebook.folder_content import ListedPhoto
 from fairsmoke.notebook.folder_files import FolderFiles
 from fairsmoke.notebook.folder_yaml import write_yaml
-from fairsmoke.notebook.photos import LARGEST, Photo, add_photo, kind_of, photos_of, pictures_of
+from fairsmoke.notebook.photos import (
+    LARGEST,
+    Photo,
+    add_photo,
+    added_before,
+    kind_of,
+    photos_of,
+    pictures_of,
+)
+from fairsmoke.trial.clock import show_instant
 
 _KEY = "photos"
 
@@ -31,7 +42,7 @@ def photo_files(
         yield f"{trial_id}/{layout.PHOTOS}/{file}", picture
 
 
-def read_photos(files: FolderFiles, folder: str, zone: ZoneInfo | None) -> tuple[Photo, ...]:
+def read_photos(files: FolderFiles, folder: str, zone: ZoneInfo | None) -> tuple[ListedPhoto, ...]:
     """Return what photos a trial's folder lists; what is wrong with them joins the problems."""
     marked = files.load(f"{folder}/{layout.PHOTOS_FILE}")
     if marked is None:
@@ -43,7 +54,8 @@ def read_photos(files: FolderFiles, folder: str, zone: ZoneInfo | None) -> tuple
         if wrong:
             files.problems.append(marked.problem((_KEY, number, "file"), wrong))
         else:
-            found.append(photo)
+            at = marked.problem((_KEY, number, "event"), "")
+            found.append(ListedPhoto(photo, at))
     return tuple(found)
 
 
@@ -72,20 +84,34 @@ def _wrong(folder: Path, photo: Photo) -> str:
 
 
 def take_in_photos(
-    connection: Connection, trial_id: str, photos: tuple[Photo, ...], root: Path
+    connection: Connection, trial_id: str, photos: tuple[ListedPhoto, ...], root: Path
 ) -> int:
     """Keep the photos of a folder that the notebook has not; return how many were new.
 
-    Raises FolderError where a picture has changed since the folder was read.
+    Raises FolderError where a picture has changed since the folder was read, and CorrectionError
+    where the notebook says otherwise who added it or when: a photo is never changed.
     """
     new = 0
-    for photo in photos:
+    for listed in photos:
+        photo = listed.photo
+        before = added_before(connection, trial_id, photo)
+        if before is not None:
+            if (before.by, before.added_at) != (photo.by, photo.added_at):
+                raise CorrectionError(str(listed.problem(_said_before(before))))
+            continue
         name = f"{trial_id}/{layout.PHOTOS}/{photo.file}"
         try:
             new += add_photo(connection, trial_id, photo, (root / name).read_bytes())
         except (OSError, ValueError) as error:
             raise FolderError([FolderProblem(name, None, "", f"{error}; read it again")]) from error
     return new
+
+
+def _said_before(photo: Photo) -> str:
+    return (
+        f"the notebook has this picture of event '{photo.event}', added by '{photo.by}' at "
+        f"{show_instant(photo.added_at, UTC)}; photos are never changed: write that here"
+    )
 
 
 __all__ = ["photo_files", "read_photos", "take_in_photos"]

@@ -137,11 +137,16 @@ def _dangling(
 def _photo_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator[FolderProblem]:
     # The photos of an event that was struck out are kept with it.
     events = {*known.get("event", []), *(r.key.handle for r in trial.history if _is_event(r.key))}
-    for number, photo in enumerate(trial.photos, 1):
-        if photo.event not in events:
-            text = f"there is no event '{photo.event}' (known: {listed(sorted(events))})"
-            file = f"{trial.trial.id}/{layout.PHOTOS_FILE}"
-            yield FolderProblem(file, None, f"photos {number}, event", text)
+    numbered = trial.numbered.get(KINDS["event"], frozenset())
+    for one in trial.photos:
+        event = one.photo.event
+        if event in numbered:
+            text = f"event '{event}' has this handle only by its place; write 'id' to that event"
+            yield one.problem(f"{text}, and the same here")
+        elif event not in events:
+            mend = "put the event back, or take the photo off the list"
+            text = f"there is no event '{event}' (known: {listed(sorted(events))})"
+            yield one.problem(f"{text}; {mend}")
 
 
 def _is_event(key: Key) -> bool:

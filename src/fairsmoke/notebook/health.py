@@ -7,7 +7,7 @@ from sqlalchemy import Connection, select, text
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import KINDS, Key
 from fairsmoke.notebook.mapper import record_of_body
-from fairsmoke.notebook.photos import photo_content, photos_of
+from fairsmoke.notebook.photos import damaged
 from fairsmoke.notebook.readings import unpacked
 from fairsmoke.notebook.rows import Revision, load_history, load_kept
 from fairsmoke.notebook.tables import READING_BLOCK, TABLES
@@ -24,7 +24,7 @@ def problems(connection: Connection) -> Iterator[str]:
     yield from _missing_triggers(connection)
     yield from _block_problems(connection)
     yield from _history_problems(connection)
-    yield from _photo_problems(connection)
+    yield from damaged(connection)
 
 
 def _missing_triggers(connection: Connection) -> Iterator[str]:
@@ -71,12 +71,3 @@ def _history_problems(connection: Connection) -> Iterator[str]:
                     yield f"{kept.key}: it is not what its history says last"
     for key in last:
         yield f"{key}: its history is there, but not the record"
-
-
-def _photo_problems(connection: Connection) -> Iterator[str]:
-    for trial in connection.scalars(select(TABLES["trial"].c.id)).all():
-        for photo in photos_of(connection, trial):
-            try:
-                photo_content(connection, photo)
-            except NotebookError as error:
-                yield f"trial '{trial}': {error}"

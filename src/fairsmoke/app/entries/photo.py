@@ -1,6 +1,5 @@
 """A photo of an event, as the bytes that the phone sent."""
 
-import hashlib
 from typing import Literal
 from uuid import UUID
 
@@ -11,17 +10,15 @@ from fairsmoke.app.entries.mend import event_named
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.photos import ENDINGS, Photo, add_photo, kind_of
+from fairsmoke.notebook.photos import add_photo, kind_of, photo_of
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 
 
-def media_type_of(content: bytes) -> str:
-    """Return what kind of picture bytes are, whatever their name says. Raises AppError for none."""
-    kind = kind_of(content)
-    if kind is None:
+def check_picture(content: bytes) -> None:
+    """Raise AppError when bytes are no picture, whatever their name says."""
+    if kind_of(content) is None:
         raise AppError(415, "not-a-picture", N_("This is no picture: send JPEG, PNG or WebP."))
-    return kind
 
 
 class PhotoEntry(Entry):
@@ -34,16 +31,9 @@ class PhotoEntry(Entry):
 
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write the photo."""
-        media_type = media_type_of(self.content)
+        check_picture(self.content)
         event = event_named(transaction, self.trial, self.event, self.of)
-        sha256 = hashlib.sha256(self.content).hexdigest()
         # The same picture of the same event, sent with another id, is the same picture.
-        photo = Photo(
-            event=event,
-            file=f"{sha256[:16]}{ENDINGS[media_type]}",
-            sha256=sha256,
-            by=person.name,
-            added_at=transaction.at,
-        )
+        photo = photo_of(event, self.content, person.name, transaction.at)
         add_photo(transaction.connection, self.trial, photo, self.content)
-        return Made("photo", sha256)
+        return Made("photo", photo.sha256)

@@ -429,6 +429,7 @@ def begin(
         say(f"  {slot.piece}: “{arms[slot.arm]}” in {place}{then}")
     if remark:
         say(remark)
+    say(f"Next: fairsmoke serve {notebook}, and record it at the pit")
 
 
 def _unregistered(record: "TrialRecord") -> str:

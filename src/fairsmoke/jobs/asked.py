@@ -222,6 +222,11 @@ _HALF = re.compile(r"^(?P<name>.+?)\s+of\s+(?P<whole>.+)$", re.IGNORECASE)
 def _piece(text: str) -> dict[str, Any]:
     """Read "shoulder-1: 3.41 kg, 11.5 cm, choice": mass, thickness and the rest its grade."""
     name, said = _named(text, "a piece")
+    if not said and "," in name:
+        first, _, rest = (part.strip() for part in name.partition(","))
+        raise JobError(
+            f"piece {text.strip()!r}: a colon stands behind the name; write '{first}: {rest}'"
+        )
     content: dict[str, Any] = {}
     if half := _HALF.match(name):
         name, content["half_of"] = half["name"], handle_of(half["whole"])

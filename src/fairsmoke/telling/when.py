@@ -196,8 +196,8 @@ def _arms(told: DayPlan) -> Iterator[str]:
         if abs(middle) < 60.0:
             yield from _wrapped(f"{gap.arm}: as long as {gap.base} in the middle")
             continue
-        word = "longer" if middle > 0 else "shorter"
-        ends = f"{hours(gap.longer.low_s)} to {hours(gap.longer.high_s)}"
+        word, other = ("longer", "shorter") if middle > 0 else ("shorter", "longer")
+        ends = _ends(gap.longer, other)
         yield from _wrapped(
             f"{gap.arm}: {hours(abs(middle))} {word} than {gap.base} on the same pieces ({ends}), "
             f"most of it in '{gap.stage}'. What differs: {gap.differs}"
@@ -245,10 +245,10 @@ def _levers(told: DayPlan) -> Iterator[str]:
         )
     for effect in told.levers:
         middle = effect.longer.middle_s
-        word = "later" if middle > 0 else "sooner"
+        word, other = ("later", "sooner") if middle > 0 else ("sooner", "later")
         yield from _wrapped(
             f"{effect.lever.when}, {effect.arm}: {effect.lever.words}: {hours(abs(middle))} {word} "
-            f"({hours(effect.longer.low_s)} to {hours(effect.longer.high_s)}), "
+            f"({_ends(effect.longer, other)}), "
             f"{_kept_words(effect.kept)}"
         )
     if told.levers:
@@ -282,6 +282,14 @@ def _assumed(told: DayPlan) -> Iterator[str]:
         f"wrap, {minutes.pull_s / 60:.0f} to pull and weigh, {minutes.slice_s / 60:.0f} to slice a "
         f"piece; {hours(told.plan.asked.heat_up_s)} to heat a cooker (common practice)"
     )
+
+
+def _ends(found: Span, other: str) -> str:
+    """Return the ends of a difference in the sense of its middle; an end beyond 0 says so."""
+    away = 1.0 if found.middle_s > 0 else -1.0
+    near, far = sorted((away * found.low_s, away * found.high_s))
+    nearest = f"{hours(-near)} {other}" if near <= -60.0 else hours(max(near, 0.0))
+    return f"{nearest} to {hours(far)}"
 
 
 def _kept_words(kept: float) -> str:

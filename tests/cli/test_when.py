@@ -116,6 +116,25 @@ def test_a_folder_that_is_not_there_is_named(
     assert f"there is no folder {sheet.parent}" in " ".join(capsys.readouterr().err.split())
 
 
+def test_nothing_else_is_ever_written_over(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = tmp_path / "mine.pdf"
+    other.write_bytes(b"something else")
+    sheet = tmp_path / "sheet.pdf"
+    for out, calendar, words in (
+        (Path(day), None, "ends in .pdf"),
+        (other, None, "holds something else"),
+        (sheet, sheet, "ends in .ics"),
+    ):
+        more = [] if calendar is None else ["--calendar", str(calendar)]
+        assert run(["run-sheet", day, *DAY, *FEW, "-o", str(out), *more]) == CANNOT
+        assert words in " ".join(capsys.readouterr().err.split())
+    assert other.read_bytes() == b"something else"
+    assert Path(day).read_text("utf-8") == FILE
+    assert not sheet.exists()
+
+
 def test_a_begun_cook_of_a_notebook(hall: str, capsys: pytest.CaptureFixture[str]) -> None:
     asked = ["when", "-n", hall, "-t", "paper-or-bare", "--cook", "july", *FEW]
     assert run([*asked, "--serve", "2026-07-05 13:00", "--not-before", "any", "--json"]) == DONE

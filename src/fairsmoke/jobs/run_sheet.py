@@ -24,9 +24,9 @@ def write_run_sheet(
     Files are replaced only when whole. Raises JobError for a folder that is not there, OSError when
     one cannot be written.
     """
-    for path in (sheet, *(() if calendar is None else (calendar,))):
-        if not path.parent.is_dir():
-            raise JobError(f"{path}: there is no folder {path.parent}; make it first")
+    _check(sheet, ".pdf", b"%PDF")
+    if calendar is not None:
+        _check(calendar, ".ics", b"BEGIN:VCALENDAR")
     parts = [(sheet, run_sheet_pdf(told, made, paper=paper, clock=clock))]
     if calendar is not None:
         parts.append((calendar, calendar_of(told, made, clock=clock)))
@@ -39,6 +39,20 @@ def write_run_sheet(
             beside.unlink(missing_ok=True)
             raise
     return tuple(path for path, _ in parts)
+
+
+def _check(path: Path, ending: str, mark: bytes) -> None:
+    """Refuse a name that is none of ours, so that no notebook or input is ever written over."""
+    if path.suffix.lower() != ending:
+        raise JobError(f"{path}: give it a name that ends in {ending}")
+    if not path.parent.is_dir():
+        raise JobError(f"{path}: there is no folder {path.parent}; make it first")
+    if path.is_dir():
+        raise JobError(f"{path}: is a folder; name a file")
+    if path.exists():
+        with path.open("rb") as there:
+            if there.read(len(mark)) not in (mark, b""):
+                raise JobError(f"{path}: holds something else; name another file")
 
 
 __all__ = ["write_run_sheet"]

@@ -1,6 +1,7 @@
 """Photos of events in exported folders: back byte for byte, each once, and what is wrong named."""
 
 import hashlib
+import os
 import random
 import shutil
 import sqlite3
@@ -164,6 +165,21 @@ def test_a_wrong_picture_is_named(
     with pytest.raises(FolderError, match=rf"photos\.yaml, line \d+: photos \d, file: .*{words}"):
         notebook_of_folder(tmp_path / "back.fairsmoke", folder)
     assert not (tmp_path / "back.fairsmoke").exists()
+
+
+def test_a_link_or_a_pipe_is_no_picture(hall: Notebook, tmp_path: Path) -> None:
+    folder = export_notebook(hall, tmp_path / "out")
+    picture = next((folder / TRIAL / "photos").iterdir())
+    outside = tmp_path / "outside.png"
+    outside.write_bytes(picture.read_bytes())
+    picture.unlink()
+    picture.symlink_to(outside)
+    with pytest.raises(FolderError, match="no plain file"):
+        import_folder(hall, folder)
+    picture.unlink()
+    os.mkfifo(picture)
+    with pytest.raises(FolderError, match="no plain file"):
+        import_folder(hall, folder)
 
 
 def test_photos_of_an_event_that_was_struck_out_are_kept(hall: Notebook, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ import dataclasses
 import hashlib
 import json
 import os
+import zlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -66,7 +67,9 @@ def read_arrays(file: Path) -> dict[str, NDArray[Any]]:
     try:
         with file.open("rb") as opened, np.load(opened, allow_pickle=False) as content:
             return {name: content[name] for name in content.files}
-    except (OSError, ValueError, EOFError, KeyError, BadZipFile):
+    except (OSError, ValueError, EOFError, KeyError, TypeError, NotImplementedError):
+        return {}
+    except (BadZipFile, zlib.error):
         return {}
 
 

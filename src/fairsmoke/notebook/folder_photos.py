@@ -64,6 +64,9 @@ def _wrong(folder: Path, photo: Photo) -> str:
     if Path(photo.file).name != photo.file or photo.file in ("", ".", ".."):
         return f"'{photo.file}' is no file of the folder {layout.PHOTOS}/"
     path = folder / photo.file
+    # A link may lead out of the folder, a device or a pipe never ends.
+    if folder.is_symlink() or path.is_symlink() or (path.exists() and not path.is_file()):
+        return f"'{photo.file}' is no plain file of the folder; put the picture itself there"
     try:
         if path.stat().st_size > LARGEST:
             return f"'{photo.file}' has more than {LARGEST // 1_000_000} MB; make it smaller"

@@ -83,7 +83,10 @@ def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
             f"{text!r} is not a date and time; write it as '2026-05-02 23:40'"
         ) from error
     if value.tzinfo is not None:
-        return value.astimezone(UTC)
+        try:
+            return value.astimezone(UTC)
+        except OverflowError as error:
+            raise ClockError(f"{text!r} lies outside the years 1 to 9999") from error
     if not re.search(r"\d[T ]\d", stripped):
         raise ClockError(f"{text!r} has no clock time; write it as '{stripped} 23:40'")
     if zone is None:

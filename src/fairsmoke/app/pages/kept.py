@@ -10,10 +10,10 @@ from fairsmoke.jobs.what_if import KEPT_FOLDERS
 
 
 def read_kept(path: Path) -> Any:
-    """Return the plain data of a file, None when there is none."""
+    """Return the plain data of a file; None for one that is not there, is damaged, or cannot be."""
     try:
         return json.loads(path.read_text(encoding="utf-8"))
-    except (FileNotFoundError, NotADirectoryError):
+    except (OSError, ValueError):
         return None
 
 
@@ -25,9 +25,12 @@ def _unchanged(path: Path) -> Any:
 def read_for_good(path: Path) -> Any:
     """Return the plain data of a file that never changes, read once; not to be changed by anyone.
 
-    None when there is none.
+    None for one that is not there, is damaged, or cannot be.
     """
-    return _unchanged(path) if path.is_file() else None
+    try:
+        return _unchanged(path)
+    except (OSError, ValueError):
+        return None
 
 
 def newest(folder: Path, most: int) -> list[Path]:

@@ -13,7 +13,9 @@ from fairsmoke.cooking.experiments import library
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.planning.days import DayPiece, days, widened_pieces
 from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
-from fairsmoke.planning.when import Asked, WhenPlan, plan_when
+from fairsmoke.planning.when import plan_when
+from fairsmoke.planning.when_asked import Asked
+from fairsmoke.planning.when_plan import WhenPlan
 
 TRUE_DAYS, TRUE_SEEDS = 200, 5
 # The 5 to 95 % interval of a normal distribution is 2 × 1.645 standard deviations wide.

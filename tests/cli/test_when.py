@@ -1,7 +1,10 @@
 """``fairsmoke when`` and ``run-sheet``: text, JSON, the sheet, reminders, errors with a mend."""
 
 import json
+import re
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import icalendar
 import pypdfium2
@@ -10,6 +13,7 @@ import pytest
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE
 from fairsmoke.demo import demo_trial
+from fairsmoke.jobs import when as jobs_when
 from fairsmoke.notebook import Notebook
 
 FILE = """
@@ -108,6 +112,41 @@ def test_the_sheet_and_its_reminders(
     assert any("put on" in str(event["SUMMARY"]) for event in events)
 
 
+def test_an_earlier_sheet_is_replaced_whole_on_the_paper_that_was_asked(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet, calendar = tmp_path / "sheet.pdf", tmp_path / "sheet.ics"
+    asked = ["run-sheet", day, *DAY, *FEW, "-o", str(sheet)]
+    # ISO 216: 210 by 297 mm. Letter: 8.5 by 11 inches (ANSI Y14.1, from memory).
+    for more, points in (
+        ([], (595.3, 841.9)),
+        (["--paper", "us-letter", "--calendar", str(calendar)], (612.0, 792.0)),
+    ):
+        assert run([*asked, *more, "--json"]) == DONE
+        told = json.loads(capsys.readouterr().out)
+        assert told["form"] == 1
+        with pypdfium2.PdfDocument(sheet) as document:
+            assert document[0].get_size() == pytest.approx(points, abs=0.5)
+    assert told["written"] == [str(sheet), str(calendar)]
+    # Nothing half written is left beside them.
+    names = sorted(path.name for path in tmp_path.iterdir())
+    assert names == ["day.yaml", "sheet.ics", "sheet.pdf"]
+
+
+def test_what_cannot_be_written_is_said_before_anything_is_simulated(
+    day: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def simulated(*_: object, **__: object) -> None:
+        raise AssertionError("somebody waited for nothing")
+
+    monkeypatch.setattr(jobs_when, "plan_day", simulated)
+    other = tmp_path / "other.ics"
+    other.write_text("the parish feast", encoding="utf-8")
+    asked = ["run-sheet", day, *DAY, *FEW, "-o", str(tmp_path / "sheet.pdf")]
+    assert run([*asked, "--calendar", str(other)]) == CANNOT
+    assert "holds something else" in " ".join(capsys.readouterr().err.split())
+
+
 def test_a_folder_that_is_not_there_is_named(
     day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -142,6 +181,37 @@ def test_a_begun_cook_of_a_notebook(hall: str, capsys: pytest.CaptureFixture[str
     assert [one["id"] for one in told["pieces"]] == ["shoulder-3", "shoulder-4"]
 
 
+def test_a_cook_of_the_plan_by_its_number(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = ["-n", str(tmp_path / "new.fairsmoke")]
+    pieces = ("a: 4.1 kg, 12 cm", "b: 4.1 kg, 12 cm", "c: 4.2 kg, 12 cm", "d: 4.2 kg")
+    ask = [
+        *("ask", "--title", "Paper or bare", "--arm", "Bare", "--arm", "In paper: wrap=paper"),
+        *("--measure", "yield: 2 points", "--cut", "pork shoulder", "--species", "pork"),
+        *(word for piece in pieces for word in ("--piece", piece)),
+        *("--cooker", "Barrel: left, right", "--cooks", "2"),
+    ]
+    assert run(["start", "Hall", "--time-zone", "Europe/London", *book]) == DONE
+    assert run([*ask, *book]) == DONE
+    assert run(["draw", *book, "--seed", "9"]) == DONE
+    capsys.readouterr()
+    came: dict[str, list[str]] = {}
+    for number in ("1", "2"):
+        # No --zone: the notebook's own.
+        code = run(["when", *book, "--cook", number, *DAY[:2], *DAY[4:], *FEW, "--json"])
+        said = capsys.readouterr()
+        if code == CANNOT:
+            assert "piece 'd': its thick is not in the plan" in " ".join(said.err.split())
+            continue
+        told = json.loads(said.out)
+        assert told["serve"] == "2026-05-03T13:00:00+01:00"
+        assert sorted(one["arm"] for one in told["pieces"]) == ["bare", "in-paper"]
+        came[number] = sorted(one["id"] for one in told["pieces"])
+    # Alike in weight, they are a set; the cook with d lacks a thickness.
+    assert list(came.values()) == [["a", "b"]]
+
+
 @pytest.mark.parametrize(
     ("more", "words"),
     [
@@ -174,7 +244,7 @@ def test_bad_input_says_what_to_mend(
     [
         ([], "say which cook with --cook"),
         (["--cook", "9"], "there is no cook '9'"),
-        (["--cook", "july", "-t", "nothing"], "nothing"),
+        (["--cook", "july", "-t", "nothing"], "there is no trial 'nothing'; known: paper-or-bare"),
     ],
 )
 def test_a_notebook_without_that_cook_says_what_there_is(
@@ -182,6 +252,51 @@ def test_a_notebook_without_that_cook_says_what_there_is(
 ) -> None:
     assert run(["when", "-n", hall, "--serve", "2026-07-05 13:00", *FEW, *more]) == CANNOT
     assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_serving_time_that_is_past_names_the_earliest_from_now(
+    day: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now = datetime.now(ZoneInfo("Europe/London"))
+    assert run(["when", day, "--serve", "2026-01-03 13:00", *DAY[2:4], *FEW]) == CANNOT
+    said = " ".join(capsys.readouterr().err.split())
+    found = re.search(r"the earliest possible is (\d{4}-\d\d-\d\d \d\d:\d\d)", said)
+    assert found is not None
+    earliest = datetime.strptime(found[1], "%Y-%m-%d %H:%M").replace(tzinfo=now.tzinfo)
+    # A shoulder of 4 kg at 121 °C takes 6 to 20 h, with heating up and hold: common practice, no
+    # source.
+    assert timedelta(hours=8) < earliest - now < timedelta(hours=48)
+    assert re.search(r"must be on [\d.]+ h before its hold", said)
+
+
+def test_all_on_at_once_and_no_reminders(day: str, capsys: pytest.CaptureFixture[str]) -> None:
+    never = ["--fuel-every", "never", "--water-every", "never"]
+    told = []
+    for more in ([], ["--together", *never]):
+        assert run(["when", day, *DAY, *FEW, *more, "--json"]) == DONE
+        told.append(json.loads(capsys.readouterr().out))
+    apart, together = (
+        abs(datetime.fromisoformat(a["on"]) - datetime.fromisoformat(b["on"]))
+        for a, b in (one["pieces"] for one in told)
+    )
+    # One pair of hands: five minutes for a piece.
+    assert together == timedelta(minutes=5)
+    assert apart > together
+    assert {one["kind"] for one in told[0]["reminders"]} == {"light", "fuel"}
+    assert {one["kind"] for one in told[1]["reminders"]} == {"light"}
+
+
+def test_a_file_that_is_wrong_names_the_place(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wrong = tmp_path / "wrong.yaml"
+    wrong.write_text(FILE.replace("mass: 4.2 kg", "mass: 4.2 stone"), encoding="utf-8")
+    assert run(["when", str(wrong), *DAY, *FEW]) == CANNOT
+    said = " ".join(capsys.readouterr().err.split())
+    assert "line 6" in said
+    assert "stone" in said
+    assert run(["when", str(tmp_path / "none.yaml"), *DAY, *FEW]) == CANNOT
+    assert "none.yaml" in capsys.readouterr().err
 
 
 def test_one_piece_is_told_of_as_one(

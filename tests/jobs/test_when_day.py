@@ -15,7 +15,7 @@ from fairsmoke.jobs.when_day import day_of_file, day_of_trial
 from fairsmoke.notebook.errors import FolderError
 from fairsmoke.planning.day_plan import OnTheDay
 from fairsmoke.planning.scatter import NO_MORE
-from fairsmoke.planning.when import Asked
+from fairsmoke.planning.when_asked import Asked
 from fairsmoke.trial.clock import parse_instant
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot

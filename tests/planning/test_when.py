@@ -12,8 +12,10 @@ from fairsmoke.planning.days import DayPiece, days, widened, widened_pieces
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
 from fairsmoke.planning.steps import Minutes, StepKind, run_of
-from fairsmoke.planning.when import Asked, TooSoonError, WhenPlan, plan_when
+from fairsmoke.planning.when import plan_when
 from fairsmoke.planning.when_advice import arm_gaps, buffer_of, hold_gaps, remarks, turning_points
+from fairsmoke.planning.when_asked import Asked
+from fairsmoke.planning.when_plan import TooSoonError, WhenPlan
 from fairsmoke.trial.protocol import EndCondition, Protocol
 
 

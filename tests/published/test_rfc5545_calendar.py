@@ -15,7 +15,7 @@ from tests.planning.when_days import shoulders_day
 
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.when import Asked
+from fairsmoke.planning.when_asked import Asked
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.when import day_rows
 

@@ -11,8 +11,9 @@ from fairsmoke.planning.how_many import HowMany, Means, Panel, how_many
 from fairsmoke.planning.panels import TasteTest, size_for_difference, size_for_likeness
 from fairsmoke.planning.repeats import Block
 from fairsmoke.telling.chart_style import ChartError
-from fairsmoke.telling.how_many import WIDTH, how_many_json, how_many_text, panel_text
+from fairsmoke.telling.how_many import how_many_json, how_many_text, panel_text
 from fairsmoke.telling.how_many_chart import write_how_many_chart
+from fairsmoke.telling.lines import WIDTH
 from fairsmoke.trial.question import Measure
 
 YIELD = Measure.model_validate(

@@ -17,7 +17,7 @@ from tests.planning.when_days import HOUR_S, ZONE, protocol, shoulders_day
 from fairsmoke.jobs.when import plan_day
 from fairsmoke.planning.day_plan import DayPlan
 from fairsmoke.planning.safety import SafetyPiece, safety_notes
-from fairsmoke.planning.when import Asked
+from fairsmoke.planning.when_asked import Asked
 from fairsmoke.telling.numbers import show_clock
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_content

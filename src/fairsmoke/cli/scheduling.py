@@ -24,7 +24,7 @@ from fairsmoke.jobs.errors import JobError
 if TYPE_CHECKING:
     from fairsmoke.planning.day_plan import Day, DayPlan
     from fairsmoke.planning.scatter import Scatter
-    from fairsmoke.planning.when import Asked
+    from fairsmoke.planning.when_asked import Asked
 
 FileArgument = Annotated[
     Path | None,
@@ -124,8 +124,10 @@ def run_sheet(
     as_json: JsonOption = False,
 ) -> None:
     """Print the sheet of one cook, a page to write on, and its reminders for a calendar."""
-    from fairsmoke.jobs.run_sheet import write_run_sheet
+    from fairsmoke.jobs.run_sheet import check_targets, write_run_sheet
 
+    # Before anything is simulated: nobody waits for what cannot be written.
+    check_targets(out, calendar)
     asked = _asked(
         certainty, hold_shortest, hold_longest, together, fuel_every, water_every, heat_up, rest
     )
@@ -164,7 +166,7 @@ def _asked(
     heat_up: str,
     rest: str,
 ) -> "Asked":
-    from fairsmoke.planning.when import Asked
+    from fairsmoke.planning.when_asked import Asked
     from fairsmoke.quantity import parse_duration
 
     def every(text: str) -> float:

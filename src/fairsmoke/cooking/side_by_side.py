@@ -4,10 +4,9 @@ What differs between two arms in one draw is then the arms and nothing else, whi
 the interval of a difference narrower than the intervals of its ends.
 """
 
-import os
 from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
+from functools import partial
 
 import numpy as np
 
@@ -18,6 +17,7 @@ from fairsmoke.cooking.changes import LOG_A, LOG_B
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
+from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
     MARKS_C,
@@ -327,26 +327,12 @@ def run_side_by_side(
         normal = normals[piece.id][first : first + BATCH]
         _keep(found, arm, piece, first, _ensemble(plan, arm, piece, normal, found.sample_s))
 
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        waiting = {pool.submit(run, *batch) for batch in batches}
-        try:
-            _wait(waiting, found, told)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            for other in waiting:
-                other.cancel()
+    in_threads(
+        (partial(run, *batch) for batch in batches),
+        workers=workers,
+        told=None if told is None else partial(told, found),
+    )
     return found.complete
-
-
-def _wait(waiting: set[Future[None]], found: Simulated, told: Told | None) -> None:
-    left = set(waiting)
-    while left:
-        finished, left = wait(left, return_when=FIRST_COMPLETED)
-        for one in finished:
-            one.result()
-        if told is not None and not told(found):
-            return
 
 
 def draws_of(plan: SideBySide, piece: int) -> FloatArray:
@@ -381,7 +367,7 @@ def _keep(found: Simulated, arm: ArmToCook, piece: PieceToCook, first: int, came
     build = two_dimensional if found.plan.whole_body else one_column
     lean = build(piece.piece, found.plan.constants).cap < 0.5
     changes, other = came._work["changes"], came._work["other"]
-    last = _last_in_cooker(arm.protocol)
+    last = last_in_cooker(arm.protocol)
     stage_ends = list(came.stage_end_s.values())
     values = {
         "end_s": came.end_s,
@@ -409,6 +395,7 @@ def _keep(found: Simulated, arm: ArmToCook, piece: PieceToCook, first: int, came
     cooked.done[here] = 1.0
 
 
-def _last_in_cooker(protocol: Protocol) -> int | None:
+def last_in_cooker(protocol: Protocol) -> int | None:
+    """Return the number of the last stage in the cooker, counted from 0; None without any."""
     stages = [k for k, s in enumerate(protocol.stages) if s.place == Place.COOKER]
     return stages[-1] if stages else None

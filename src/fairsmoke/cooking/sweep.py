@@ -7,10 +7,9 @@ two-level Monte Carlo (Giles, Operations Research 56 (2008) 607, from memory). E
 the same draws, so what differs between two protocols in one draw is the protocols and nothing else.
 """
 
-import os
 from collections.abc import Callable
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -23,13 +22,14 @@ from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
+from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
-from fairsmoke.cooking.side_by_side import PlanError
+from fairsmoke.cooking.side_by_side import PlanError, last_in_cooker
 from fairsmoke.cooking.spread import NAMES, UNKNOWNS, draw
 from fairsmoke.cooking.stepping import WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
-from fairsmoke.trial.protocol import Place, Protocol
+from fairsmoke.trial.protocol import Protocol
 
 SHARE, TIME, AMOUNT, EDGE = "share", "time", "amount", "edge"
 VALUES: dict[str, str] = {
@@ -192,26 +192,12 @@ def run_sweep(found: Swept, *, workers: int | None = None, told: Told | None = N
     plan = found.plan
     normal = draw(plan.members, plan.seed, 0)
     left = [at for at in range(len(plan.protocols)) if not found.done[at]]
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        waiting = {pool.submit(_cook, found, at, normal) for at in left}
-        try:
-            _wait(waiting, found, told)
-        except KeyboardInterrupt:
-            pass
-        finally:
-            for other in waiting:
-                other.cancel()
+    in_threads(
+        (partial(_cook, found, at, normal) for at in left),
+        workers=workers,
+        told=None if told is None else partial(told, found),
+    )
     return found.complete
-
-
-def _wait(waiting: set[Future[None]], found: Swept, told: Told | None) -> None:
-    left = set(waiting)
-    while left:
-        finished, left = wait(left, return_when=FIRST_COMPLETED)
-        for one in finished:
-            one.result()
-        if told is not None and not told(found):
-            return
 
 
 def _cook(found: Swept, at: int, normal: FloatArray) -> None:
@@ -242,7 +228,7 @@ def _values(
     came: Ensemble, body: Body, protocol: Protocol, normal: FloatArray
 ) -> dict[str, FloatArray]:
     changes, lean = came._work["changes"], body.cap < 0.5
-    last = _last_in_cooker(protocol)
+    last = last_in_cooker(protocol)
     ends = list(came.stage_end_s.values())
     return {
         "yield": came.shares["kept"],
@@ -275,14 +261,9 @@ def _crust(states: FloatArray, body: Body, normal: FloatArray) -> FloatArray:
     return np.asarray(each @ body.shape.plan_m2 / np.sum(body.shape.plan_m2))
 
 
-def _last_in_cooker(protocol: Protocol) -> int | None:
-    stages = [k for k, s in enumerate(protocol.stages) if s.place == Place.COOKER]
-    return stages[-1] if stages else None
-
-
 def _reached(came: Ensemble, protocol: Protocol) -> BoolArray:
     """Return which members left the cooker at the core temperature asked for."""
-    last = _last_in_cooker(protocol)
+    last = last_in_cooker(protocol)
     if last is None:
         return np.ones(came.members, dtype=bool)
     ends = list(came.stage_end_s.values())

@@ -5,9 +5,10 @@ import hashlib
 import json
 import os
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from time import monotonic
+from typing import Any, TypeVar
 from zipfile import BadZipFile
 
 import numpy as np
@@ -15,9 +16,14 @@ from numpy.typing import NDArray
 
 import fairsmoke.cooking
 
+_Record = TypeVar("_Record")
+
 SAVE_EACH_S = 5.0
 KEPT_FILES = 40
 """Results files in the folder; the oldest beyond them go."""
+
+Progress = Callable[[int, int], None]
+"""Told how many are done and how many there are."""
 
 
 def usual_folder() -> Path:
@@ -73,6 +79,44 @@ def read_arrays(file: Path) -> dict[str, NDArray[Any]]:
         return {}
 
 
+def go_on(
+    found: _Record,
+    file: Path | None,
+    *,
+    run: Callable[[Callable[[_Record], bool]], object],
+    count: Callable[[_Record], tuple[int, int]],
+    load: Callable[[_Record, Path], None],
+    save: Callable[[_Record, Path], None],
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> None:
+    """Fill a record: from its file what was run before, and by `run` the rest.
+
+    `run` is given what to call as more of the record is filled. `count` says how many of it are
+    done, and of how many. The record is saved every `SAVE_EACH_S` and, whatever ends the run, at
+    its end. `afresh` leaves what the file has; without a file nothing is kept.
+    """
+    if file is not None and not afresh:
+        load(found, file)
+    before, saved = count(found)[0], monotonic()
+
+    def told(so_far: _Record) -> bool:
+        nonlocal saved
+        if progress is not None:
+            progress(*count(so_far))
+        if file is not None and monotonic() - saved > SAVE_EACH_S:
+            save(so_far, file)
+            saved = monotonic()
+        return True
+
+    try:
+        run(told)
+    finally:
+        if file is not None and count(found)[0] > before:
+            save(found, file)
+            tidy(file.parent)
+
+
 def tidy(folder: Path) -> None:
     """Remove the oldest files beyond `KEPT_FILES`."""
     files = sorted(folder.glob("*.npz"), key=lambda one: one.stat().st_mtime)
@@ -83,7 +127,9 @@ def tidy(folder: Path) -> None:
 __all__ = [
     "KEPT_FILES",
     "SAVE_EACH_S",
+    "Progress",
     "digest_with_model",
+    "go_on",
     "read_arrays",
     "tidy",
     "usual_folder",

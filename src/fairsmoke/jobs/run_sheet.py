@@ -21,12 +21,10 @@ def write_run_sheet(
 ) -> tuple[Path, ...]:
     """Write the PDF and, where asked, the iCalendar file; return what was written.
 
-    Files are replaced only when whole. Raises JobError for a folder that is not there, OSError when
-    one cannot be written.
+    Files are replaced only when whole. Raises what `check_targets` raises, OSError when one
+    cannot be written.
     """
-    _check(sheet, ".pdf", b"%PDF")
-    if calendar is not None:
-        _check(calendar, ".ics", b"BEGIN:VCALENDAR")
+    check_targets(sheet, calendar)
     parts = [(sheet, run_sheet_pdf(told, made, paper=paper, clock=clock))]
     if calendar is not None:
         parts.append((calendar, calendar_of(told, made, clock=clock)))
@@ -39,6 +37,13 @@ def write_run_sheet(
             beside.unlink(missing_ok=True)
             raise
     return tuple(path for path, _ in parts)
+
+
+def check_targets(sheet: Path, calendar: Path | None = None) -> None:
+    """Raise JobError, before anybody waits, for a name or a place that cannot be written to."""
+    _check(sheet, ".pdf", b"%PDF")
+    if calendar is not None:
+        _check(calendar, ".ics", b"BEGIN:VCALENDAR")
 
 
 def _check(path: Path, ending: str, mark: bytes) -> None:
@@ -55,4 +60,4 @@ def _check(path: Path, ending: str, mark: bytes) -> None:
                 raise JobError(f"{path}: holds something else; name another file")
 
 
-__all__ = ["write_run_sheet"]
+__all__ = ["check_targets", "write_run_sheet"]

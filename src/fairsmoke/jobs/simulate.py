@@ -1,22 +1,18 @@
 """Simulate arms side by side: shows how far it is, can be stopped, and goes on where it stopped."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from time import monotonic
 
 from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
 from fairsmoke.jobs.kept_arrays import (
-    SAVE_EACH_S,
+    Progress,
     digest_with_model,
+    go_on,
     read_arrays,
-    tidy,
     write_arrays,
 )
 from fairsmoke.physics.ranges import FloatArray
-
-Progress = Callable[[int, int], None]
-"""Told how many cooks are done and how many there are."""
 
 
 def simulate_side_by_side(
@@ -37,25 +33,16 @@ def simulate_side_by_side(
     """
     found = prepare(plan)
     file = None if folder is None else folder / f"{digest_of(plan)[:24]}.npz"
-    if file is not None and not afresh:
-        _load(found, file)
-    before, saved = found.done, monotonic()
-
-    def told(so_far: Simulated) -> bool:
-        nonlocal saved
-        if progress is not None:
-            progress(so_far.done, so_far.cooks)
-        if file is not None and monotonic() - saved > SAVE_EACH_S:
-            _save(so_far, file)
-            saved = monotonic()
-        return True
-
-    try:
-        run_side_by_side(found, workers=workers, told=told)
-    finally:
-        if file is not None and found.done > before:
-            _save(found, file)
-            tidy(file.parent)
+    go_on(
+        found,
+        file,
+        run=lambda told: run_side_by_side(found, workers=workers, told=told),
+        count=lambda one: (one.done, one.cooks),
+        load=_load,
+        save=_save,
+        progress=progress,
+        afresh=afresh,
+    )
     if found.complete:
         found.refuse_endless()
     return found

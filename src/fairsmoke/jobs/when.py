@@ -1,6 +1,5 @@
 """When to do what on the day: simulate the pieces, plan back from serving, check it, tell it."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -18,6 +17,7 @@ from fairsmoke.cooking import (
 from fairsmoke.cooking.run import ProtocolError
 from fairsmoke.cooking.side_by_side import Cooked
 from fairsmoke.jobs.errors import JobError
+from fairsmoke.jobs.kept_arrays import Progress
 from fairsmoke.jobs.simulate import simulate_side_by_side
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.planning.day_plan import Day, DayPlan, LeverEffect, OnTheDay
@@ -26,7 +26,7 @@ from fairsmoke.planning.levers import levers_of
 from fairsmoke.planning.safety import CAREFUL, SafetyNote, SafetyPiece, safety_notes
 from fairsmoke.planning.scatter import FROM_LOGS, Scatter
 from fairsmoke.planning.steps import run_of
-from fairsmoke.planning.when import Asked, TooSoonError, WhenPlan, plan_when, span
+from fairsmoke.planning.when import plan_when
 from fairsmoke.planning.when_advice import (
     arm_gaps,
     buffer_of,
@@ -34,15 +34,14 @@ from fairsmoke.planning.when_advice import (
     remarks,
     turning_points,
 )
+from fairsmoke.planning.when_asked import Asked
+from fairsmoke.planning.when_plan import TooSoonError, WhenPlan, span
 from fairsmoke.trial.clock import show_instant
 from fairsmoke.trial.protocol import EndCondition, Place, Protocol, Stage
 
 LEVER_DRAWS = 64
 """For the figures of what to do when early or late."""
 _TRACES = 60
-
-
-Progress = Callable[[int, int], None]
 
 
 def plan_day(

@@ -153,7 +153,8 @@ def run_when(
     from fairsmoke.jobs.when import plan_day
     from fairsmoke.jobs.when_day import day_of_trial
     from fairsmoke.planning.scatter import FROM_LOGS, Scatter
-    from fairsmoke.planning.when import Asked, TooSoonError
+    from fairsmoke.planning.when_asked import Asked
+    from fairsmoke.planning.when_plan import TooSoonError
     from fairsmoke.telling.when_page import too_soon, when_page
     from fairsmoke.trial.clock import time_zone
 

@@ -3,9 +3,8 @@
 Shows how far it is, can be stopped, and goes on where it stopped.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from time import monotonic
 from typing import Any
 
 import numpy as np
@@ -14,10 +13,10 @@ from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.how_many import measure_of
 from fairsmoke.jobs.kept_arrays import (
-    SAVE_EACH_S,
+    Progress,
     digest_with_model,
+    go_on,
     read_arrays,
-    tidy,
     write_arrays,
 )
 from fairsmoke.jobs.simulation_quick import Method, quick_plan
@@ -26,9 +25,6 @@ from fairsmoke.planning.methods import Space, Span, Way
 from fairsmoke.planning.worth_trying import Asked
 from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
 from fairsmoke.trial.question import Measure
-
-Progress = Callable[[int, int], None]
-"""Told how many methods are cooked and how many there are."""
 
 _NAMES = {
     "pit": "pit_c",
@@ -93,25 +89,16 @@ def cook_all(
     """
     found = Swept.empty(asked.sweep)
     file = None if folder is None else folder / f"methods-{digest_of(asked.sweep)[:24]}.npz"
-    if file is not None and not afresh:
-        _load(found, file)
-    before, saved = float(np.sum(found.done)), monotonic()
-
-    def told(so_far: Swept) -> bool:
-        nonlocal saved
-        if progress is not None:
-            progress(int(np.sum(so_far.done)), so_far.done.size)
-        if file is not None and monotonic() - saved > SAVE_EACH_S:
-            _save(so_far, file)
-            saved = monotonic()
-        return True
-
-    try:
-        run_sweep(found, workers=workers, told=told)
-    finally:
-        if file is not None and np.sum(found.done) > before:
-            _save(found, file)
-            tidy(file.parent)
+    go_on(
+        found,
+        file,
+        run=lambda told: run_sweep(found, workers=workers, told=told),
+        count=lambda one: (int(np.sum(one.done)), one.done.size),
+        load=_load,
+        save=_save,
+        progress=progress,
+        afresh=afresh,
+    )
     return found
 
 

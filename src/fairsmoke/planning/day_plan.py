@@ -9,8 +9,8 @@ from fairsmoke.cooking.side_by_side import SideBySide
 from fairsmoke.planning.levers import Lever
 from fairsmoke.planning.safety import SafetyNote
 from fairsmoke.planning.scatter import Scatter
-from fairsmoke.planning.when import Span, WhenPlan
 from fairsmoke.planning.when_advice import ArmGap, Buffer, HoldGap, TurningPoint
+from fairsmoke.planning.when_plan import Span, WhenPlan
 
 
 @dataclass(frozen=True)

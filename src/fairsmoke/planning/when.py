@@ -6,7 +6,6 @@ it must be opened; what is ready sooner holds longer.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,160 +13,19 @@ from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.planning.days import DayPiece, days
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.hands import Task, schedule
-from fairsmoke.planning.steps import Minutes, Step, StepKind
-from fairsmoke.quantity import show_duration
-from fairsmoke.trial.protocol import Place
+from fairsmoke.planning.steps import StepKind
+from fairsmoke.planning.when_asked import HOUR_S, Asked, hold_of
+from fairsmoke.planning.when_plan import (
+    Mark,
+    PiecePlan,
+    Reminder,
+    TooSoonError,
+    WhenPlan,
+    held_of,
+    span,
+)
 
-HOUR_S, ROUND_S = 3600.0, 300.0
-SHORTEST_S = {Place.CABINET: HOUR_S, Place.COOLER: HOUR_S}
-LONGEST_S = {Place.CABINET: 12 * HOUR_S, Place.COOLER: 4 * HOUR_S}
-"""Where neither protocol nor person says: common practice, no source."""
-NO_HOLD_S = (0.0, 2 * HOUR_S)
-"""Shortest and longest without a hold, on the counter: the two hours usually told for food that
-stands out (USDA, second hand)."""
-LEVEL = 0.9
-"""Intervals shown: 5 to 95 of 100 draws."""
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What a person asks of the day; None leaves it to protocol or common practice.
-
-    `together` puts all pieces on at once; else each so that the middle of all holds is as long.
-    `not_before_s` is the earliest anything can be done (s from serving), such as now.
-    `fuel_every_s`, `water_every_s`: 0 for no reminders.
-    """
-
-    certainty: float = 0.9
-    hold_shortest_s: float | None = None
-    hold_longest_s: float | None = None
-    heat_up_s: float = HOUR_S
-    rest_s: float = 1200.0
-    together: bool = False
-    not_before_s: float | None = None
-    fuel_every_s: float = HOUR_S
-    water_every_s: float = 2 * HOUR_S
-    minutes: Minutes = field(default_factory=Minutes)
-
-    def __post_init__(self) -> None:
-        if not 0.5 <= self.certainty <= 0.99:
-            raise PlanError(
-                f"certainty {self.certainty:g}: give 0.5 to 0.99; the simulator's draws say "
-                "nothing about one day in a hundred and rarer"
-            )
-        for what, value, most_s in (
-            ("the shortest hold", self.hold_shortest_s, 7 * 86_400.0),
-            ("the longest hold", self.hold_longest_s, 7 * 86_400.0),
-            ("heating up", self.heat_up_s, 86_400.0),
-            ("the rest before slicing, without heat,", self.rest_s, 4 * HOUR_S),
-        ):
-            if value is not None and not 0.0 <= value <= most_s:
-                most = show_duration(most_s)
-                raise PlanError(f"{what} of {_shown(value)}: give 0 to {most}")
-        for what, value in (("fuel", self.fuel_every_s), ("water", self.water_every_s)):
-            if value != 0.0 and not 900.0 <= value <= 86_400.0:
-                raise PlanError(f"{what} every {_shown(value)}: give 15 min to 24 h, or 0 for none")
-
-
-def _shown(seconds: float) -> str:
-    return show_duration(seconds) if np.isfinite(seconds) else f"{seconds:g}"
-
-
-class TooSoonError(PlanError):
-    """The serving time cannot be met; `later_s` is how much later the earliest possible one is.
-
-    `slow` is the piece that takes longest, of the plan as it would have had to be.
-    """
-
-    def __init__(
-        self, message: str, later_s: float, why: str, slow: "PiecePlan | None" = None
-    ) -> None:
-        super().__init__(message)
-        self.later_s, self.why, self.slow = later_s, why, slow
-
-
-@dataclass(frozen=True)
-class Span:
-    """A time (s from serving) or length (s): the middle, and where 90 of 100 draws lie."""
-
-    low_s: float
-    middle_s: float
-    high_s: float
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A step of a piece: when it will be due, and `planned_s`, free of other hands-on steps."""
-
-    step: Step
-    due: Span
-    planned_s: float
-
-
-@dataclass(frozen=True)
-class PiecePlan:
-    """One piece's day. `hold`: how long it will be held; `too_long`: chance that it is longer
-    than the longest hold; `ready`: chance that it has its shortest hold behind it when opened.
-    """
-
-    piece: DayPiece
-    on_s: float
-    marks: tuple[Mark, ...]
-    hold_shortest_s: float
-    hold_longest_s: float
-    hold: Span
-    open_s: float
-    slice_s: float
-    ready: float
-    too_long: float
-
-    @property
-    def pull(self) -> Span:
-        """When it comes off."""
-        return self.marks[-1].due
-
-
-@dataclass(frozen=True)
-class Reminder:
-    """A step that is no piece's own: lighting, fuel, water."""
-
-    kind: StepKind
-    cooker: str
-    at_s: float
-
-
-@dataclass(frozen=True, eq=False)
-class WhenPlan:
-    """The day. `ready`: chance that all pieces are; `holds_within`: that all holds keep within
-    their longest too. `begun` are the draws behind it, by piece: members × steps.
-    """
-
-    asked: Asked
-    pieces: tuple[PiecePlan, ...]
-    reminders: tuple[Reminder, ...]
-    ready: float
-    holds_within: float
-    begun: tuple[FloatArray, ...] = field(repr=False)
-
-    @property
-    def first_s(self) -> float:
-        """When the first fire is lit."""
-        return min(one.at_s for one in self.reminders if one.kind is StepKind.LIGHT)
-
-    @property
-    def held_s(self) -> FloatArray:
-        """How long each piece is held (s), pieces × members; below 0 where it comes too late."""
-        return np.array(
-            [
-                held_of(one.open_s, begun, self.asked)
-                for one, begun in zip(self.pieces, self.begun, strict=True)
-            ]
-        )
-
-
-def held_of(open_s: float, begun: FloatArray, asked: Asked) -> FloatArray:
-    """Return how long a piece is held by draw (s): from when it is off and weighed to opening."""
-    return np.asarray(open_s - begun[:, -1] - asked.minutes.pull_s)
+ROUND_S = 300.0
 
 
 def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPlan:
@@ -202,28 +60,6 @@ def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPla
     plan = _told(pieces, asked, holds, ends, on, begun)
     _refuse_too_soon(plan)
     return plan
-
-
-def hold_of(piece: DayPiece, asked: Asked) -> tuple[float, float]:
-    """Return the shortest and longest hold of a piece (s).
-
-    The shortest is the protocol's own where it names a time. Raises PlanError for a shortest
-    above the longest.
-    """
-    hold, nominal = piece.run.hold, piece.run.nominal_hold_s
-    usual = NO_HOLD_S if hold is None else (SHORTEST_S[hold.place], LONGEST_S[hold.place])
-    shortest = asked.hold_shortest_s
-    if shortest is None:
-        shortest = usual[0] if nominal is None else nominal
-    longest = asked.hold_longest_s
-    if longest is None:
-        longest = max(usual[1], shortest if nominal is None else nominal)
-    if shortest > longest:
-        raise PlanError(
-            f"{piece.name}: the shortest hold, {shortest / HOUR_S:g} h, is above the longest, "
-            f"{longest / HOUR_S:g} h; give --hold-shortest and --hold-longest the right way round"
-        )
-    return shortest, longest
 
 
 def _refuse_twice(pieces: Sequence[DayPiece]) -> None:
@@ -317,13 +153,6 @@ def _told(
         float(np.mean(all_ready & all_within)),
         tuple(begun),
     )
-
-
-def span(draws: FloatArray, level: float = LEVEL) -> Span:
-    """Return the middle of draws and where `level` of them lie; infinite ends stay infinite."""
-    edge = 0.5 * (1.0 - level)
-    low, middle, high = np.quantile(draws, [edge, 0.5, 1.0 - edge], method="nearest")
-    return Span(float(low), float(middle), float(high))
 
 
 def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: Asked) -> dict[str, float]:
@@ -422,16 +251,4 @@ def _refuse_too_soon(plan: WhenPlan) -> None:
     )
 
 
-__all__ = [
-    "Asked",
-    "Mark",
-    "PiecePlan",
-    "Reminder",
-    "Span",
-    "TooSoonError",
-    "WhenPlan",
-    "held_of",
-    "hold_of",
-    "plan_when",
-    "span",
-]
+__all__ = ["plan_when"]

@@ -9,7 +9,8 @@ import numpy as np
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.days import DayPiece
 from fairsmoke.planning.steps import Run
-from fairsmoke.planning.when import HOUR_S, PiecePlan, Span, WhenPlan, span
+from fairsmoke.planning.when_asked import HOUR_S
+from fairsmoke.planning.when_plan import PiecePlan, Span, WhenPlan, span
 from fairsmoke.trial.protocol import Place
 
 WORTH_TELLING_S = 900.0

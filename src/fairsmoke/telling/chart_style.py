@@ -63,6 +63,37 @@ class Sheet:
             **more,
         )
 
+    def stacked(self, panels: list[Any], spacing: int, **more: Any) -> "alt.VConcatChart":
+        """Return panels below one another as one chart in the shared look."""
+        import altair as alt
+
+        return alt.VConcatChart(
+            vconcat=panels,
+            datasets=self.rows,
+            background="white",
+            padding=6,
+            spacing=spacing,
+            config=_config(),
+            **more,
+        )
+
+
+def headed(text: str, subtitle: str | list[str]) -> "alt.TitleParams":
+    """Return the heading of a chart or of a row of panels."""
+    import altair as alt
+
+    return alt.TitleParams(
+        text=text, subtitle=subtitle, anchor="start", fontSize=13, color=INK, subtitleColor=DIM
+    )
+
+
+def own_scales() -> "alt.Resolve":
+    """Return that each panel has hues, shapes and dashes of its own."""
+    import altair as alt
+
+    scales = alt.ScaleResolveMap(color="independent", shape="independent", strokeDash="independent")
+    return alt.Resolve(scale=scales)
+
 
 def _config() -> "alt.Config":
     import altair as alt

@@ -1,27 +1,29 @@
 """How many pairs it takes, as text for a terminal and as JSON."""
 
-import textwrap
 from collections.abc import Iterator, Sequence
+from functools import partial
 from typing import Any
 
 from fairsmoke.planning.how_many import AIM, ANSWER_SHARE, Given, HowMany, Row
 from fairsmoke.planning.panels import PanelSize, TasteTest
 from fairsmoke.planning.tasters import trade
 from fairsmoke.telling.as_json import plain, size_of
+from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import show_chance, show_p, show_size
 from fairsmoke.telling.sentences import one_pair_sentence
 from fairsmoke.trial.question import TIMES, Better
 
-WIDTH = 78
 FORM = 1
 """Raised when a key of the JSON changes its meaning or goes away."""
 
 _TASTERS = (1, 2, 4, 8, 16, 32)
 _PAIRS = (1, 2, 3, 4, 6, 8, 12)
 
+_indented = partial(wrapped, indent="  ")
+
 
 def how_many_text(found: Sequence[HowMany]) -> str:
-    """Return the tables of all measures in plain words, lines of about ``WIDTH`` letters."""
+    """Return the tables of all measures in plain words, lines of about ``lines.WIDTH`` letters."""
     lines: list[str] = []
     for one in found:
         lines += [*_measure(one), ""]
@@ -32,19 +34,19 @@ def how_many_text(found: Sequence[HowMany]) -> str:
 def _measure(one: HowMany) -> Iterator[str]:
     measure = one.measure
     yield f"HOW MANY {unit_of(one, 2).upper()} ({measure.name})"
-    yield from _wrapped(
+    yield from _indented(
         f"Worthwhile difference: {show_size(measure, measure.worthwhile)}. {answer(one)}"
     )
     yield ""
     yield from _table(_main_head(one), [_main_row(one, row) for row in one.rows])
     yield ""
-    yield from _wrapped("Chance of a settled verdict, were the true difference:")
+    yield from _indented("Chance of a settled verdict, were the true difference:")
     head = [unit_of(one, 2), *(shown_truth(one, given) for given in one.rows[0].given)]
     yield from _table(head, [_given_row(row) for row in one.rows])
     if any(given.power is not None for row in one.rows for given in row.given):
         yield ""
         level = 100 * (1 - one.means.sure)
-        yield from _wrapped(
+        yield from _indented(
             f"Beside it the power of a paired t test at {level:.2g} % against no difference at "
             "all, which asks for less than a verdict does:"
         )
@@ -52,8 +54,8 @@ def _measure(one: HowMany) -> Iterator[str]:
     if one.one_pair is not None:
         yield ""
         said = one_pair_sentence(measure, one.one_pair).removeprefix("This is one pair. ")
-        yield from _wrapped(f"One pair alone: {said[0].lower()}{said[1:]}")
-    yield from _wrapped(_smallest_p(one))
+        yield from _indented(f"One pair alone: {said[0].lower()}{said[1:]}")
+    yield from _indented(_smallest_p(one))
     yield from _tasters(one)
     yield ""
     yield from _believed(one)
@@ -157,7 +159,7 @@ def _tasters(one: HowMany) -> Iterator[str]:
     rows = trade(one.spreads, pairs, _TASTERS, repeats)
     cells = {(row.pairs, row.tasters): row for row in rows}
     yield ""
-    yield from _wrapped(
+    yield from _indented(
         "Tasters against pieces: standard error of the mean difference, points. Tasters cannot "
         "stand in for pieces: down a column it goes on falling, along a row it stops."
     )
@@ -167,7 +169,7 @@ def _tasters(one: HowMany) -> Iterator[str]:
         [[str(n), *(f"{cells[n, t].standard_error:.2g}" for t in _TASTERS)] for n in pairs],
     )
     s = one.spreads
-    yield from _wrapped(
+    yield from _indented(
         f"From spreads (one sd) of {s.piece:.2g} between pieces, {s.answer:.2g} of one answer"
         + (f", {s.taster_by_method:.2g} of tasters' own effects" if s.taster_by_method else "")
         + (
@@ -183,10 +185,10 @@ def _believed(one: HowMany) -> Iterator[str]:
     yield "  What judging believes beforehand:"
     # The first line is the general level, which a plan does not depend on.
     for line in one.priors.described()[1:]:
-        yield from _wrapped(line, "    ")
+        yield from wrapped(line, "    ")
     trials = sorted({learnt.trial for learnt in one.means.learnt})
     if trials:
-        yield from _wrapped(
+        yield from _indented(
             f"The trials behind the chances use this notebook's own spreads, from "
             f"{', '.join(trials)}: from piece to piece about "
             f"{one.believed.shown.spread(one.believed.piece.quantile(0.5))}."
@@ -211,7 +213,7 @@ def _how_to_read(found: Sequence[HowMany]) -> Iterator[str]:
             "Times are compared as ratios; minutes are those of a cook of about the usual time."
         )
     for text in texts:
-        yield from _wrapped(text)
+        yield from _indented(text)
 
 
 def panel_text(
@@ -223,7 +225,7 @@ def panel_text(
     wrong = "wrongly finding them alike" if alike else "wrongly finding a difference"
     lines = [
         f"PANEL ({test.value})",
-        *_wrapped(
+        *_indented(
             f"{size.answers} answers, one of each taster: claim {claim} {size.bound} correct ones. "
             f"Risk of {wrong} {100 * size.false_claim:.2g} % (asked: {100 * false:g} %); the right "
             f"claim has a chance of {100 * size.power:.3g} % (asked: {100 * (1 - miss):g} %) when "
@@ -235,11 +237,11 @@ def panel_text(
         ),
     ]
     if size.always > size.answers:
-        lines += _wrapped(
+        lines += _indented(
             f"As counts are whole numbers some larger panels do a little worse; from {size.always} "
             "on every panel keeps both."
         )
-    lines += _wrapped(
+    lines += _indented(
         "Exact binomial, as in the tables of ISO 4120, ISO 10399 and ISO 5495. It tells the pieces "
         "tasted apart, not the methods: that takes several pieces of each."
     )
@@ -287,7 +289,3 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:
     widths = [max(len(row[k]) for row in (head, *rows)) for k in range(len(head))]
     for row in (head, *rows):
         yield "  " + "  ".join(c.rjust(w) for c, w in zip(row, widths, strict=True)).rstrip()
-
-
-def _wrapped(text: str, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

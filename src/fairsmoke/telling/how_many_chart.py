@@ -13,8 +13,9 @@ from fairsmoke.telling.chart_style import (
     SHAPES,
     WIDTH,
     Sheet,
-    _config,
     cycled,
+    headed,
+    own_scales,
     shortened,
     write_picture,
 )
@@ -50,31 +51,16 @@ def how_many_chart(found: Sequence[HowMany]) -> "alt.VConcatChart":
         alt.HConcatChart(
             hconcat=[_verdicts(sheet, one), _given(sheet, one), _interval(sheet, one)],
             spacing=_GAP / 2,
-            resolve=alt.Resolve(
-                scale=alt.ScaleResolveMap(
-                    color="independent", shape="independent", strokeDash="independent"
-                )
-            ),
-            title=alt.TitleParams(
-                text=shortened(one.measure.name, 60),
-                subtitle=f"worthwhile: {show_size(one.measure, one.measure.worthwhile)} "
+            resolve=own_scales(),
+            title=headed(
+                shortened(one.measure.name, 60),
+                f"worthwhile: {show_size(one.measure, one.measure.worthwhile)} "
                 f"(dashed); dotted: a chance of {100 * AIM:.0f} %",
-                anchor="start",
-                fontSize=13,
-                color=INK,
-                subtitleColor=DIM,
             ),
         )
         for one in found
     ]
-    return alt.VConcatChart(
-        vconcat=rows,
-        datasets=sheet.rows,
-        background="white",
-        padding=6,
-        spacing=24,
-        config=_config(),
-    )
+    return sheet.stacked(rows, 24)
 
 
 def _x(one: HowMany) -> "alt.X":

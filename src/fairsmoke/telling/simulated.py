@@ -1,16 +1,15 @@
 """A simulation as text for a terminal, and as JSON: what is expected of every arm, how sure."""
 
-import textwrap
 from collections.abc import Callable, Iterator
 from typing import Any
 
 from fairsmoke.cooking import UNKNOWNS, Difference
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling.as_json import plain
+from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import NOT_KNOWN, show_chance
 from fairsmoke.telling.simulated_data import LEVEL, STANDING, ArmSummary, Range, Summary
 
-WIDTH = 78
 FORM = 1
 """Raised when a key of the JSON changes its meaning or goes away."""
 
@@ -41,7 +40,7 @@ _WORDS = {"time": ("longer", "shorter"), "share": ("more", "less")}
 
 
 def simulated_text(told: Summary, units: Units = METRIC) -> str:
-    """Return the simulation in plain words, lines of about ``WIDTH`` letters."""
+    """Return the simulation in plain words, lines of about ``lines.WIDTH`` letters."""
     lines = [*_heading(told)]
     for arm in told.arms:
         lines += ["", *_arm(arm, units)]
@@ -52,10 +51,10 @@ def simulated_text(told: Summary, units: Units = METRIC) -> str:
     if told.assumed:
         lines += ["", "TAKEN AS GIVEN"]
         for text in told.assumed:
-            lines += _wrapped(text, "  ")
+            lines += wrapped(text, "  ")
     lines += ["", "CAUTIONS"]
     for text in told.cautions:
-        lines += _wrapped(f"{text}.", "  ")
+        lines += wrapped(f"{text}.", "  ")
     return "\n".join(lines)
 
 
@@ -63,13 +62,13 @@ def _heading(told: Summary) -> Iterator[str]:
     yield f"{told.title} (simulated, nothing was cooked)"
     pieces = "1 piece" if len(told.pieces) == 1 else f"{len(told.pieces)} pieces"
     arms = "1 arm" if len(told.arms) == 1 else f"{len(told.arms)} arms"
-    yield from _wrapped(
+    yield from wrapped(
         f"{arms} on {pieces}, {told.draws:,} draws of what is not known, the same for every arm "
         f"(seed {told.seed}). In brackets: where {100 * LEVEL:.0f} % of the draws lie."
     )
-    yield from _wrapped(f"{STANDING}.")
+    yield from wrapped(f"{STANDING}.")
     if not told.complete:
-        yield from _wrapped(
+        yield from wrapped(
             f"Not finished: {told.cooks_done:,} of {told.cooks:,} cooks were run. "
             "The same command goes on from there."
         )
@@ -128,7 +127,7 @@ def _pieces(told: Summary) -> Iterator[str]:
             values = piece.arms[arm.id]
             time = show_range(values["cook_s"], "time", METRIC)
             kept = show_range(values["yield"], "share", METRIC)
-            yield from _wrapped(f"{arm.name}: {time}; {kept}", "    ")
+            yield from wrapped(f"{arm.name}: {time}; {kept}", "    ")
 
 
 def show_range(shown: Range, kind: str, units: Units) -> str:
@@ -245,9 +244,3 @@ def _arm_json(arm: ArmSummary) -> dict[str, Any]:
         "never_ended": arm.never_ended,
         "not_worked_out": arm.not_worked_out,
     }
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False
-    ) or [indent]

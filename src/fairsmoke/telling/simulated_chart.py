@@ -9,13 +9,13 @@ from fairsmoke.quantity import METRIC, Units, show_temperature
 from fairsmoke.telling.chart_style import (
     COLOURS,
     DASHES,
-    DIM,
     INK,
     SHAPES,
     WIDTH,
     Sheet,
-    _config,
     cycled,
+    headed,
+    own_scales,
     write_picture,
 )
 from fairsmoke.telling.simulated_data import LEVEL, ArmSummary, Summary
@@ -47,32 +47,16 @@ def simulated_chart(told: Summary, units: Units = METRIC) -> "alt.VConcatChart":
 
     Arms differ by hue, dash and shape.
     """
-    import altair as alt
-
     sheet = Sheet()
     names = _names(told.arms)
     panels = [_curves(sheet, told, names, units), _marks(sheet, told, names, units)]
     panels.append(_split(sheet, told, names))
-    return alt.VConcatChart(
-        vconcat=[panel for panel in panels if panel is not None],
-        datasets=sheet.rows,
-        title=alt.TitleParams(
-            text=told.title,
-            subtitle=f"Simulated. Bands and bars hold {100 * LEVEL:.0f} % of {told.draws:,} draws.",
-            anchor="start",
-            fontSize=13,
-            color=INK,
-            subtitleColor=DIM,
-        ),
-        background="white",
-        padding=6,
-        spacing=18,
-        resolve=alt.Resolve(
-            scale=alt.ScaleResolveMap(
-                color="independent", shape="independent", strokeDash="independent"
-            )
-        ),
-        config=_config(),
+    subtitle = f"Simulated. Bands and bars hold {100 * LEVEL:.0f} % of {told.draws:,} draws."
+    return sheet.stacked(
+        [panel for panel in panels if panel is not None],
+        18,
+        title=headed(told.title, subtitle),
+        resolve=own_scales(),
     )
 
 

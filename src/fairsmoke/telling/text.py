@@ -11,6 +11,7 @@ from fairsmoke.judging.finding import (
     MeasureFinding,
 )
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
+from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import (
     show_chance,
     show_difference,
@@ -33,12 +34,11 @@ from fairsmoke.telling.sentences import (
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 
-WIDTH = 78
 _NAME_WIDTH = 22
 
 
 def finding_text(finding: Finding, units: Units = METRIC) -> str:
-    """Return the whole finding in plain words and tables, lines of about ``WIDTH`` letters."""
+    """Return the whole finding in plain words and tables, in lines as ``lines.wrapped`` breaks."""
     record = finding.record
     lines = [
         *_heading(finding),
@@ -60,10 +60,10 @@ def finding_text(finding: Finding, units: Units = METRIC) -> str:
 def _heading(finding: Finding) -> Iterator[str]:
     trial = finding.record.trial
     yield trial.title + (" (an invented demonstration)" if trial.invented else "")
-    yield from _wrapped(trial.question)
+    yield from wrapped(trial.question)
     registration = finding.record.registration
     if registration is None:
-        yield from _wrapped(
+        yield from wrapped(
             "Exploratory: the plan was not registered before the first reading, so the finding "
             "may have been shaped by what was seen."
         )
@@ -71,10 +71,10 @@ def _heading(finding: Finding) -> Iterator[str]:
         yield f"Registered {registration.at:%Y-%m-%d}, plan {registration.digest[:12]}…"
         for change in registration.amendments:
             said = f"Amended {change.at:%Y-%m-%d}: {change.what} Why: {change.why}"
-            yield from _wrapped(said, "  ")
+            yield from wrapped(said, "  ")
         for one in finding.deviations:
             as_amended = ", as amended" if one.told else ""
-            yield from _wrapped(f"Not as registered{as_amended}: {one.sentence}", "  ")
+            yield from wrapped(f"Not as registered{as_amended}: {one.sentence}", "  ")
 
 
 def _answer(finding: Finding, units: Units) -> Iterator[str]:
@@ -82,24 +82,24 @@ def _answer(finding: Finding, units: Units) -> Iterator[str]:
     found, record = finding.main, finding.record
     yield f"ANSWER ({found.measure.name})"
     for note in () if found.differences else found.notes:
-        yield from _wrapped(note, "  ")
+        yield from wrapped(note, "  ")
     for difference in found.differences:
         yield from _verdict(found.measure, difference, record)
     for caveat in found.caveats:
-        yield from _wrapped(f"But: {caveat}", "  ")
+        yield from wrapped(f"But: {caveat}", "  ")
     for line in one_pair_lines(finding, found.measure, found.differences):
-        yield from _wrapped(line, "  ")
+        yield from wrapped(line, "  ")
     if finding.ledger_problem:
-        yield from _wrapped("But: some weighings cannot all be true; they stand below.", "  ")
+        yield from wrapped("But: some weighings cannot all be true; they stand below.", "  ")
     for line in doubt_lines(finding, units)[:1]:
-        yield from _wrapped(f"But: some temperatures cannot be right. {line}", "  ")
+        yield from wrapped(f"But: some temperatures cannot be right. {line}", "  ")
     for difference in found.differences:
         if len(found.differences) > 1:
             yield f"  {comparison_name(record, difference)}, what it rests on:"
         yield from _behind(found.measure, difference)
     if found.differences:
         for note in found.notes:
-            yield from _wrapped(f"Note: {note}", "  ")
+            yield from wrapped(f"Note: {note}", "  ")
 
 
 def _verdict(measure: Measure, difference: Difference, record: TrialRecord) -> Iterator[str]:
@@ -114,7 +114,7 @@ def _verdict(measure: Measure, difference: Difference, record: TrialRecord) -> I
 def _less(measure: Measure, difference: Difference, record: TrialRecord) -> Iterator[str]:
     believed = difference.believed
     arm, base = record.trial.arm(difference.arm).name, record.trial.arm(difference.base).name
-    yield from _wrapped(difference.verdict.sentence, "  ")
+    yield from wrapped(difference.verdict.sentence, "  ")
     middle = show_difference(measure, believed.value, believed.low, believed.high)
     interval = show_difference_interval(measure, believed.low, believed.high)
     yield f"  {arm} less {base}: {middle} (95 % interval {interval})"
@@ -124,9 +124,9 @@ def _behind(measure: Measure, difference: Difference) -> Iterator[str]:
     yield from _sensitivity(measure, difference)
     yield "  Beside it:"
     for classical in difference.classical:
-        yield from _wrapped(_classical(measure, classical), "    ")
+        yield from wrapped(_classical(measure, classical), "    ")
     for note in difference.notes:
-        yield from _wrapped(note, "  ")
+        yield from wrapped(note, "  ")
 
 
 def _sensitivity(measure: Measure, difference: Difference) -> Iterator[str]:
@@ -163,7 +163,7 @@ def _pieces(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
         rows.append((_short(piece.name), _short(arm), _short(cook), _short(spot), value))
     yield from _columns(("piece", "arm", "cook", "position", "value"), rows)
     if any(row.uncertainty for row in found.responses.rows):
-        yield from _wrapped(f"± is the {unsure_of(found.measure)}.", "  ")
+        yield from wrapped(f"± is the {unsure_of(found.measure)}.", "  ")
     said: dict[str, list[str]] = {}
     for piece, row in zip(record.units, found.responses.rows, strict=True):
         said.setdefault(row.caution or (row.note if row.value is None else ""), []).append(
@@ -171,7 +171,7 @@ def _pieces(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
         )
     for words, names in said.items():
         if words:
-            yield from _wrapped(f"{', '.join(names)}: {words}", "  ")
+            yield from wrapped(f"{', '.join(names)}: {words}", "  ")
 
 
 def _short(name: str) -> str:
@@ -185,22 +185,22 @@ def _other(found: MeasureFinding, record: TrialRecord) -> Iterator[str]:
         shown = show_level(found.measure, level.value, level.low, level.high)
         yield f"  {record.trial.arm(arm).name}: {shown}"
     for note in () if found.differences else found.notes:
-        yield from _wrapped(note, "  ")
+        yield from wrapped(note, "  ")
     for difference in found.differences:
         yield from _less(found.measure, difference, record)
         for note in difference.notes:
-            yield from _wrapped(note, "  ")
+            yield from wrapped(note, "  ")
     if found.differences:
         yield f"  a difference matters from {show_size(found.measure, found.measure.worthwhile)}"
     for caveat in found.caveats:
         if found.measure.kind is MeasureKind.YIELD and "not weighed" in caveat:
-            yield from _wrapped(f"But: {caveat}", "  ")
+            yield from wrapped(f"But: {caveat}", "  ")
 
 
 def _run(finding: Finding, units: Units) -> list[str]:
     """Return how the cooks went, nothing at all where nothing was recorded of it."""
     told = [*_spots(finding, units), *_ways(finding, units)]
-    doubts = [line for one in doubt_lines(finding, units) for line in _wrapped(one, "  ")]
+    doubts = [line for one in doubt_lines(finding, units) for line in wrapped(one, "  ")]
     return ["", "HOW IT WAS RUN", *doubts, *told] if doubts or told else []
 
 
@@ -246,7 +246,7 @@ def _ways(finding: Finding, units: Units) -> list[str]:
     for one in known:
         if one.cooling is not None:
             said = f"{names[one.piece]} cooled from {cooling_text(one.cooling, units)}."
-            lines += _wrapped(said, "  ")
+            lines += wrapped(said, "  ")
     return ["", *lines] if lines else []
 
 
@@ -257,19 +257,17 @@ def _weighings(finding: Finding, units: Units) -> list[str]:
         names = [finding.record.piece(one).name for one in finding.ledger_aside]
         lines += ["", "WEIGHINGS THAT CANNOT ALL BE TRUE"]
         for problem in finding.ledger_problem.splitlines():
-            lines += _wrapped(problem, "  ")
+            lines += wrapped(problem, "  ")
         if names:
-            lines += _wrapped(
-                f"Until that is mended there is no yield of {', '.join(names)}.", "  "
-            )
+            lines += wrapped(f"Until that is mended there is no yield of {', '.join(names)}.", "  ")
     if finding.ledger is not None and finding.ledger.disagreements:
         lines += ["", "WEIGHINGS THAT DISAGREE"]
         for one in finding.ledger.disagreements:
-            lines += _wrapped(one.text(units), "  ")
+            lines += wrapped(one.text(units), "  ")
     if finding.remarks:
         lines += ["", "NOT WEIGHED"]
         for remark in finding.remarks:
-            lines += _wrapped(f"{remark[0].upper()}{remark[1:]}.", "  ")
+            lines += wrapped(f"{remark[0].upper()}{remark[1:]}.", "  ")
     return lines
 
 
@@ -283,23 +281,17 @@ def _left_out(rows: Sequence[LeftOut]) -> Iterator[str]:
     yield "LEFT OUT (kept in the record)"
     for row in rows:
         of = f" of {row.of:,}" if row.of is not None else ""
-        yield from _wrapped(f"{row.count:,}{of} {row.what}: {row.why}", "  ")
+        yield from wrapped(f"{row.count:,}{of} {row.what}: {row.why}", "  ")
 
 
 def _cautions() -> Iterator[str]:
     yield "CAUTIONS"
-    yield from _wrapped(
+    yield from wrapped(
         "This says what the record shows and never that food is safe. Cook, hold and cool by your "
         "local code and your food authority's tables; a better score or yield is no reason to go "
         "below them. The report has the rest.",
         "  ",
     )
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False
-    ) or [indent]
 
 
 def _columns(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> Iterator[str]:

@@ -1,25 +1,27 @@
 """The plan of a day as text for a terminal and as JSON."""
 
-import textwrap
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 from fairsmoke.planning.day_plan import DayPlan
 from fairsmoke.planning.safety import DEFER, SafetyNote
 from fairsmoke.planning.scatter import NO_MORE
 from fairsmoke.planning.steps import Run, Step, StepKind
-from fairsmoke.planning.when import PiecePlan, Span
+from fairsmoke.planning.when_plan import PiecePlan, Span
 from fairsmoke.quantity import METRIC, US, show_duration, show_temperature
+from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import show_clock, show_moment
 
-WIDTH = 78
 FORM = 1
 """Raised when a key of the JSON changes its meaning or goes away."""
 _BAR_STEP_S, _NEVER = 900.0, "no end in sight"
 
+_item = partial(wrapped, indent="  ", hang="  ")
+
 
 def when_text(told: DayPlan) -> str:
-    """Return the plan of a day in plain words, lines of about WIDTH letters."""
+    """Return the plan of a day in plain words, lines of about ``lines.WIDTH`` letters."""
     lines = [*_heading(told), "", "THE DAY", *_timeline(told)]
     for title, part in (
         ("THE HOLD AS BUFFER", _buffer(told)),
@@ -34,37 +36,33 @@ def when_text(told: DayPlan) -> str:
     return "\n".join(lines)
 
 
-def _wrapped(text: str, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ")
-
-
 def _heading(told: DayPlan) -> Iterator[str]:
     plan = told.plan
     yield told.day.sides.title + (" (invented)" if told.day.invented else "")
     count = len(plan.pieces)
     who = "The piece is" if count == 1 else f"{'Both' if count == 2 else f'All {count}'} pieces are"
-    yield from _wrapped(
+    yield from wrapped(
         f"Served {show_moment(told.day.serve, told.day.zone)} ({told.day.zone.key}). "
         f"{who} ready in time in {100 * plan.ready:.0f} of 100 simulated "
         f"days (asked: {100 * plan.asked.certainty:.0f}). Times as 'middle (90 % of days)'.",
-        "",
+        hang="  ",
     )
     if told.buffer.within < plan.asked.certainty:
-        yield from _wrapped(
+        yield from wrapped(
             f"! Ready, and no hold longer than its longest, on only {100 * told.buffer.within:.0f} "
             "of 100 days: read THE HOLD AS BUFFER before you light",
-            "",
+            hang="  ",
         )
     warned = sum(note.warns for note in told.safety)
     if warned:
         lines = "one line warns" if warned == 1 else f"{warned} lines warn"
-        yield from _wrapped(f"! AGAINST THE PUBLISHED TABLES {lines}", "")
+        yield from wrapped(f"! AGAINST THE PUBLISHED TABLES {lines}", hang="  ")
     if told.scatter != NO_MORE:
-        yield from _wrapped(
+        yield from wrapped(
             f"Real pits scatter more than the model: its times are spread by another factor of "
             f"{_factor(told)} up or down (standard deviations of the logarithm: "
             f"{told.scatter.shared:.2f} for a cooker's day, {told.scatter.own:.2f} for a piece).",
-            "",
+            hang="  ",
         )
 
 
@@ -151,11 +149,11 @@ def reminder_times(told: DayPlan) -> dict[tuple[str, str], list[float]]:
 def _timeline(told: DayPlan) -> Iterator[str]:
     for seconds, words, interval, _ in day_rows(told):
         between = f" ({interval})" if interval else ""
-        yield from _wrapped(f"{clock_of(told, seconds)}  {words}{between}")
+        yield from _item(f"{clock_of(told, seconds)}  {words}{between}")
     yield f"  {clock_of(told, 0.0)}  serve"
     for (kind, cooker), times in reminder_times(told).items():
         first, last = clock_of(told, times[0]), clock_of(told, times[-1])
-        yield from _wrapped(f"{cooker}: {kind}, {len(times)} reminders from {first} to {last}")
+        yield from _item(f"{cooker}: {kind}, {len(times)} reminders from {first} to {last}")
 
 
 def hours(seconds: float) -> str:
@@ -168,10 +166,10 @@ def hours(seconds: float) -> str:
 
 def _buffer(told: DayPlan) -> Iterator[str]:
     for one in told.plan.pieces:
-        yield from _wrapped(_hold_words(one))
+        yield from _item(_hold_words(one))
     buffer, plan = told.buffer, told.plan
     if buffer.within < plan.asked.certainty:
-        yield from _wrapped(
+        yield from _item(
             f"The hold does not bridge the spread: every piece is ready and no hold passes its "
             f"longest in only {100 * buffer.within:.0f} of 100 days. That would take a longest "
             f"hold of {hours(buffer.needed_s)}. With the longest as given the best start is "
@@ -194,51 +192,51 @@ def _arms(told: DayPlan) -> Iterator[str]:
     for gap in told.arms:
         middle = gap.longer.middle_s
         if abs(middle) < 60.0:
-            yield from _wrapped(f"{gap.arm}: as long as {gap.base} in the middle")
+            yield from _item(f"{gap.arm}: as long as {gap.base} in the middle")
             continue
         word, other = ("longer", "shorter") if middle > 0 else ("shorter", "longer")
         ends = _ends(gap.longer, other)
-        yield from _wrapped(
+        yield from _item(
             f"{gap.arm}: {hours(abs(middle))} {word} than {gap.base} on the same pieces ({ends}), "
             f"most of it in '{gap.stage}'. What differs: {gap.differs}"
         )
     if told.holds:
         if told.plan.asked.together:
-            yield from _wrapped(
+            yield from _item(
                 "All go on at once, so the quicker arm holds longer, and a difference found may be "
                 "the hold's. To keep holds equal: put pieces on at their own times (leave "
                 "--together out), or open each piece the same time after its own pull, and serve "
                 "or measure it then"
             )
         else:
-            yield from _wrapped(
+            yield from _item(
                 "Each piece goes on at its own time, so that the middle of the holds is the same. "
                 "What the day then does remains; to keep holds equal in fact, open each piece the "
                 "same time after its own pull, and measure it then"
             )
     for hold in told.holds:
-        yield from _wrapped(
+        yield from _item(
             f"{hold.piece} is held {hours(hold.longer.middle_s)} longer than {hold.other} "
             f"({hours(hold.longer.low_s)} to {hours(hold.longer.high_s)}; − is shorter)"
         )
     for text in told.remarks:
-        yield from _wrapped(text)
+        yield from _item(text)
 
 
 def _levers(told: DayPlan) -> Iterator[str]:
     for point in told.turning:
         if point.late_s is not None:
-            yield from _wrapped(
+            yield from _item(
                 f"{point.piece}: if '{point.stage}' ends after {clock_of(told, point.late_s)}, it "
                 "is more likely late than not: act"
             )
         if point.early_s is not None:
-            yield from _wrapped(
+            yield from _item(
                 f"{point.piece}: if '{point.stage}' ends before {clock_of(told, point.early_s)}, "
                 "its hold is more likely too long than not: cool the pit"
             )
     for one in told.plan.pieces:
-        yield from _wrapped(
+        yield from _item(
             f"{one.piece.name} early: hold on, up to {hours(one.hold_longest_s)}: off before "
             f"{clock_of(told, one.open_s - one.hold_longest_s)} is too early; off after "
             f"{clock_of(told, one.open_s - one.hold_shortest_s)} is too late"
@@ -246,13 +244,13 @@ def _levers(told: DayPlan) -> Iterator[str]:
     for effect in told.levers:
         middle = effect.longer.middle_s
         word, other = ("later", "sooner") if middle > 0 else ("sooner", "later")
-        yield from _wrapped(
+        yield from _item(
             f"{effect.lever.when}, {effect.arm}: {effect.lever.words}: {hours(abs(middle))} {word} "
             f"({_ends(effect.longer, other)}), "
             f"{_kept_words(effect.kept)}"
         )
     if told.levers:
-        yield from _wrapped(
+        yield from _item(
             "By the model's own draws. What is done to one arm alone is a difference between arms: "
             "do it to all, or write it down"
         )
@@ -261,8 +259,8 @@ def _levers(told: DayPlan) -> Iterator[str]:
 def _safety(told: DayPlan) -> Iterator[str]:
     for same, names in _gathered(told.safety):
         mark = "! " if same.warns else "- "
-        yield from _wrapped(f"{mark}{', '.join(names)}, {same.stage}: {same.words} [{same.table}]")
-    yield from _wrapped(DEFER)
+        yield from _item(f"{mark}{', '.join(names)}, {same.stage}: {same.words} [{same.table}]")
+    yield from _item(DEFER)
 
 
 def _gathered(notes: tuple[SafetyNote, ...]) -> list[tuple[SafetyNote, list[str]]]:
@@ -275,9 +273,9 @@ def _gathered(notes: tuple[SafetyNote, ...]) -> list[tuple[SafetyNote, list[str]
 
 def _assumed(told: DayPlan) -> Iterator[str]:
     for text in told.assumed:
-        yield from _wrapped(text)
+        yield from _item(text)
     minutes = told.plan.asked.minutes
-    yield from _wrapped(
+    yield from _item(
         f"one pair of hands: {minutes.on_s / 60:.0f} min to put on, {minutes.wrap_s / 60:.0f} to "
         f"wrap, {minutes.pull_s / 60:.0f} to pull and weigh, {minutes.slice_s / 60:.0f} to slice a "
         f"piece; {hours(told.plan.asked.heat_up_s)} to heat a cooker (common practice)"

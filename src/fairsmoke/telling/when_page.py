@@ -12,8 +12,9 @@ from fairsmoke.planning.levers import CORE_STEP_K
 from fairsmoke.planning.safety import SafetyNote
 from fairsmoke.planning.scatter import NO_MORE
 from fairsmoke.planning.steps import StepKind, run_of
-from fairsmoke.planning.when import Asked, Mark, PiecePlan, Span, TooSoonError
 from fairsmoke.planning.when_advice import differences, one_pit_two_temperatures, unlike_holds
+from fairsmoke.planning.when_asked import Asked
+from fairsmoke.planning.when_plan import Mark, PiecePlan, Span, TooSoonError
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.when import reminder_times
 from fairsmoke.trial.protocol import Place

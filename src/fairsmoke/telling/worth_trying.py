@@ -1,6 +1,5 @@
 """Which method is worth trying, as text for a terminal and as JSON."""
 
-import textwrap
 from collections.abc import Iterator
 from typing import Any
 
@@ -14,8 +13,9 @@ from fairsmoke.planning.methods import GOALS, KEPT_IN, Way
 from fairsmoke.planning.worth_trying import Tried
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling.as_json import plain
+from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import show_chance, show_size
-from fairsmoke.telling.simulated import WIDTH, show_change, show_range
+from fairsmoke.telling.simulated import show_change, show_range
 from fairsmoke.telling.simulated_data import LEVEL, STANDING, Range
 from fairsmoke.trial.question import TIMES
 
@@ -69,21 +69,21 @@ def goal_text(told: Tried, goal: str, method: int, units: Units = METRIC) -> str
 
 
 def tried_text(told: Tried, units: Units = METRIC) -> str:
-    """Return the answer in plain words, lines of about ``WIDTH`` letters."""
+    """Return the answer in plain words, lines of about ``lines.WIDTH`` letters."""
     lines = [*_heading(told), "", *_choose(told, units)]
     for measure in told.measures:
         lines += ["", *_knobs(told, str(measure.kind), units)]
     lines += ["", "CAUTIONS"]
     for text in cautions(told):
-        lines += _wrapped(f"{text}.", "  ")
+        lines += wrapped(f"{text}.", "  ")
     return "\n".join(lines)
 
 
 def _heading(told: Tried) -> Iterator[str]:
     plan, front = told.asked.sweep, told.front
     yield f"{told.asked.title} (simulated, nothing was cooked)"
-    yield from _wrapped(f"{STANDING}.")
-    yield from _wrapped(
+    yield from wrapped(f"{STANDING}.")
+    yield from wrapped(
         f"{len(told.asked.ways)} methods, {plan.members} draws of what is not known on one column "
         f"through the thick part, the same for every method (seed {plan.seed}), moved by what the "
         f"whole body gives on {plan.whole} of them. In brackets: where {100 * LEVEL:.0f} % of the "
@@ -93,19 +93,19 @@ def _heading(told: Tried) -> Iterator[str]:
     for limit in told.limits:
         broken = int(np.sum(limit.kept[: len(front.allowed)] < KEPT_IN))
         if broken:
-            yield from _wrapped(
+            yield from wrapped(
                 f"{broken} methods are not offered: they do not surely keep “{limit.rule}” "
                 f"({limit.source})."
             )
     if out == len(front.allowed):
-        yield from _wrapped("No method keeps the limits surely; give other ranges.")
+        yield from wrapped("No method keeps the limits surely; give other ranges.")
 
 
 def _choose(told: Tried, units: Units) -> Iterator[str]:
     front = told.front
     yield "TO CHOOSE FROM"
     names = ", ".join(_GOAL_WORDS[goal][0] for goal in told.goals)
-    yield from _wrapped(
+    yield from wrapped(
         f"Looked at: {names}. {int(front.front.sum())} methods are better than every other in "
         f"something that matters; {int(front.ruled_out.sum())} are beaten in all by one and the "
         f"same other in {show_chance(front.sure)} of the draws or more. These {len(told.listed)} "
@@ -114,7 +114,7 @@ def _choose(told: Tried, units: Units) -> Iterator[str]:
     )
     for number, method in enumerate(told.listed, start=1):
         yield ""
-        yield from _wrapped(f"{number}. {way_text(told.asked.ways[method], units)}", "  ")
+        yield from wrapped(f"{number}. {way_text(told.asked.ways[method], units)}", "  ")
         for goal in told.goals:
             label = _GOAL_WORDS[goal][0]
             yield f"       {label.ljust(31)} {goal_text(told, goal, method, units)}"
@@ -130,7 +130,7 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
     if first is None:
         yield "  no knob has a range"
         return
-    yield from _wrapped(
+    yield from wrapped(
         f"Each turned alone from: {way_text(told.asked.base, units)}. Two pieces cooked alike "
         f"differ by more than {show_size(measure, _rounded(first.by_chance))} once in twenty; a "
         f"difference of {show_size(measure, measure.worthwhile)} would matter. After the arrow: "
@@ -144,7 +144,7 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
             difference(seen.difference, np.zeros_like(seen.difference)),
             "time" if measure.kind in TIMES else "share",
         )
-        yield from _wrapped(f"{number}. {turn_text(one, units)} → {change}", "  ")
+        yield from wrapped(f"{number}. {turn_text(one, units)} → {change}", "  ")
         enough = (
             f"{show_chance(AIM)} from {_pairs(seen.enough)} on"
             if seen.enough is not None
@@ -158,10 +158,10 @@ def _knobs(told: Tried, kind: str, units: Units) -> Iterator[str]:
         chances = ", ".join(
             f"{show_chance(seen.chances[n - 1])} with {_pairs(n)}" for n in dict.fromkeys(some)
         )
-        yield from _wrapped(f"{seen.ratio:.1f} times chance; {chances}; {enough}{price}", "     ")
+        yield from wrapped(f"{seen.ratio:.1f} times chance; {chances}; {enough}{price}", "     ")
     for one in told.worth:
         if not one.kept:
-            yield from _wrapped(
+            yield from wrapped(
                 f"Not ranked: {turn_text(one, units)}, as one of the two does not surely keep the "
                 "limits",
                 "  ",
@@ -284,9 +284,3 @@ def _knob_json(one: KnobWorth) -> dict[str, Any]:
             for kind, seen in one.seen.items()
         },
     }
-
-
-def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False
-    ) or [indent]

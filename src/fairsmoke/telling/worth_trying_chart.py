@@ -16,8 +16,8 @@ from fairsmoke.telling.chart_style import (
     SHAPES,
     WIDTH,
     Sheet,
-    _config,
     cycled,
+    headed,
     shortened,
     write_picture,
 )
@@ -65,26 +65,12 @@ def worth_chart(told: Tried, units: Units = METRIC) -> "alt.VConcatChart":
         for measure in told.measures
         if (chart := _knobs(sheet, told, str(measure.kind), measure.name, units)) is not None
     ]
-    return alt.VConcatChart(
-        vconcat=rows,
-        datasets=sheet.rows,
-        title=alt.TitleParams(
-            text=told.asked.title,
-            subtitle=[
-                f"Simulated; a rough guide. {len(told.asked.ways)} methods; numbered ones with "
-                f"intervals that hold {100 * LEVEL:.0f} % of {told.asked.sweep.members} draws.",
-                "Faint: beaten. Coloured: better than every other in something that matters.",
-            ],
-            anchor="start",
-            fontSize=13,
-            color=INK,
-            subtitleColor=DIM,
-        ),
-        background="white",
-        padding=6,
-        spacing=20,
-        config=_config(),
-    )
+    subtitle = [
+        f"Simulated; a rough guide. {len(told.asked.ways)} methods; numbered ones with "
+        f"intervals that hold {100 * LEVEL:.0f} % of {told.asked.sweep.members} draws.",
+        "Faint: beaten. Coloured: better than every other in something that matters.",
+    ]
+    return sheet.stacked(rows, 20, title=headed(told.asked.title, subtitle))
 
 
 def _trade(sheet: Sheet, told: Tried, across: str, up: str) -> "alt.LayerChart":

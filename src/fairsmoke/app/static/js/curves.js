@@ -1,53 +1,20 @@
 // Draws the temperature curves: zooms by asking for the numbers of a shorter stretch, so that a
 // point always stands for a pixel; reads the curves out where one points.
+import { keepDrawn } from "./chart.js";
+
 const figure = document.querySelector("[data-curves]");
-const drawing = figure.querySelector("[data-drawing]"), readout = figure.querySelector("[data-readout]");
+const readout = figure.querySelector("[data-readout]");
 const LEAST_MS = 60_000, HOUR_MS = 3_600_000;
 let since = new Date(figure.dataset.since), until = new Date(figure.dataset.until);
-let drawn = null;
-
-function library() {
-  return new Promise((done, failed) => {
-    const script = document.createElement("script");
-    script.src = figure.dataset.script;
-    script.onload = () => done(window.fairsmokeCharts.embed);
-    script.onerror = failed;
-    document.head.append(script);
-  });
-}
-
-function isDark() {
-  const theme = document.documentElement.dataset.theme;
-  return theme === "dark" || (theme !== "light" && matchMedia("(prefers-color-scheme: dark)").matches);
-}
-
 const clock = new Intl.DateTimeFormat(figure.dataset.locale === "en" ? "en-GB" : figure.dataset.locale, {
   hour: "2-digit", minute: "2-digit", second: "2-digit",
   hour12: figure.dataset.twelve === "yes", timeZone: figure.dataset.zone,
 });
 const degrees = new Intl.NumberFormat(figure.dataset.locale, { minimumFractionDigits: 1, maximumFractionDigits: 1 });
 
-async function draw(embed) {
-  const width = Math.max(240, Math.min(1600, Math.floor(figure.clientWidth)));
-  const query = new URLSearchParams({ since: since.toISOString(), until: until.toISOString(), width, dark: isDark() });
-  const answer = await fetch(`${figure.dataset.curves}?${query}`);
-  if (!answer.ok) return;
-  const spec = await answer.json(), about = spec.usermeta;
+function listen(view, spec) {
+  const about = spec.usermeta;
   [since, until] = [new Date(about.since), new Date(about.until)];
-  const place = document.createElement("div");
-  place.setAttribute("role", "img");
-  place.setAttribute("aria-label", drawing.querySelector("[alt]")?.alt ?? drawing.firstElementChild.getAttribute("aria-label"));
-  // Interpreted, not compiled: the page allows no code made from text.
-  const made = await embed(place, spec, {
-    ast: true, actions: false, defaultStyle: false, tooltip: false, renderer: "canvas",
-  });
-  drawn?.finalize();
-  drawn = made;
-  drawing.replaceChildren(place);
-  listen(embed, made.view, spec, about);
-}
-
-function listen(embed, view, spec, about) {
   const starts = new Date(about.starts).getTime();
   const rows = Object.values(spec.datasets)[0] ?? [];
   const byCurve = about.curves.map((_, number) => rows.filter((row) => row.c === String(number)));
@@ -58,7 +25,7 @@ function listen(embed, view, spec, about) {
     const [low, high] = marked.map((hours) => starts + hours * HOUR_MS);
     marked = null;
     if (high - low < LEAST_MS) return;
-    go(embed, new Date(low), new Date(high));
+    go(new Date(low), new Date(high));
   };
   view.addEventListener("pointerup", closer);
   view.addEventListener("mouseup", closer);
@@ -83,7 +50,7 @@ function read(hours, about, byCurve, starts) {
   readout.textContent = [clock.format(new Date(starts + hours * HOUR_MS)), ...parts].join(" · ");
 }
 
-function go(embed, from, to) {
+function go(from, to) {
   const address = new URL(location.href);
   address.searchParams.set("since", from.toISOString());
   address.searchParams.set("until", to.toISOString());
@@ -91,9 +58,6 @@ function go(embed, from, to) {
   location.assign(address);
 }
 
-const embed = await library();
-await draw(embed);
+const stretch = () => ({ since: since.toISOString(), until: until.toISOString() });
+await keepDrawn(figure, figure.dataset.curves, stretch, listen);
 figure.querySelector("[data-how]").hidden = false;
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => draw(embed));
-let later = 0;
-addEventListener("resize", () => { clearTimeout(later); later = setTimeout(() => draw(embed), 300); });

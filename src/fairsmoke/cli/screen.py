@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 if TYPE_CHECKING:
     from fairsmoke.notebook import Notebook

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity import Units, show_mass, show_mass_small
 from fairsmoke.trial.weighing import (
     SHARED_KINDS,
@@ -190,21 +191,30 @@ def _check(
     weighings: Sequence[Weighing], scales: dict[str, Scale], estimates: Sequence[PartEstimate]
 ) -> None:
     if not weighings:
-        raise LedgerError("nothing was weighed; a ledger needs at least one weighing")
+        raise LedgerError(N_("nothing was weighed; a ledger needs at least one weighing"))
     for records, word in ((weighings, "weighing"), (estimates, "estimate")):
         ids = [record.id for record in records]
         twice = sorted({id_ for id_ in ids if ids.count(id_) > 1})
         if twice:
             raise LedgerError(
-                f"the id of {word} {twice[0]} is used twice; give each {word} its own",
+                N_(
+                    "the id of %(word)s %(twice)s is used twice; give each %(word)s its own",
+                    word=word,
+                    twice=twice[0],
+                ),
                 weighings=(twice[0],),
             )
     for weighing in weighings:
         if weighing.scale not in scales:
             known = ", ".join(sorted(scales)) or "none"
             raise LedgerError(
-                f"weighing {weighing.id} was made on scale {weighing.scale}, which is not "
-                f"described; describe it with its resolution, or name one of: {known}",
+                N_(
+                    "weighing %(weighing)s was made on scale %(scale)s, which is not "
+                    "described; describe it with its resolution, or name one of: %(known)s",
+                    weighing=weighing.id,
+                    scale=weighing.scale,
+                    known=known,
+                ),
                 pieces=(weighing.piece,) if weighing.piece else (),
                 weighings=(weighing.id,),
             )

@@ -3,16 +3,13 @@
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
 from itertools import combinations, pairwise
-from typing import TYPE_CHECKING
 
 from fairsmoke.messages.message import N_, Message, Words, placed
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 from fairsmoke.trial.nouns import named, noun
 from fairsmoke.trial.probe import Placement
+from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.weighing import SHARED_KINDS, Part
-
-if TYPE_CHECKING:
-    from fairsmoke.trial.record import TrialRecord
 
 _KINDS = (
     "cooker",
@@ -36,7 +33,7 @@ _EARLIEST = timedelta(days=1)
 """How long before its cook starts something of it may have happened: trimming, the fire."""
 
 
-def problems_of(record: "TrialRecord") -> Iterator[Message]:
+def problems_of(record: RecordParts) -> Iterator[Message]:
     """Yield each fault of a record with its place and the mend."""
     yield from _repeated_handles(record)
     yield from _piece_problems(record)
@@ -47,7 +44,7 @@ def problems_of(record: "TrialRecord") -> Iterator[Message]:
     yield from _figure_problems(record)
 
 
-def _repeated_handles(record: "TrialRecord") -> Iterator[Message]:
+def _repeated_handles(record: RecordParts) -> Iterator[Message]:
     for kind in _KINDS:
         seen: set[str] = set()
         for one in getattr(record, f"{kind}s"):
@@ -81,11 +78,11 @@ def _ids(records: Iterable[object]) -> list[str]:
     return [str(getattr(record, "id", "")) for record in records]
 
 
-def _spots(record: "TrialRecord") -> list[str]:
+def _spots(record: RecordParts) -> list[str]:
     return [f"{cooker.id}/{spot.id}" for cooker in record.cookers for spot in cooker.positions]
 
 
-def _piece_problems(record: "TrialRecord") -> Iterator[Message]:
+def _piece_problems(record: RecordParts) -> Iterator[Message]:
     pieces = {piece.id: piece for piece in record.pieces}
     cooks = {cook.id: cook for cook in record.cooks}
     for piece in record.pieces:
@@ -118,7 +115,7 @@ def _piece_problems(record: "TrialRecord") -> Iterator[Message]:
             yield placed(place, N_("arms were drawn within pairs, so it needs 'pair'"))
 
 
-def _cook_problems(record: "TrialRecord") -> Iterator[Message]:
+def _cook_problems(record: RecordParts) -> Iterator[Message]:
     pieces = {piece.id: piece for piece in record.pieces}
     cooks = {cook.id: cook for cook in record.cooks}
     for cook in record.cooks:
@@ -173,7 +170,7 @@ def _outside_cook(place: Words, event: Event, cook: Cook | None) -> Iterator[Mes
         )
 
 
-def _order_problems(record: "TrialRecord", piece: Piece) -> Iterator[Message]:
+def _order_problems(record: RecordParts, piece: Piece) -> Iterator[Message]:
     went_on = record.events_of(piece.id, EventKind.ON)
     pulled = record.events_of(piece.id, EventKind.PULL)
     if went_on and pulled and pulled[-1].at <= went_on[0].at:
@@ -189,7 +186,7 @@ def _order_problems(record: "TrialRecord", piece: Piece) -> Iterator[Message]:
         )
 
 
-def _placement_problems(record: "TrialRecord") -> Iterator[Message]:
+def _placement_problems(record: RecordParts) -> Iterator[Message]:
     by_probe: dict[tuple[str, str], list[Placement]] = {}
     pieces = {piece.id: piece for piece in record.pieces}
     for placement in record.placements:
@@ -231,7 +228,7 @@ def _placement_problems(record: "TrialRecord") -> Iterator[Message]:
                 )
 
 
-def _scale_problems(record: "TrialRecord") -> Iterator[Message]:
+def _scale_problems(record: RecordParts) -> Iterator[Message]:
     for weighing in record.weighings:
         place = named("weighing", weighing.id)
         yield from _missing(place, "scale", weighing.scale, _ids(record.scales))
@@ -267,7 +264,7 @@ def _whose(piece: str | None, part: Part) -> tuple[str | None, str]:
     return (None if part.kind in SHARED_KINDS else piece, part.text)
 
 
-def _tasting_problems(record: "TrialRecord") -> Iterator[Message]:
+def _tasting_problems(record: RecordParts) -> Iterator[Message]:
     measures = {measure.id: measure for measure in record.trial.measures}
     pieces = {piece.id: piece for piece in record.pieces}
     samples = {sample.id: sample.piece for sample in record.samples}
@@ -315,7 +312,7 @@ def _tasting_problems(record: "TrialRecord") -> Iterator[Message]:
                 )
 
 
-def _repeated_codes(record: "TrialRecord") -> Iterator[Message]:
+def _repeated_codes(record: RecordParts) -> Iterator[Message]:
     """Yield each code that stood for two pieces of one cook on the ballots of one measure."""
     cooks = {piece.id: piece.cook for piece in record.pieces}
     shown = {
@@ -347,7 +344,7 @@ def _repeated_codes(record: "TrialRecord") -> Iterator[Message]:
                 )
 
 
-def _figure_problems(record: "TrialRecord") -> Iterator[Message]:
+def _figure_problems(record: RecordParts) -> Iterator[Message]:
     for figure in record.figures:
         place = named("figure", figure.id)
         yield from _missing(place, "piece", figure.piece, _ids(record.pieces))

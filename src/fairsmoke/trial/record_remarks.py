@@ -2,16 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.weighing import SHARED_KINDS, MeatState, Part, PartKind
-
-if TYPE_CHECKING:
-    from fairsmoke.trial.record import TrialRecord
 
 _Key = tuple[str, str]
 """(piece or "", part): whose part it is, and its text."""
@@ -19,7 +16,7 @@ _Key = tuple[str, str]
 _TARE = (PartKind.TRAY, PartKind.WRAP)
 
 
-def remarks_of(record: "TrialRecord") -> Iterator[Message]:
+def remarks_of(record: RecordParts) -> Iterator[Message]:
     """Yield each tray and wrap that lay on a scale with meat and leaves that meat's mass open."""
     sums = [
         {_key(weighing.piece, part): part for part in weighing.sum} for weighing in record.weighings

@@ -1,7 +1,6 @@
 """What is raised when weighings cannot give what was asked of them."""
 
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import Words, stacked
 
 
 class LedgerError(InputError):
@@ -14,11 +13,11 @@ class LedgerError(InputError):
 
     def __init__(
         self,
-        *problems: Words,
+        *problems: str,
         pieces: tuple[str, ...] = (),
         weighings: tuple[str, ...] = (),
     ) -> None:
-        super().__init__(stacked(problems))
+        super().__init__("\n".join(problems))
         self.problems = problems
         self.pieces = pieces
         self.weighings = weighings

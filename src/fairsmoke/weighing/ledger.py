@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.messages.message import N_
 from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.weighing import Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing.adjust import TINY, groups
@@ -118,10 +117,7 @@ class Solution:
         """Return the draws (M,) of a part, kg; raises LedgerError when nothing names it."""
         if part not in self.system.place:
             raise LedgerError(
-                N_(
-                    "no weighing names the %(part)s; weigh it, or give an estimate of it",
-                    part=part.text,
-                ),
+                f"no weighing names the {part.text}; weigh it, or give an estimate of it",
                 pieces=(part.piece,) if part.piece else (),
             )
         drawn: FloatArray = self.drawn_kg[self.system.place[part]]

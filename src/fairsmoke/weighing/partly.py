@@ -43,9 +43,8 @@ def solve_what_can_be(
         try:
             solved = solve_ledger(kept, known_scales, believed, seed=seed, units=units)
         except LedgerError as error:
-            told = [str(problem) for problem in error.problems]
-            problems += [problem for problem in told if problem not in problems]
-            aside |= {piece: " ".join(told) for piece in error.pieces}
+            problems += [problem for problem in error.problems if problem not in problems]
+            aside |= {piece: " ".join(error.problems) for piece in error.pieces}
             left = [w for w in kept if not _is_named(w.id, w.piece, error)]
             if len(left) == len(kept):
                 break

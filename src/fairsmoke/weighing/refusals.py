@@ -4,7 +4,6 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from fairsmoke.messages.message import N_, Words
 from fairsmoke.quantity import Units, show_mass_small
 from fairsmoke.weighing.adjust import TINY
 from fairsmoke.weighing.errors import LedgerError
@@ -15,14 +14,14 @@ from fairsmoke.weighing.system import Observation, System
 
 # With fewer draws possible than this, errors would have to stand at their limits all at once.
 _HOPELESS = 0.01
-_DESCRIBE = N_("; if the scale is worse than described, describe its repeatability.")
+_DESCRIBE = "; if the scale is worse than described, describe its repeatability."
 
 
 def refuse_if_impossible(
     system: System, split: Sequence[Group], solved: Sequence[Answer], units: Units
 ) -> None:
     """Raise LedgerError when a part falls below nothing, or meat outweighs what went on."""
-    problems: list[Words] = []
+    problems: list[str] = []
     seen: list[Observation] = []
     for group, answer in zip(split, solved, strict=True):
         slope = group.equations.sums @ answer.adjustment.gain
@@ -59,13 +58,9 @@ def refuse_if_hopeless(
             names = listed([observation.text(units) for observation in seen])
             raise _error(
                 [
-                    N_(
-                        "these can only be true together if every scale errs as far as it can at "
-                        "once: %(names)s. Look for the one that is wrong, or for a part that is "
-                        "missing from a sum%(describe)s",
-                        names=names,
-                        describe=_DESCRIBE,
-                    )
+                    "these can only be true together if every scale errs as far as it can at "
+                    f"once: {names}. Look for the one that is wrong, or for a part that is "
+                    f"missing from a sum{_DESCRIBE}"
                 ],
                 seen,
             )
@@ -75,7 +70,7 @@ def _named(system: System, group: Group, which: np.ndarray) -> list[Observation]
     return [system.observations[at] for at in group.observations[which]]
 
 
-def _error(problems: Sequence[Words], seen: Iterable[Observation]) -> LedgerError:
+def _error(problems: Sequence[str], seen: Iterable[Observation]) -> LedgerError:
     unique = dict.fromkeys(seen)
     pieces = sorted({one.piece for one in unique if one.piece})
     return LedgerError(
@@ -85,30 +80,20 @@ def _error(problems: Sequence[Words], seen: Iterable[Observation]) -> LedgerErro
 
 def _sentence(
     system: System, at: int, value_kg: float, cause: Sequence[Observation], units: Units
-) -> Words:
+) -> str:
     amount = show_mass_small(abs(value_kg), units)
     look = listed([observation.text(units) for observation in cause])
     if at < len(system.parts):
         part = system.parts[at]
-        return N_(
-            "The %(part)s would have to be %(amount)s less than nothing, further than the "
-            "scales can err. Look at %(look)s: correct the one that is wrong, or name the part "
-            "that is missing from its sum%(describe)s",
-            part=part.text,
-            amount=amount,
-            look=look,
-            describe=_DESCRIBE,
+        return (
+            f"The {part.text} would have to be {amount} less than nothing, further than the "
+            f"scales can err. Look at {look}: correct the one that is wrong, or name the part "
+            f"that is missing from its sum{_DESCRIBE}"
         )
     limit = system.limits[at - len(system.parts)]
     source = listed([part.part.text for part in limit.comes_from])
-    return N_(
-        "The %(part)s outweighs all that it can come from (%(source)s) by %(amount)s, "
-        "further than the scales can err. Look at %(look)s: correct the one that is wrong, or name "
-        "what else lay on the scale (wrap, tray, clinging fat) or was added to the meat"
-        "%(describe)s",
-        part=limit.meat.text,
-        source=source,
-        amount=amount,
-        look=look,
-        describe=_DESCRIBE,
+    return (
+        f"The {limit.meat.text} outweighs all that it can come from ({source}) by {amount}, "
+        f"further than the scales can err. Look at {look}: correct the one that is wrong, or name "
+        f"what else lay on the scale (wrap, tray, clinging fat) or was added to the meat{_DESCRIBE}"
     )

@@ -13,7 +13,6 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.messages.message import N_
 from fairsmoke.quantity import Units, show_mass, show_mass_small
 from fairsmoke.trial.weighing import (
     SHARED_KINDS,
@@ -191,30 +190,21 @@ def _check(
     weighings: Sequence[Weighing], scales: dict[str, Scale], estimates: Sequence[PartEstimate]
 ) -> None:
     if not weighings:
-        raise LedgerError(N_("nothing was weighed; a ledger needs at least one weighing"))
+        raise LedgerError("nothing was weighed; a ledger needs at least one weighing")
     for records, word in ((weighings, "weighing"), (estimates, "estimate")):
         ids = [record.id for record in records]
         twice = sorted({id_ for id_ in ids if ids.count(id_) > 1})
         if twice:
             raise LedgerError(
-                N_(
-                    "the id of %(word)s %(twice)s is used twice; give each %(word)s its own",
-                    word=word,
-                    twice=twice[0],
-                ),
+                f"the id of {word} {twice[0]} is used twice; give each {word} its own",
                 weighings=(twice[0],),
             )
     for weighing in weighings:
         if weighing.scale not in scales:
             known = ", ".join(sorted(scales)) or "none"
             raise LedgerError(
-                N_(
-                    "weighing %(weighing)s was made on scale %(scale)s, which is not "
-                    "described; describe it with its resolution, or name one of: %(known)s",
-                    weighing=weighing.id,
-                    scale=weighing.scale,
-                    known=known,
-                ),
+                f"weighing {weighing.id} was made on scale {weighing.scale}, which is not "
+                f"described; describe it with its resolution, or name one of: {known}",
                 pieces=(weighing.piece,) if weighing.piece else (),
                 weighings=(weighing.id,),
             )

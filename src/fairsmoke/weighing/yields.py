@@ -10,7 +10,6 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.messages.message import N_
 from fairsmoke.quantity import sensible
 from fairsmoke.trial.weighing import MeatState, PartKind
 from fairsmoke.weighing.errors import LedgerError
@@ -230,20 +229,13 @@ def compare_yields(
 def _top(solution: Solution, piece: str, state: MeatState) -> PartOf:
     if state not in LEFT:
         raise LedgerError(
-            N_(
-                "%(state)s meat is not what is left after a cook; ask for %(left)s",
-                state=state,
-                left=", ".join(LEFT),
-            ),
+            f"{state} meat is not what is left after a cook; ask for {', '.join(LEFT)}",
             pieces=(piece,),
         )
     if piece not in solution.pieces:
         raise LedgerError(
-            N_(
-                "nothing was weighed of %(piece)s; the pieces with weighings are %(listed)s",
-                piece=piece,
-                listed=listed(solution.pieces) if solution.pieces else "none",
-            ),
+            f"nothing was weighed of {piece}; the pieces with weighings are "
+            f"{listed(solution.pieces) if solution.pieces else 'none'}",
             pieces=(piece,),
         )
     wanted = meat(piece, state)
@@ -251,14 +243,8 @@ def _top(solution: Solution, piece: str, state: MeatState) -> PartOf:
         others = [f"{s} meat" for s in LEFT if solution.names(meat(piece, s))]
         instead = f"; its {' and '.join(others)} can be told" if others else ""
         raise LedgerError(
-            N_(
-                "the yield of %(piece)s cannot be told: no weighing names its %(state)s "
-                "meat%(instead)s. Enter the weighing of '%(state)s meat', or an estimate "
-                "of it",
-                piece=piece,
-                state=state,
-                instead=instead,
-            ),
+            f"the yield of {piece} cannot be told: no weighing names its {state} meat{instead}. "
+            f"Enter the weighing of '{state} meat', or an estimate of it",
             pieces=(piece,),
         )
     return wanted
@@ -270,24 +256,15 @@ def _bottom(solution: Solution, piece: str, basis: Basis) -> tuple[PartOf, ...]:
     if not solution.names(base):
         way = "'trimmed meat' as put on, or 'bought meat' and its 'trim'"
         raise LedgerError(
-            N_(
-                "the yield of %(piece)s cannot be told as a share of the %(basis)s: no "
-                "weighing gives its %(state)s meat. Enter the weighing of %(way)s, or an "
-                "estimate of it",
-                piece=piece,
-                basis=basis,
-                state=state,
-                way=way if state is MeatState.TRIMMED else repr("bought meat"),
-            ),
+            f"the yield of {piece} cannot be told as a share of the {basis}: no weighing gives its "
+            f"{state} meat. Enter the weighing of "
+            f"{way if state is MeatState.TRIMMED else repr('bought meat')}, or an estimate of it",
             pieces=(piece,),
         )
     added = solution.system.of(piece, *_ADDED.get(basis, ()))
     if basis in _ADDED and not added:
         words = " or ".join(kind.value for kind in _ADDED[basis])
-        raise LedgerError(
-            N_("no weighing of %(piece)s names %(words)s", piece=piece, words=words),
-            pieces=(piece,),
-        )
+        raise LedgerError(f"no weighing of {piece} names {words}", pieces=(piece,))
     return (base, *added)
 
 
@@ -295,11 +272,8 @@ def _ratio(solution: Solution, top: PartOf, bottom: Sequence[PartOf]) -> FloatAr
     whole = np.sum([solution.draws_of(part) for part in bottom], axis=0)
     if not np.all(whole > 0):
         raise LedgerError(
-            N_(
-                "the %(text)s may weigh nothing at all, so that no share of it can be "
-                "told; check its weighing",
-                text=bottom[0].text,
-            ),
+            f"the {bottom[0].text} may weigh nothing at all, so that no share of it can be told; "
+            "check its weighing",
             pieces=(top.piece,) if top.piece else (),
         )
     return np.asarray(solution.draws_of(top) / whole, dtype=np.float64)

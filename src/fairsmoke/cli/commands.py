@@ -12,11 +12,12 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
+from fairsmoke.cli.help_text import CommandLine
 from fairsmoke.cli.screen import CANNOT, DONE, complain, said
 from fairsmoke.messages.errors import is_for_a_person, message_of
 from fairsmoke.messages.message import N_, T_
 
-app = typer.Typer(
+app = CommandLine(
     name="fairsmoke",
     no_args_is_help=True,
     add_completion=False,
@@ -76,7 +77,7 @@ app.command("fit-model")(simulating.fit_model)
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code; errors a person can mend print no traceback."""
     try:
-        app(args=arguments)
+        return app.run(arguments)
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else DONE
     except ValueError as error:
@@ -102,4 +103,3 @@ def run(arguments: list[str]) -> int:
             )
         )
         return CANNOT
-    return DONE

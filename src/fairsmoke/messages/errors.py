@@ -74,14 +74,14 @@ def pydantic_message(detail: Mapping[str, Any]) -> Words:
     error = context.get("error")
     if isinstance(error, InputError):
         return error.message
-    found = _PYDANTIC.get(detail["type"])
+    found = PYDANTIC.get(detail["type"])
     if found is None:
         return str(detail["msg"]).removeprefix("Value error, ")
     values = {name: value for name, value in context.items() if f"%({name})s" in found.text}
     return Message(found.text, values)
 
 
-_PYDANTIC = {
+PYDANTIC = {
     "missing": N_("Field required"),
     "extra_forbidden": N_("Extra inputs are not permitted"),
     "string_type": N_("Input should be a valid string"),

@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, NN_, Listed, Words
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
@@ -113,16 +113,19 @@ def _is_so(change: Change, kept: Kept | None) -> bool:
 
 
 def _refuse_without_reason(changes: Iterable[Change]) -> None:
-    names = [str(change.key) for change in changes]
+    names = [change.key.words for change in changes]
     if names:
-        shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
-        was = "is" if len(names) == 1 else "are"
+        shown: Words = Listed(names[:5])
+        if len(names) > 5:
+            shown = N_("%(users)s and %(more)s more", users=shown, more=len(names) - 5)
         raise CorrectionError(
-            N_(
-                "%(shown)s %(was)s already recorded and would change; say why it is "
-                "corrected (why='...'); the old value is kept in the history",
+            NN_(
+                "%(shown)s is already recorded and would change; say why it is corrected "
+                "(why='...'); the old value is kept in the history",
+                "%(shown)s are already recorded and would change; say why it is corrected "
+                "(why='...'); the old value is kept in the history",
+                len(names),
                 shown=shown,
-                was=was,
             )
         )
 

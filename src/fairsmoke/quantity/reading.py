@@ -298,7 +298,6 @@ def _check_parts(kind: _Kind, parts: list[_Part], text: str) -> None:
                 unit=after.unit,
                 before=before.unit,
                 noun=kind.noun,
-                quantity=kind.quantity,
             )
             raise refusal(text, wrong, N_("Write %(example)s", example=kind.example))
         if before.number.denominator != 1:

@@ -15,7 +15,6 @@ from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.arriving.scale_check import Doubt, DoubtKind, doubt_of
 from fairsmoke.live.trial_status import Stand, piece_stand
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
@@ -24,6 +23,7 @@ from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, Piece
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.weighing import Part, PartKind, Scale, Weighing
+from fairsmoke.weighing.plausible import Doubt, DoubtKind, doubt_of
 
 router = APIRouter()
 PLACES = (Place(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)

@@ -84,16 +84,14 @@ def test_the_first_weighing_is_never_odd() -> None:
 
 def record_of(*weighed: tuple[str, str, str], planned_kg: float | None = None) -> TrialRecord:
     """Two pork shoulders of one cook, bare and in paper, with weighings (piece, parts, written)."""
-    protocol = Protocol(
-        stages=(Stage(id="smoke", name="Smoke", ends=(EndCondition(core_c=94.0),)),)
-    )
+    smoke = Stage(id="smoke", name="Smoke", ends=(EndCondition(core_c=94.0),))
     trial = Trial(
         id="t",
         title="Paper or bare",
         question="Does paper keep more?",
         invented=True,
         differs="the wrap",
-        protocol=protocol,
+        protocol=Protocol(stages=(smoke,)),
         arms=(Arm(id="bare", name="Bare"), Arm(id="paper", name="Paper")),
         measures=(Measure(id="y", name="Yield", kind="yield", better="higher", worthwhile=0.02),),
         draw=Draw(how="by hand"),

@@ -70,7 +70,10 @@ def test_the_seed_draws_the_same_again_and_another_seed_another() -> None:
 
 
 def test_a_sealed_key_comes_back_and_tells_nothing_before() -> None:
-    session, secret = draw_test_session(TasteTest.TETRAD, PIECES, TASTERS, 11), new_secret()
+    session, secret = (
+        draw_test_session(TasteTest.TETRAD, PIECES, TASTERS, 123456789012),
+        new_secret(),
+    )
     sealed = seal(session, secret)
     assert unseal(sealed, secret) == session
     for told in ("bare", "paper", "shoulder", "taster", str(session.seed)):

@@ -39,7 +39,6 @@ from fairsmoke.app.pages import (
     me,
     people,
     plan,
-    plan_files,
     plan_how_many,
     plan_register,
     plan_when,
@@ -58,11 +57,11 @@ from fairsmoke.app.pages import (
 )
 from fairsmoke.app.pages.arriving_view import Lines
 from fairsmoke.app.people import sessions
-from fairsmoke.app.running_cooks import Pit
-from fairsmoke.app.security.csrf import checked
+from fairsmoke.app.running_cooks import RunningCooks
+from fairsmoke.app.security.csrf import check_csrf_token
 from fairsmoke.app.security.headers import Headers
 from fairsmoke.app.security.hosts import Hosts
-from fairsmoke.app.security.limits import Often, Throttle
+from fairsmoke.app.security.rate_limiter import RateLimiter, RequestLimits
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
 from fairsmoke.arriving.hub import Hub
@@ -114,7 +113,6 @@ FILE_MODULES: tuple[ModuleType, ...] = (
     finding_files,
     curves_files,
     what_if_files,
-    plan_files,
     plan_when_files,
     worth_trying_files,
 )
@@ -137,12 +135,12 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         # These pages would load scripts from elsewhere.
         docs_url=None,
         redoc_url=None,
-        dependencies=[Depends(checked)],
+        dependencies=[Depends(check_csrf_token)],
         lifespan=_lifespan,
     )
     app.state.settings, app.state.book, app.state.public = settings, book, public
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
-    app.state.sign_ins = Often(settings.limits.sign_ins)
+    app.state.sign_ins = RateLimiter(settings.limits.sign_ins)
     app.state.static = static
     app.state.devices = KnownDevices(book)
     app.state.hub, app.state.lines = Hub(), Lines()
@@ -152,7 +150,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
-    app.state.pit = Pit(book)
+    app.state.running_cooks = RunningCooks(book)
     app.state.jobs = JobQueue(book.path, settings.results)
     app.state.findings = Findings(book, app.state.jobs)
     for module in API_MODULES:
@@ -172,7 +170,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         ("/readings/files", settings.limits.upload + 100_000),
     )
     # The last added stands outermost.
-    app.add_middleware(Throttle, limits=settings.limits, larger=larger)
+    app.add_middleware(RequestLimits, limits=settings.limits, larger=larger)
     app.add_middleware(Hosts, names=settings.hosts)
     app.add_middleware(Headers)
     return app

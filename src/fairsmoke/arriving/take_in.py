@@ -19,11 +19,11 @@ from fairsmoke.arriving.file_before import (
 from fairsmoke.arriving.known_layouts import Answer, known_answer, layout_to_keep
 from fairsmoke.arriving.other_cooks import NONE, check_some_left, cooks_of_times, left_notes
 from fairsmoke.arriving.probe_names import probes_of, require
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.flags import ProbeKind, flag_readings
 from fairsmoke.intake.merge import new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.series import ProbeSeries
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, Message, placed
 from fairsmoke.notebook import Notebook

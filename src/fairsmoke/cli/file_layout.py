@@ -14,10 +14,10 @@ from fairsmoke.arriving.take_in import Answer, read_for
 from fairsmoke.cli.layouts import show_as_read, show_recognition, write_mapping
 from fairsmoke.cli.screen import complain, err, prompted, said, say
 from fairsmoke.intake.answers import choice_meant
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import Question, Recognition, recognise, with_answer
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError, message_of
 from fairsmoke.messages.message import N_, Listed, Message, Words, placed
 from fairsmoke.trial.cook import Cook

@@ -6,11 +6,11 @@ from typing import Any
 
 from fairsmoke.arriving.take_in import zone_notes
 from fairsmoke.cli.screen import out, reader_here, said, say, table
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import Recognition
 from fairsmoke.intake.series import ProbeSeries
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError, message_of
 from fairsmoke.messages.message import N_, placed
 from fairsmoke.quantity import METRIC, US, show_temperature

@@ -187,7 +187,7 @@ def _start(path: Path, kitchen: str, time_zone: str) -> None:
 
 
 def _tell(started: "Started", path: Path, listen: str) -> None:
-    from fairsmoke.app.qr import qr_terminal
+    from fairsmoke.app.tls.reach import qr_terminal
 
     say(N_("%(path)s is served at %(address)s", path=path, address=started.address))
     if started.steps:

@@ -15,8 +15,7 @@ from pydantic import (
 )
 
 from fairsmoke.intake.answers import choice_meant
-from fairsmoke.intake.errors import IntakeError
-from fairsmoke.intake.text import Encoding
+from fairsmoke.intake.text import Encoding, IntakeError
 from fairsmoke.intake.times import DateOrder, TimeForm
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_

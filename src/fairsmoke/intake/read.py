@@ -9,13 +9,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.instants import days_unrolled, local_ms, newest_first, to_utc
 from fairsmoke.intake.layout import Mapping, layout_digest
 from fairsmoke.intake.restarts import restarts
 from fairsmoke.intake.rows import UNITS, Reasons, Rows, rows_of
 from fairsmoke.intake.series import ProbeSeries, series_of
-from fairsmoke.intake.text import ROWS_PER_BLOCK, BadRow, blocks, lines_of, record_at, text_of
+from fairsmoke.intake.text import (
+    ROWS_PER_BLOCK,
+    BadRow,
+    IntakeError,
+    blocks,
+    lines_of,
+    record_at,
+    text_of,
+)
 from fairsmoke.intake.times import MINUTE_MS
 from fairsmoke.messages.errors import message_of
 from fairsmoke.messages.message import N_, Message

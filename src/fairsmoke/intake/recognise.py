@@ -10,11 +10,10 @@ import polars as pl
 
 from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.columns import ColumnGuess, guess_columns, unit_hint
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import SEPARATORS, Column, Mapping, layout_digest
 from fairsmoke.intake.read import time_text
 from fairsmoke.intake.structure import Structure, structure_of
-from fairsmoke.intake.text import Encoding, blocks, guess_encoding, lines_of, text_of
+from fairsmoke.intake.text import Encoding, IntakeError, blocks, guess_encoding, lines_of, text_of
 from fairsmoke.intake.timeguess import TimeGuess, guess_times
 from fairsmoke.messages.errors import message_of
 from fairsmoke.messages.message import N_, Message, Words

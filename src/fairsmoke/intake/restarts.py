@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from fairsmoke.intake.cells import Cell, parse_cell
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping
 from fairsmoke.intake.structure import is_time, is_units_row, understood
-from fairsmoke.intake.text import fields_of
+from fairsmoke.intake.text import IntakeError, fields_of
 from fairsmoke.intake.units import UNIT_CELLS, unit_at_end, unit_named, unit_of_line, without_unit
 from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.reading import ReadingUnit

@@ -8,9 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fairsmoke.intake.cells import Cell, parse_cell
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import SEPARATORS, Separator
-from fairsmoke.intake.text import fields_of
+from fairsmoke.intake.text import IntakeError, fields_of
 from fairsmoke.intake.times import DATE_ONLY, PATTERN
 from fairsmoke.intake.units import UNIT_CELLS
 from fairsmoke.messages.message import N_

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
+from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_, Words
 
 Encoding = Literal["utf-8", "utf-16", "cp1252", "latin-1"]
@@ -29,11 +29,11 @@ MAX_LINES_PER_ROW = 20
 COMMENT_MARKS = ("#", "//")
 
 _NOT_TEXT = (
-    (b"PK\x03\x04", "a spreadsheet or zip archive"),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet"),
-    (b"\x1f\x8b", "a compressed file"),
-    (b"%PDF", "a PDF"),
-    (b"SQLite format 3\x00", "a database"),
+    (b"PK\x03\x04", N_("a spreadsheet or zip archive")),
+    (b"\xd0\xcf\x11\xe0", N_("an old spreadsheet")),
+    (b"\x1f\x8b", N_("a compressed file")),
+    (b"%PDF", N_("a PDF")),
+    (b"SQLite format 3\x00", N_("a database")),
 )
 
 
@@ -259,3 +259,7 @@ def _why_not_fitted(line: str, separator: str, width: int) -> str:
     if fields is None:
         return "a quote is opened and not closed"
     return f"has {len(fields)} fields where the file has {width} columns"
+
+
+class IntakeError(InputError):
+    """A logger's file or its mapping cannot be used; the message names the place and the mend."""

@@ -8,9 +8,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Use
 from fairsmoke.intake.structure import MARKS, Structure
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.intake.times import (
     DATE_ONLY,
     PATTERN,

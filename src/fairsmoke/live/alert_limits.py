@@ -5,8 +5,7 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.settings import set_to, setting
-from fairsmoke.notebook.transaction import Transaction
+from fairsmoke.notebook.transaction import Transaction, set_to, setting
 from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
 
 GROWTH_LOW_C, GROWTH_HIGH_C = 4.0, 60.0

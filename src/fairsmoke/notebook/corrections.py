@@ -13,6 +13,7 @@ from fairsmoke.notebook.kinds import KINDS, Key
 from fairsmoke.notebook.mapper import body_of, fields_of, plain_problem
 from fairsmoke.trial.base import Record, file_key
 from fairsmoke.trial.clock import ClockError, parse_instant
+from fairsmoke.trial.registration import Registration
 
 
 def corrected(
@@ -68,3 +69,19 @@ def _instant(key: Key, given: str, value: Any, zone: ZoneInfo | None, is_instant
     except ClockError as error:
         raise CorrectionError(placed(key.words, placed(given, error))) from error
     return found
+
+
+def check_frozen(before: Record, after: Record, *, struck: bool) -> None:
+    """Raise CorrectionError when a registration would lose or change what it froze."""
+    if not isinstance(before, Registration) or not isinstance(after, Registration):
+        return
+    same = (before.at, before.plan, before.digest) == (after.at, after.plan, after.digest)
+    kept = after.amendments[: len(before.amendments)] == before.amendments
+    if struck or not same or not kept:
+        raise CorrectionError(
+            N_(
+                "a registered plan is never changed or struck out, nor are its "
+                "amendments; tell what is otherwise now with an amendment (fairsmoke "
+                "amend)"
+            )
+        )

@@ -5,10 +5,12 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
+from sqlalchemy.dialects.sqlite import insert
 
 from fairsmoke.messages.message import N_, Message, stacked
 from fairsmoke.notebook import arrivals
+from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
@@ -147,3 +149,15 @@ def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
         assert isinstance(kitchen.record, Kitchen)
         return time_zone(kitchen.record.time_zone)
     return None
+
+
+def setting(connection: Connection, name: str) -> Any:
+    """Return what was set under a name, as JSON has it; None when nothing was."""
+    return connection.scalar(select(SETTING.c.content).where(SETTING.c.name == name))
+
+
+def set_to(transaction: Transaction, name: str, content: Any) -> None:
+    """Set what stands under a name, in place of what stood there."""
+    said = {"content": content, "by": transaction.by, "changed_at": transaction.at}
+    query = insert(SETTING).values(name=name, **said)
+    transaction.connection.execute(query.on_conflict_do_update(index_elements=["name"], set_=said))

@@ -142,3 +142,16 @@ def _page(
         doing=N_("The plan is looked over"),
         stop="",
     )
+
+
+@router.get("/trials/{trial}/plan/registered-plan.json", name="registered_plan")
+def registered_plan(trial: FoundTrial, stands: Stands) -> Response:
+    """Hand out the canonical file of a registered plan."""
+    if stands.registration is None:
+        raise AppError(404, "not-registered", N_("The plan of this trial is not registered."))
+    name = f"registered-plan-{trial.id}.json"
+    return Response(
+        stands.registration.plan.encode(),
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

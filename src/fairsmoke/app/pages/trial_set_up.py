@@ -7,6 +7,7 @@ from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
 from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.entries.consistency import WHY, set_up
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
@@ -16,7 +17,6 @@ from fairsmoke.app.pages.words import COVERS, HUMIDITIES, MEASURE_KINDS, PLACES_
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import PlaceProblem
 from fairsmoke.app.set_up import trial_form
-from fairsmoke.app.set_up.consistency import WHY, set_up
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
 from fairsmoke.messages.errors import is_for_a_person, message_of
 from fairsmoke.messages.message import N_

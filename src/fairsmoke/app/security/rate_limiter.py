@@ -1,4 +1,4 @@
-"""Not too often, and not too much at once."""
+"""Rate limits by key and by client, and the largest size of what is sent."""
 
 import time
 from collections.abc import Sequence
@@ -9,13 +9,13 @@ from limits.strategies import MovingWindowRateLimiter
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.security.answers import refusal
+from fairsmoke.app.security.headers import refusal
 from fairsmoke.app.settings import Limits
 from fairsmoke.messages.message import N_
 
 
-class Often:
-    """Counts tries by key over a moving window; kept in memory, gone with the program."""
+class RateLimiter:
+    """Moving-window rate limiter by key; its counts are kept in memory, gone with the program."""
 
     def __init__(self, limit: str) -> None:
         self._item: RateLimitItem = parse(limit)
@@ -53,15 +53,15 @@ class TooLargeError(AppError):
         super().__init__(413, "too-large", message)
 
 
-class Throttle:
-    """ASGI middleware: requests of one client, and the size of what it sends.
+class RequestLimits:
+    """ASGI middleware that limits the rate of requests by client and the size of each.
 
     ``larger`` are (start of the path, bytes) for which more is taken.
     """
 
     def __init__(self, app: ASGIApp, limits: Limits, larger: Sequence[tuple[str, int]]) -> None:
         self.app = app
-        self.often = Often(limits.per_client)
+        self.rate = RateLimiter(limits.per_client)
         self.body = limits.body
         self.larger = tuple(larger)
 
@@ -75,7 +75,7 @@ class Throttle:
             await self.app(scope, receive, send)
             return
         client = scope.get("client")
-        wait_s = self.often.count(client[0] if client else "")
+        wait_s = self.rate.count(client[0] if client else "")
         path = scope["path"]
         if wait_s:
             message = f"Too many requests; wait {wait_s} seconds."

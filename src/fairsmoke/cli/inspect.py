@@ -40,7 +40,7 @@ def show(
         print_trial,
         trial_overview,
     )
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
 
     with opened(notebook) as book:
         if not (which or trial):
@@ -85,7 +85,7 @@ def history(
     as_json: JsonOption = False,
 ) -> None:
     """Show every state that records had: when, by whom and why they were changed."""
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
     from fairsmoke.trial.clock import time_zone
 
     with opened(notebook) as book:

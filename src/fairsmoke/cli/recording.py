@@ -88,7 +88,7 @@ def look(
     """Say how a logger's file seems to be laid out, and what only a person can tell."""
     from fairsmoke.cli.file_layout import recognised
     from fairsmoke.cli.layouts import check_is_new, show_recognition, write_mapping
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
 
     check_is_new(mapping_out)
     found = recognised(file)
@@ -155,7 +155,7 @@ def take_in(
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
     from fairsmoke.cli.file_layout import Told, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
 
     check_is_new(mapping_out)
     answers = pairs(answer or [], N_("the answer"))

@@ -1,15 +1,10 @@
 """The finding as plain JSON data: every number that a page shows, in SI, for other programs."""
 
-from dataclasses import fields, is_dataclass
-from datetime import datetime
-from enum import Enum
 from typing import Any
 
-import numpy as np
-
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
-from fairsmoke.messages.message import Listed, Message
 from fairsmoke.quantity import METRIC
+from fairsmoke.telling.plain_data import plain as plain
 from fairsmoke.telling.sentences import doubt_lines
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
@@ -132,24 +127,3 @@ def _yields(ledger: Solution, piece: str) -> list[dict[str, Any]]:
             for one in every
         )
     return found
-
-
-def plain(value: object) -> Any:
-    """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
-    if isinstance(value, Message | Listed):
-        return str(value)
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, datetime):
-        return value.isoformat()
-    if isinstance(value, dict):
-        return {str(plain(key)): plain(one) for key, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(one) for one in value]
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
-    if isinstance(value, float | np.floating):
-        return float(value) if np.isfinite(value) else None
-    return value

@@ -22,7 +22,7 @@ PARTS = {
         message.string if isinstance(message.string, tuple) else (message.string,),
         strict=True,
     )
-    for part in re.split(r"%\(\w+\)[sr]", english)
+    for part in re.split(r"%\(\w+\)[sr]", str(english))
     if part.strip(" .,;:'\n") not in german
 }
 OWN = "".join(path.read_text(encoding="utf-8") for path in BY_HAND.rglob("*.yaml"))

@@ -1,4 +1,4 @@
-"""What is coming in now, kept in memory: for the live page, and for whoever wants each reading.
+"""Publish–subscribe hub of incoming readings, in memory: the live page and others subscribe.
 
 It begins empty when the app starts; the record is in the notebook.
 """

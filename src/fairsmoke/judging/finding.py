@@ -11,6 +11,7 @@ from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.deviations import Deviation
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.messages.message import Words
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution
@@ -161,7 +162,7 @@ class Finding:
     """The finding of a whole trial; ``measures`` has the main measure first.
 
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
-    ``ledger_problem`` says which weighings cannot be and why, ``ledger_aside`` the pieces that are
+    ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
     out for it. ``remarks`` name what was left open in the record and how to mend it.
     ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
     registered before the first result.
@@ -171,9 +172,9 @@ class Finding:
     made: datetime
     measures: tuple[MeasureFinding, ...]
     ledger: Solution | None
-    ledger_problem: str
+    ledger_problems: tuple[Words, ...]
     ledger_aside: tuple[str, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Words, ...]
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool

@@ -22,7 +22,6 @@ from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
-from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
@@ -33,11 +32,10 @@ SPREAD_TIMES = (0.5, 1.0, 2.0)
 """What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
 
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = METRIC) -> Finding:
+def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
-    ``units`` are those in which weighings that cannot be true are told.
+    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -48,7 +46,7 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed, units)
+    weighed = _solved(record, seed)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
     measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
@@ -57,7 +55,7 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
         made=made,
         measures=measures,
         ledger=weighed.solution,
-        ledger_problem=weighed.problem,
+        ledger_problems=weighed.problems,
         ledger_aside=tuple(piece.id for piece in record.pieces if piece.id in weighed.aside),
         remarks=tuple(record.remarks()),
         conduct=conduct_of(record),
@@ -67,12 +65,10 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
     )
 
 
-def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
+def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
-        return PartSolved(None, "", {})
-    return solve_what_can_be(
-        record.weighings, record.scales, record.estimates, seed=seed, units=units
-    )
+        return PartSolved(None, (), {})
+    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:

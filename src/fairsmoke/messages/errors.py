@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from fairsmoke.messages.message import Message
+from fairsmoke.messages.message import Words
 
 Kind = Literal["invalid", "missing", "conflict", "too-large", "busy", "forbidden"]
 """What is the matter, for programs: a page answers each with its own status."""
@@ -18,7 +18,7 @@ class InputError(ValueError):
 
     def __init__(
         self,
-        message: Message | str = "",
+        message: Words = "",
         *,
         field: str = "",
         code: str = "refused",
@@ -47,7 +47,7 @@ def is_for_a_person(error: ValueError) -> bool:
     return room.startswith("fairsmoke.") or type(error).__name__ == "ValidationError"
 
 
-def message_of(error: ValueError) -> Message | str:
+def message_of(error: ValueError) -> Words:
     """Return what to tell a person about an error that is for a person."""
     if isinstance(error, InputError):
         return error.message

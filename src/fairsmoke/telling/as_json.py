@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
-from fairsmoke.quantity import METRIC
-from fairsmoke.telling.sentences import doubt_lines
+from fairsmoke.messages.message import Listed, Message, Sentence
+from fairsmoke.telling.finding.cautions import doubt_lines
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
@@ -43,12 +43,12 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "arms": [{"id": arm.id, "name": arm.name} for arm in trial.arms],
         "measures": [_measure(found, finding) for found in finding.measures],
         "ledger": _ledger(finding),
-        "ledger_problem": finding.ledger_problem or None,
+        "ledger_problem": "\n".join(map(str, finding.ledger_problems)) or None,
         "ledger_aside": list(finding.ledger_aside),
-        "remarks": list(finding.remarks),
-        "check_units": doubt_lines(finding, METRIC),
+        "remarks": [str(one) for one in finding.remarks],
+        "check_units": [str(line) for line in doubt_lines(finding)],
         "disagreements": [
-            {"between": list(one.ids), "text": one.text(), "p": one.p}
+            {"between": list(one.ids), "text": str(one.words), "p": one.p}
             for one in (finding.ledger.disagreements if finding.ledger else ())
         ],
         "conduct": plain(finding.conduct),
@@ -79,9 +79,9 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
         "differences": [_difference(one) for one in found.differences],
         "spreads": plain(found.spreads),
-        "believed_before": list(found.prior_lines),
-        "notes": list(found.notes),
-        "caveats": list(found.caveats),
+        "believed_before": [str(one) for one in found.prior_lines],
+        "notes": [str(one) for one in found.notes],
+        "caveats": [str(one) for one in found.caveats],
     }
 
 
@@ -134,7 +134,9 @@ def _yields(ledger: Solution, piece: str) -> list[dict[str, Any]]:
 
 
 def plain(value: object) -> Any:
-    """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
+    """Return dataclasses, messages, enums, times and arrays as JSON can hold them; NaN as None."""
+    if isinstance(value, Message | Listed | Sentence):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Enum):

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fairsmoke.messages.message import Message
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
@@ -116,6 +117,6 @@ class TrialRecord:
         """Return what does not fit together, each with its place and the mend; empty when sound."""
         return list(problems_of(self))
 
-    def remarks(self) -> list[str]:
+    def remarks(self) -> list[Message]:
         """Return what is no fault but leaves a value open (trays never weighed), with the mend."""
         return list(remarks_of(self))

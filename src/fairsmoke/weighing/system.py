@@ -13,7 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.quantity import Units, show_mass, show_mass_small
+from fairsmoke.messages.message import N_, Listed, Message, stretch
+from fairsmoke.quantity.values import Mass
 from fairsmoke.trial.weighing import (
     SHARED_KINDS,
     MeatState,
@@ -56,6 +57,13 @@ class PartOf:
         return f"{self.part.text} of {self.piece}" if self.piece else self.part.text
 
     @property
+    def words(self) -> Message:
+        """The part and its piece for people."""
+        if not self.piece:
+            return self.part.words
+        return N_("%(part)s of %(piece)s", part=self.part.words, piece=self.piece)
+
+    @property
     def order(self) -> tuple[str, str]:
         """What parts are sorted by, so that no result depends on the order of weighings."""
         return (self.piece or "", self.part.text)
@@ -87,14 +95,15 @@ class Observation:
         """Whether nothing was weighed for it."""
         return self.law is not None
 
-    def text(self, units: Units) -> str:
+    @property
+    def words(self) -> Message:
         """What a person looks for: the id, the reading and what lay on the scale."""
-        value = self.written or show_mass(self.value_kg, units)
-        if self.limits_kg is not None:
-            value = " to ".join(show_mass_small(limit, units) for limit in self.limits_kg)
-        word = "estimate" if self.is_estimate else "weighing"
-        sum_text = " + ".join(part.part.text for part in self.parts)
-        return f"{word} {self.id} ({value}: {sum_text})"
+        parts = Listed([part.part.words for part in self.parts], between=" + ")
+        if self.limits_kg is None:
+            value = self.written or Mass(self.value_kg)
+            return N_("weighing %(id)s (%(value)s: %(sum)s)", id=self.id, value=value, sum=parts)
+        between = stretch(*(Mass(limit, small=True) for limit in self.limits_kg))
+        return N_("estimate %(id)s (%(value)s: %(sum)s)", id=self.id, value=between, sum=parts)
 
     @property
     def standard_uncertainty_kg(self) -> float:
@@ -190,21 +199,27 @@ def _check(
     weighings: Sequence[Weighing], scales: dict[str, Scale], estimates: Sequence[PartEstimate]
 ) -> None:
     if not weighings:
-        raise LedgerError("nothing was weighed; a ledger needs at least one weighing")
-    for records, word in ((weighings, "weighing"), (estimates, "estimate")):
+        raise LedgerError(N_("nothing was weighed; a ledger needs at least one weighing"))
+    for records in (weighings, estimates):
         ids = [record.id for record in records]
         twice = sorted({id_ for id_ in ids if ids.count(id_) > 1})
         if twice:
             raise LedgerError(
-                f"the id of {word} {twice[0]} is used twice; give each {word} its own",
+                N_("the id %(id)s is used twice; give each weighing its own", id=twice[0])
+                if records is weighings
+                else N_("the id %(id)s is used twice; give each estimate its own", id=twice[0]),
                 weighings=(twice[0],),
             )
     for weighing in weighings:
         if weighing.scale not in scales:
-            known = ", ".join(sorted(scales)) or "none"
             raise LedgerError(
-                f"weighing {weighing.id} was made on scale {weighing.scale}, which is not "
-                f"described; describe it with its resolution, or name one of: {known}",
+                N_(
+                    "weighing %(id)s was made on scale %(scale)s, which is not described; describe "
+                    "it with its resolution, or name one of: %(known)s",
+                    id=weighing.id,
+                    scale=weighing.scale,
+                    known=Listed(sorted(scales)) if scales else N_("none"),
+                ),
                 pieces=(weighing.piece,) if weighing.piece else (),
                 weighings=(weighing.id,),
             )

@@ -13,11 +13,11 @@ from fairsmoke.app.auth import needs
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.record_words import VERDICTS
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()

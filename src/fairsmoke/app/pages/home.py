@@ -14,13 +14,13 @@ from fairsmoke.app.auth import Book, SignedIn
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
-from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.register import people
 from fairsmoke.app.problems import AppError
 from fairsmoke.live.trial_status import cooks_of_trials
 from fairsmoke.messages.message import N_
 from fairsmoke.quantity import Units
+from fairsmoke.telling.record_words import VERDICTS
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Taster

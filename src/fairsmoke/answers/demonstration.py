@@ -50,7 +50,10 @@ def demonstrate(
         raise JobError(N_("%(out)s is a file; give a folder for the demo", out=str(out)))
     if out.exists() and any(out.iterdir()) and not (out / NOTEBOOK_NAME).exists():
         raise JobError(
-            N_("%(out)s holds something else; give a new or empty folder for the demo", out=str(out))
+            N_(
+                "%(out)s holds something else; give a new or empty folder for the demo",
+                out=str(out),
+            )
         )
     out.mkdir(parents=True, exist_ok=True)
     _clear(out)

@@ -12,8 +12,11 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
-from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.cli.screen import CANNOT, DONE, complain, reader_here
 from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.message import N_, T_
+
+_CANNOT = N_("Cannot do that")
 
 app = typer.Typer(
     name="fairsmoke",
@@ -21,7 +24,7 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Find out whether another way of barbecuing is really better.",
+    help=T_("Find out whether another way of barbecuing is really better."),
 )
 
 
@@ -34,7 +37,8 @@ def _version(wanted: bool) -> None:
 @app.callback()
 def fairsmoke_itself(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help=T_("Say which version.")),
     ] = False,
 ) -> None:
     """Find out whether another way of barbecuing is really better."""
@@ -80,12 +84,13 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = str(message_of(error))
+        message = reader_here().say(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
-        complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
+        between = "\n" if "\n" in message else " "
+        complain(f"{reader_here().say(_CANNOT)}:{between}{message}")
         return CANNOT
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
-        complain(f"Cannot do that: {place}{error.strerror or error}")
+        complain(f"{reader_here().say(_CANNOT)}: {place}{error.strerror or error}")
         return CANNOT
     return DONE

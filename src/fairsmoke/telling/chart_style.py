@@ -4,6 +4,7 @@ Made for print: ink on white, told apart by shape, dash and words first and by h
 are chosen to fall on different greys. Widths and sizes are in chart pixels.
 """
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     import altair as alt
 
     Drawable = alt.LayerChart | alt.VConcatChart
+
+_SIZE = re.compile(r'width="(\d+)" height="(\d+)" viewBox="0 0 \1 \2"')
+_ROOM = 24
 
 FORMS = ("png", "svg", "pdf")
 
@@ -164,6 +168,16 @@ def pdf_of(chart: "Drawable", language: str = SOURCE) -> bytes:
 
     drawn = chart.to_dict(validate=False)
     return bytes(vl_convert.vegalite_to_pdf(drawn, **_drawing(language)))
+
+
+def roomy(svg: str) -> str:
+    """Return a chart with room at its sides: a browser's letters may be wider than those here."""
+
+    def wider(found: re.Match[str]) -> str:
+        width, height = int(found[1]) + 2 * _ROOM, int(found[2])
+        return f'width="{width}" height="{height}" viewBox="{-_ROOM} 0 {width} {height}"'
+
+    return _SIZE.sub(wider, svg, count=1)
 
 
 def _drawing(language: str) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from fairsmoke.weighing.ledger import Known, Solution
 from fairsmoke.weighing.rows import Row, percent_interval_words, percent_words
 from fairsmoke.weighing.sources import Source
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -73,7 +73,7 @@ class Yield:
     piece: str
     state: MeatState
     basis: Basis
-    spread: Spread
+    spread: DrawSummary
     first_order: float
     sources: tuple[Source, ...]
     how: Known
@@ -187,7 +187,7 @@ class YieldComparison:
     piece_a: str
     piece_b: str
     state: MeatState
-    spread: Spread
+    spread: DrawSummary
     first_order: float
     tellable: float
     sources: tuple[Source, ...]

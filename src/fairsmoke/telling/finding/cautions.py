@@ -124,8 +124,8 @@ def caution_lines(record: TrialRecord) -> list[Words]:
             N_(
                 "Film near heat: only film whose maker states the temperature, the time and "
                 "contact with fatty food, and never above that; no direct heat. Common "
-                "polyethylene film begins to melt near 98 to 115 °C (208 to 239 °F), below many pit "
-                "temperatures."
+                "polyethylene film begins to melt near 98 to 115 °C (208 to 239 °F), below many "
+                "pit temperatures."
             )
         )
     if any(piece.injected for piece in record.pieces):

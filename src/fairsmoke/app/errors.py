@@ -15,7 +15,7 @@ from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Words
 
 _log = logging.getLogger("fairsmoke.app")
 
@@ -43,7 +43,7 @@ async def _answer(
     request: Request,
     status: int,
     code: str,
-    message: Message | str,
+    message: Words,
     problems: list[PlaceProblem] | None = None,
     headers: dict[str, str] | None = None,
 ) -> Response:

@@ -20,7 +20,7 @@ from fairsmoke.arriving.broker import Broker, kept_broker, session_name
 from fairsmoke.arriving.hub import Hub
 from fairsmoke.arriving.writer import Writer
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 
 _log = logging.getLogger("fairsmoke.app")
@@ -167,7 +167,7 @@ class MqttWay:
                     self._refused(name, error.message)
             client._client.ack(message.mid, message.qos)
 
-    def _refused(self, name: str, why: Message | str) -> None:
+    def _refused(self, name: str, why: Words) -> None:
         self.state.refused += 1
         self._hub.tell(name, why)
 

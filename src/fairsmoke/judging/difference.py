@@ -31,6 +31,7 @@ from fairsmoke.judging.verdict import (
     one_pair_note,
     verdict,
 )
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution, compare_yields
@@ -212,14 +213,14 @@ def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
     )
 
 
-def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -> list[str]:
+def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -> list[Words]:
     """For each block with one piece of either arm: is the difference more than scales can tell?"""
     responses, units = judged.responses, judged.record.units
     if ledger is None or responses.measure.kind is not MeasureKind.YIELD:
         return []
     values = {row.piece: row.value for row in responses.rows}
     blocks = dict(zip((piece.id for piece in units), judged.data.blocks.tolist(), strict=True))
-    notes: list[str] = []
+    notes: list[Words] = []
     for first in units:
         partners = [p for p in units if p.arm == base and blocks[p.id] == blocks[first.id]]
         if first.arm != arm or len(partners) != 1:
@@ -227,5 +228,12 @@ def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -
         if values[first.id] is None or values[partners[0].id] is None:
             continue
         found = compare_yields(ledger, first.id, partners[0].id, responses.measure.state)
-        notes.append(f"{first.name} and {partners[0].name}: {found.sentence}")
+        notes.append(
+            N_(
+                "%(first)s and %(second)s: %(told)s",
+                first=first.name,
+                second=partners[0].name,
+                told=found.sentence,
+            )
+        )
     return notes

@@ -50,7 +50,7 @@ class ClassicalResult:
     name: str
     difference: Interval | None
     p: float | None
-    sentence: str
+    sentence: Words
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ class Difference:
     sensitivity: tuple[SensitivityRow, ...]
     classical: tuple[ClassicalResult, ...]
     one_pair: OnePair | None
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
 
 
 @dataclass(frozen=True)
@@ -142,19 +142,19 @@ class MeasureFinding:
     arm_levels: tuple[tuple[str, Interval], ...]
     differences: tuple[Difference, ...]
     spreads: tuple[SpreadFound, ...]
-    prior_lines: tuple[str, ...]
-    notes: tuple[str, ...]
-    caveats: tuple[str, ...] = ()
+    prior_lines: tuple[Words, ...]
+    notes: tuple[Words, ...]
+    caveats: tuple[Words, ...] = ()
 
 
 @dataclass(frozen=True)
 class LeftOut:
     """Something recorded that the judging did not use: what, how many, and why."""
 
-    what: str
+    what: Words
     count: int
     of: int | None
-    why: str
+    why: Words
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,9 +22,10 @@ from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
+from fairsmoke.weighing import PartSolved, Solution, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
@@ -80,28 +81,36 @@ def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
-    note = f"No piece of {' or of '.join(f'“{arm.name}”' for arm in empty)} has a value"
+    gone = Listed([f"“{arm.name}”" for arm in empty], "or")
     if len(arms) < 2:
-        return _unanswered(record, responses, f"{note}, so there is nothing to compare.")
+        note = N_("No piece of %(arms)s has a value, so there is nothing to compare.", arms=gone)
+        return _unanswered(record, responses, note)
     if empty:
-        responses = replace(responses, notes=(f"{note} yet.", *responses.notes))
+        note = N_("No piece of %(arms)s has a value yet.", arms=gone)
+        responses = replace(responses, notes=(note, *responses.notes))
     # Arms without a value come last, so that the numbers of the others are their places.
     places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
     arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
         return _answered(record, responses, arm, tuple(arms), weighed.solution)
     except ComparisonError as error:
-        return _unanswered(record, responses, f"This measure cannot be judged: {error}")
+        note = N_("This measure cannot be judged: %(why)s", why=error.message)
+        return _unanswered(record, responses, note)
 
 
-def _open_values(record: TrialRecord, responses: Responses) -> Iterator[str]:
+def _open_values(record: TrialRecord, responses: Responses) -> Iterator[Message]:
     """Yield a line for each value that nothing pins down, whatever else is known of it."""
     for piece, row in zip(record.units, responses.rows, strict=True):
-        if row.caution and row.note == Known.BOUNDED:
-            yield f"The {responses.measure.name.lower()} of {piece.name} is open: {row.caution}."
+        if row.caution and row.bounded:
+            yield N_(
+                "%(measure)s of %(piece)s is open: %(caution)s.",
+                measure=responses.measure.name,
+                piece=piece.name,
+                caution=row.caution,
+            )
 
 
-def _unanswered(record: TrialRecord, responses: Responses, note: str) -> MeasureFinding:
+def _unanswered(record: TrialRecord, responses: Responses, note: Message) -> MeasureFinding:
     return MeasureFinding(
         measure=responses.measure,
         responses=responses,

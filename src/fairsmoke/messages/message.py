@@ -27,11 +27,19 @@ class Message:
     def english(self) -> str:
         """The message as it is without a translation, its values in metric units."""
         text = self.text if self.many is None or self.count == 1 else self.many
-        return text % self.values if self.values else text
+        if not self.values:
+            return text
+        return text % {name: _english(value) for name, value in self.values.items()}
 
     def __str__(self) -> str:
         """Return the English text, so that a message inside a message reads as text."""
         return self.english
+
+
+def _english(value: Any) -> Any:
+    """Return a value as English writes it: a whole number with its thousands apart."""
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    return f"{value:,}" if whole else value
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
+from fairsmoke.judging.responses import Response
 from fairsmoke.messages.message import Listed, Message, Sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
@@ -75,7 +76,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "size": size_of(measure),
         "better": measure.better.value,
         "worthwhile": measure.worthwhile,
-        "values": [{"arm": arms[row.piece], **plain(row)} for row in found.responses.rows],
+        "values": [_value(row, arms[row.piece]) for row in found.responses.rows],
         "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
         "differences": [_difference(one) for one in found.differences],
         "spreads": plain(found.spreads),
@@ -83,6 +84,12 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "notes": [str(one) for one in found.notes],
         "caveats": [str(one) for one in found.caveats],
     }
+
+
+def _value(row: Response, arm: str | None) -> dict[str, Any]:
+    content: dict[str, Any] = {"arm": arm, **plain(row)}
+    del content["excluded"], content["bounded"]
+    return content
 
 
 def _difference(found: Difference) -> dict[str, Any]:

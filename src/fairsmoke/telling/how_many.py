@@ -54,7 +54,7 @@ def _measure(one: HowMany) -> Iterator[str]:
         yield from _table(head, [_power_row(row) for row in one.rows])
     if one.one_pair is not None:
         yield ""
-        said = one_pair_sentence(measure, one.one_pair).removeprefix("This is one pair. ")
+        said = str(one_pair_sentence(measure, one.one_pair)).removeprefix("This is one pair. ")
         yield from _indented(f"One pair alone: {said[0].lower()}{said[1:]}")
     yield from _indented(_smallest_p(one))
     yield from _tasters(one)
@@ -85,7 +85,7 @@ def answer(one: HowMany) -> str:
 
 def shown_truth(one: HowMany, given: Given) -> str:
     """Return a true difference as a column's head: "none" or its size."""
-    return "none" if given.difference == 0 else show_size(one.measure, abs(given.difference))
+    return "none" if given.difference == 0 else str(show_size(one.measure, abs(given.difference)))
 
 
 def _smallest_p(one: HowMany) -> str:
@@ -111,7 +111,7 @@ def _main_head(one: HowMany) -> list[str]:
 
 
 def _main_row(one: HowMany, row: Row) -> list[str]:
-    half = show_size(one.measure, _two_digits(row.width / 2))
+    half = str(show_size(one.measure, _two_digits(row.width / 2)))
     cells = [
         str(row.blocks),
         str(row.pieces),

@@ -113,8 +113,8 @@ def show_size(measure: Measure, size: float) -> Words:
 def show_spread(measure: Measure, size: float, low: float, high: float) -> Message:
     """Return how far values differ, with its interval: "2.5 points (1.0 to 6.3)"."""
     if measure.kind in TIMES:
-        shown, *ends = (_time(one, high - low) for one in (size, low, high))
-        return bracketed(shown, stretch(*ends))
+        shown, first, last = (_time(one, high - low) for one in (size, low, high))
+        return bracketed(shown, stretch(first, last))
     times = shown_times(measure)
     middle = sensible(size * times, (high - low) * times)[0]
     ends = [Digits(end) for end in interval_ends(low * times, high * times)]

@@ -303,15 +303,15 @@ def _one_pair_lines(finding: Finding) -> Iterator[Words]:
             sentence = one_pair_sentence(measure, one.one_pair)
             names = lines.setdefault(str(sentence), (sentence, []))[1]
             names.append(comparison_name(finding.record, one))
-    for sentence, names in lines.values():
+    for said, names in lines.values():
         several = len(found) > 1
-        yield in_a_row([Listed(names, between="; "), sentence], ": ") if several else sentence
+        yield in_a_row([Listed(names, between="; "), said], ": ") if several else said
 
 
 def _beside(finding: Finding) -> list[Block]:
     """Return the other measures, a line each, where there are few enough for the page."""
-    others = [found for found in finding.measures if found is not finding.main]
-    if not others or len(finding.record.trial.arms) > 2 or len(others) > OTHERS_ON_FRONT:
+    others = finding.measures[1:]
+    if not others or not has_others_on_front(finding):
         return []
     columns = [
         blocks.Column(N_("Beside it"), width=4),
@@ -327,6 +327,11 @@ def _beside(finding: Finding) -> list[Block]:
         shown = difference_words(found.measure, one)
         rows.append([found.measure.name, shown, VERDICTS[one.verdict.word]])
     return [blocks.table(columns, rows)]
+
+
+def has_others_on_front(finding: Finding) -> bool:
+    """Tell whether the other measures stand on the first page, a line each."""
+    return len(finding.record.trial.arms) == 2 and len(finding.measures) - 1 <= OTHERS_ON_FRONT
 
 
 def _how_done(finding: Finding) -> Block:
@@ -389,10 +394,10 @@ def posterior_alt(finding: Finding, found: MeasureFinding, one: Difference) -> W
     drawn = posterior_of(found.measure, one)
     zones = [in_a_row([zone.words, zone.chance], ": ") for zone in drawn.zones]
     return N_(
-        "Curve of what is believed of the difference in %(measure)s, %(between)s: %(text)s. "
+        "Curve of what is believed of the difference in %(measure)s, %(between)s: %(shown)s. "
         "%(zones)s",
         measure=found.measure.name,
         between=comparison_name(finding.record, one),
-        text=drawn.text,
+        shown=drawn.text,
         zones=Listed(zones, between="; "),
     )

@@ -16,6 +16,7 @@ from fairsmoke.telling.finding.answer import (
     ROWS_ON_FRONT,
     brief,
     front_page,
+    has_others_on_front,
     levels_alt,
     posterior_alt,
 )
@@ -152,7 +153,7 @@ def for_terminal(finding: Finding) -> list[Section]:
         Section(N_("The answer"), [*answer, *front["blocks"]]),
         section["measure-0"],
     ]
-    if len(finding.measures) > 1:
+    if len(finding.measures) > 1 and not has_others_on_front(finding):
         told.append(section["overview"])
     if finding.conduct.spots or any(piece.on_ms for piece in finding.conduct.pieces):
         told.append(section["conduct"])

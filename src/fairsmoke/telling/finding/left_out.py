@@ -6,6 +6,7 @@ from fairsmoke.judging.finding import Finding
 from fairsmoke.messages.message import N_, NN_, Words, alone, bracketed, in_a_row, stretch
 from fairsmoke.quantity.values import Instant
 from fairsmoke.telling import blocks
+from fairsmoke.telling.bad_row_words import bad_row_words
 from fairsmoke.telling.blocks import Block, Column, Section
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.figure import Exclusion
@@ -107,7 +108,12 @@ def _logger_files(record: TrialRecord) -> Iterator[Block]:
     yield blocks.heading(N_("Logger files"))
     yield blocks.table(columns, rows)
     lines = [
-        N_("%(file)s, line %(line)s: %(why)s", file=source.file_name, line=bad.line, why=bad.why)
+        N_(
+            "%(file)s, line %(line)s: %(why)s",
+            file=source.file_name,
+            line=bad.line,
+            why=bad_row_words(bad.why),
+        )
         for source in files
         for bad in source.bad_rows
     ]

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 
 import numpy as np
+from fairsmoke.telling.text import finding_text
 
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Cook, Cooker, Piece, Position, Spot
 from fairsmoke.trial.figure import Figure
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from fairsmoke.telling.text import finding_text
 from scipy import stats
 from tests.judging.records import LIKING, YIELD, found, record_of, trial, weighed
 
@@ -12,7 +13,6 @@ from fairsmoke.judging.caveats import association, mix_ups
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.modelling import Scaling, priors_for
 from fairsmoke.judging.who_got_what import factors_of
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Piece, Spot
 from fairsmoke.trial.question import Draw
 from fairsmoke.trial.record import TrialRecord

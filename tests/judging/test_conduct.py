@@ -5,13 +5,13 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from fairsmoke.telling.text import finding_text
 from tests.judging.records import found, record_of
 
 from fairsmoke.judging.conduct import conduct_of
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling.as_json import finding_json
 from fairsmoke.telling.sentences import cooling_text
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Event, EventKind, Spot
 from fairsmoke.trial.probe import Placement, Probe

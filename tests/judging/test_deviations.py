@@ -6,12 +6,12 @@ from itertools import product
 
 import numpy as np
 import pytest
+from fairsmoke.telling.text import finding_text
 from tests.judging.records import MADE, record_of
 
 from fairsmoke.judging.deviations import deviations_of, first_result, is_late, untold_changes
 from fairsmoke.judging.judge import judge
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Event, EventKind
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
+from fairsmoke.telling.text import finding_text
 from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, found, record_of, weighed
 
 from fairsmoke.judging.errors import ComparisonError
@@ -12,7 +13,6 @@ from fairsmoke.judging.judge import judge
 from fairsmoke.judging.verdict import VerdictKind
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.question import Draw

@@ -7,6 +7,9 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from fairsmoke.telling.report_front import against_first
+from fairsmoke.telling.report_ledger import showed
+from fairsmoke.telling.report_words import caution_lines
 from pypdf import PdfReader
 from pypdf.generic import ArrayObject, DictionaryObject
 
@@ -14,9 +17,6 @@ from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import US
 from fairsmoke.telling.blocks import tied, unbroken
 from fairsmoke.telling.report import report_pdf, write_report
-from fairsmoke.telling.report_front import against_first
-from fairsmoke.telling.report_ledger import showed
-from fairsmoke.telling.report_words import caution_lines
 from fairsmoke.trial.protocol import Cover, Wrap
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import Part, Weighing

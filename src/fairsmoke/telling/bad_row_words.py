@@ -10,6 +10,10 @@ _REASONS: tuple[tuple[str, Message], ...] = (
         r"has (?P<fields>\d+) fields where the file has (?P<columns>\d+) columns",
         N_("has %(fields)s fields where the file has %(columns)s columns"),
     ),
+    (
+        r"the header again; the logger was probably restarted",
+        N_("the header again; the logger was probably restarted"),
+    ),
     (r"no probe is named", N_("no probe is named")),
     (r"the unit of the row is not stated", N_("the unit of the row is not stated")),
     (r"(?P<cell>'.*') is not a temperature", N_("%(cell)s is not a temperature")),
@@ -31,6 +35,9 @@ _REASONS: tuple[tuple[str, Message], ...] = (
 
 def bad_row_words(why: str) -> Words:
     """Return why a row could not be read; a reason that is not known here as it was recorded."""
+    whole = _one(why)
+    if whole != why:
+        return whole
     return in_a_row([_one(reason) for reason in why.split("; ")], "; ")
 
 

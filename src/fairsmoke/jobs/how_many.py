@@ -9,10 +9,10 @@ from pydantic import ValidationError
 from fairsmoke.jobs.errors import JobError, is_for_a_person, message_of
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
+from fairsmoke.judging.past import Learnt, learnt_of
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.cost import Prices
 from fairsmoke.planning.how_many import HowMany, Means, Panel, how_many
-from fairsmoke.planning.past import Learnt, learnt_of
 from fairsmoke.planning.repeats import Block
 from fairsmoke.quantity import parse_duration
 from fairsmoke.trial.plan import LayoutKind

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.finding import ClassicalResult, Interval
-from fairsmoke.judging.modelling import Scaling
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.paired import paired_comparison
 from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
 from fairsmoke.judging.small_sample_df import reml_arm_difference

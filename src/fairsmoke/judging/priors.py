@@ -11,9 +11,21 @@ import numpy.typing as npt
 from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.prior_table import DEFAULTS, SHOWN, MeasureKind, Shown
+from fairsmoke.judging.prior_table import (
+    DEFAULTS,
+    GUESS,
+    ODD_SHARE,
+    ODD_TIMES,
+    SHOWN,
+    PriorKind,
+    Shown,
+)
 
 FloatArray = npt.NDArray[np.float64]
+
+SCEPTICAL = 0.3
+"""Sd of the sceptical prior for a difference, as a share of the usual one: 3 points of yield where
+the usual one has 10."""
 
 
 class SpreadFamily(StrEnum):
@@ -101,12 +113,39 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class OddPiece:
+    """That a piece may be odd: a mistake, a sick animal, a probe elsewhere.
+
+    Each piece is odd with probability `share`, at most one of a comparison; an odd piece carries
+    a further error ~ N(0, sd^2), unit of the response.
+
+    Raises:
+        ComparisonError: a share outside 0 to 0.5, or an sd that is not positive.
+
+    """
+
+    share: float
+    sd: float
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.share < 0.5:
+            raise ComparisonError(f"The share of odd pieces lies between 0 and 0.5: {self.share}.")
+        if not (math.isfinite(self.sd) and self.sd > 0.0):
+            raise ComparisonError(f"The sd of an odd piece must be above 0, not {self.sd}.")
+
+    def odds(self, pieces: int) -> float:
+        """Return the prior odds that one given piece is the odd one, against none being odd."""
+        return self.share / (1.0 - self.share)
+
+
+@dataclass(frozen=True, slots=True)
 class Priors:
     """All that the comparison believes before the data, in the unit of the response.
 
     General level ~ N(mu_mean, mu_sd^2); the difference of any two arms ~ N(0, difference_sd^2);
     `piece` is the spread between pieces treated alike, `groups` the spread between the levels of
-    each grouping factor by name (cook, animal, parent, position). `reasons` (keys: level,
+    each grouping factor by name (cook, animal, parent, position); `odd` allows for one odd piece,
+    none where it is None. `reasons` (keys: level,
     difference, piece and the factors) and `shown` are for the report only.
 
     Raises:
@@ -121,6 +160,7 @@ class Priors:
     groups: Mapping[str, SpreadPrior] = field(default_factory=dict)
     reasons: Mapping[str, Reason] = field(default_factory=dict)
     shown: Shown = field(default_factory=Shown)
+    odd: OddPiece | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.mu_mean):
@@ -149,6 +189,10 @@ class Priors:
         """Return these priors with the piece-to-piece spread `times` as large."""
         return replace(self, piece=self.piece.scaled(times))
 
+    def sceptical(self) -> Self:
+        """Return these priors with a difference between arms believed to be small."""
+        return replace(self, difference_sd=SCEPTICAL * self.difference_sd)
+
     def scaled(self, times: float) -> Self:
         """Return these priors for a response in another unit: every number times `times` (> 0)."""
         return replace(
@@ -158,6 +202,7 @@ class Priors:
             difference_sd=self.difference_sd * times,
             piece=self.piece.scaled(times),
             groups={name: prior.scaled(times) for name, prior in self.groups.items()},
+            odd=None if self.odd is None else replace(self.odd, sd=self.odd.sd * times),
             shown=replace(self.shown, times=self.shown.times / times),
         )
 
@@ -183,6 +228,11 @@ class Priors:
             if prior.known:
                 text = f"Spread from {name} to {name} (one sd): known, {shown.spread(prior.size)}."
             lines.append(self._with_reason(name, text))
+        if self.odd is not None:
+            lines.append(
+                f"One odd piece: {100.0 * self.odd.share:.2g} % of pieces are believed to be off by "
+                f"something else, about {shown.spread(self.odd.sd)} (one sd). Source: {GUESS}"
+            )
         return lines
 
     def _with_reason(self, key: str, text: str) -> str:
@@ -191,7 +241,7 @@ class Priors:
 
 
 def defaults_for(
-    kind: MeasureKind | str,
+    kind: PriorKind | str,
     *,
     scale_span: float | None = None,
     centre: float | None = None,
@@ -214,9 +264,9 @@ def defaults_for(
 
     """
     try:
-        kind = MeasureKind(kind)
+        kind = PriorKind(kind)
     except ValueError:
-        known = ", ".join(MeasureKind)
+        known = ", ".join(PriorKind)
         raise ComparisonError(f"No default priors for '{kind}'; known kinds: {known}.") from None
     times = _times_for(kind, scale_span, centre)
     rows = DEFAULTS[kind]
@@ -235,14 +285,15 @@ def defaults_for(
         groups={n: SpreadPrior.log_normal(rows[n].size * times, rows[n].factor) for n in names},
         reasons={name: Reason(rows[name].why, rows[name].source) for name in used},
         shown=SHOWN[kind],
+        odd=OddPiece(ODD_SHARE, ODD_TIMES * rows["piece"].size * times),
     )
 
 
-def _times_for(kind: MeasureKind, scale_span: float | None, centre: float | None) -> float:
+def _times_for(kind: PriorKind, scale_span: float | None, centre: float | None) -> float:
     """Return what the table's spreads are multiplied by, and refuse what does not fit the kind."""
     if centre is not None and not math.isfinite(centre):
         raise ComparisonError(f"The centre of {kind.value} is {centre}; give a number.")
-    if kind is MeasureKind.SCORE:
+    if kind is PriorKind.SCORE:
         if scale_span is None or not (math.isfinite(scale_span) and scale_span > 0.0):
             raise ComparisonError("A score needs scale_span, highest less lowest possible score.")
         if centre is None:
@@ -250,7 +301,7 @@ def _times_for(kind: MeasureKind, scale_span: float | None, centre: float | None
         return scale_span
     if scale_span is not None:
         raise ComparisonError(f"scale_span is for scores only, not for {kind.value}.")
-    if kind is MeasureKind.COOK_TIME and centre is not None and centre > 20.0:
+    if kind is PriorKind.COOK_TIME and centre is not None and centre > 20.0:
         raise ComparisonError(
             f"A centre of {centre:g} looks like seconds; cook times are compared as natural "
             f"logarithms, so give {math.log(centre):.3f}."

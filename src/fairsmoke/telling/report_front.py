@@ -14,6 +14,7 @@ from fairsmoke.telling.numbers import (
     show_value,
 )
 from fairsmoke.telling.registered import untold_lines
+from fairsmoke.telling.remark_words import amended_lines, caution_lines, settled_below_lines
 from fairsmoke.telling.sentences import comparison_name, counted, one_pair_lines
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -177,7 +178,13 @@ def dots_caption(measure: Measure) -> str:
 def _notes(finding: Finding) -> list[Block]:
     """Return what must be minded with the answer, and what one pair can and cannot tell."""
     main, record = finding.main, finding.record
-    lines = [*main.caveats, *one_pair_lines(finding, main.measure, main.differences)]
+    lines = [
+        *main.caveats,
+        *caution_lines(main),
+        *settled_below_lines(main.measure, main.differences),
+        *amended_lines(main.differences),
+        *one_pair_lines(finding, main.measure, main.differences),
+    ]
     if finding.ledger_aside:
         names = ", ".join(record.piece(piece).name for piece in finding.ledger_aside)
         lines.append(

@@ -22,6 +22,12 @@ from fairsmoke.telling.numbers import (
     show_ratio,
     show_size,
 )
+from fairsmoke.telling.remark_words import (
+    amended_lines,
+    caution_lines,
+    settled_below_lines,
+    source_lines,
+)
 from fairsmoke.telling.report_run import spot_name
 from fairsmoke.telling.sentences import (
     come_up_ends,
@@ -87,7 +93,13 @@ def _answer(finding: Finding, units: Units) -> Iterator[str]:
         yield from _verdict(found.measure, difference, record)
     for caveat in found.caveats:
         yield from wrapped(f"But: {caveat}", "  ")
-    for line in one_pair_lines(finding, found.measure, found.differences):
+    for line in caution_lines(found):
+        yield from wrapped(f"But: {line}", "  ")
+    for line in (
+        *settled_below_lines(found.measure, found.differences),
+        *amended_lines(found.differences),
+        *one_pair_lines(finding, found.measure, found.differences),
+    ):
         yield from wrapped(line, "  ")
     if finding.ledger_problem:
         yield from wrapped("But: some weighings cannot all be true; they stand below.", "  ")
@@ -98,7 +110,7 @@ def _answer(finding: Finding, units: Units) -> Iterator[str]:
             yield f"  {comparison_name(record, difference)}, what it rests on:"
         yield from _behind(found.measure, difference)
     if found.differences:
-        for note in found.notes:
+        for note in (*source_lines(found), *found.notes):
             yield from wrapped(f"Note: {note}", "  ")
 
 
@@ -137,6 +149,13 @@ def _sensitivity(measure: Measure, difference: Difference) -> Iterator[str]:
         interval = show_difference_interval(measure, d.low, d.high)
         chance = show_chance(row.better_by_enough)
         yield f"    × {row.times:<4g} {middle} ({interval}), better by enough: {chance}"
+    if difference.sceptical is not None:
+        d = difference.sceptical.difference
+        middle = show_difference(measure, d.value, d.low, d.high)
+        interval = show_difference_interval(measure, d.low, d.high)
+        chance = show_chance(difference.sceptical.better_by_enough)
+        yield "  To one who believes in small differences only:"
+        yield f"           {middle} ({interval}), better by enough: {chance}"
 
 
 def _classical(measure: Measure, found: ClassicalResult) -> str:

@@ -18,7 +18,7 @@ from fairsmoke.judging.analyses import ManyAnalyses
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.priors import Priors, defaults_for
 from fairsmoke.judging.rule import NOT_SETTLED, Analysis, Outcome, decide_many
-from fairsmoke.planning.repeats import Block
+from fairsmoke.planning.size.repeats import Block
 
 FloatArray = NDArray[np.float64]
 
@@ -88,9 +88,7 @@ def cells(trials: int = TRIALS, pairs: tuple[int, ...] = PAIRS) -> Iterator[Cell
             for odd in (False, True):
                 for truth in TRUTHS:
                     rng = np.random.default_rng([SEED, count, int(10 * times), odd])
-                    values = drawn(
-                        layout, priors, rng, trials, times=times, odd=odd, truth=truth
-                    )
+                    values = drawn(layout, priors, rng, trials, times=times, odd=odd, truth=truth)
                     yield _cell(judge, values, count, times, odd, truth)
 
 
@@ -121,7 +119,10 @@ def _cell(
 
 def measure(trials: int = TRIALS) -> dict[str, float]:
     """Print the table, and return its worst cells and the price."""
-    print("| pairs | spread × | odd | true points | settled | wrong | covered | usual only: settled | wrong |")
+    print(
+        "| pairs | spread × | odd | true points | settled | wrong | covered "
+        "| usual only: settled | wrong |"
+    )
     print("| ---: | ---: | --- | ---: | ---: | ---: | ---: | ---: | ---: |")
     found = []
     for one in cells(trials):

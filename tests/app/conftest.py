@@ -15,7 +15,7 @@ from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.settings import Settings
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 
 @pytest.fixture(scope="session")
@@ -35,7 +35,7 @@ def book(made: Path, tmp_path: Path) -> Iterator[Notebook]:
 def app(book: Notebook, tmp_path: Path) -> Iterator[FastAPI]:
     made = create_app(Settings(book.path, results=tmp_path / "results"), book)
     yield made
-    made.state.desk.close()
+    made.state.jobs.close()
 
 
 @pytest.fixture

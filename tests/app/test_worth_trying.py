@@ -12,6 +12,8 @@ import pytest
 from fastapi import FastAPI
 from tests.app.clients import Client, SignIn, event_entry
 
+from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.worth_trying_kept import WorthAsked, check_worth
 from fairsmoke.app.pages.worth_trying_form import GOAL_NAMES, WRAP_KINDS, asked_of, usual_fields
 from fairsmoke.app.pages.worth_trying_shown import (
     CAUTIONS,
@@ -23,10 +25,8 @@ from fairsmoke.app.pages.worth_trying_shown import (
     Shown,
 )
 from fairsmoke.app.people.permissions import Role
-from fairsmoke.app.show import show_for
-from fairsmoke.app.work.desk import Stage
-from fairsmoke.jobs.worth_trying_kept import WorthAsked, check_worth
-from fairsmoke.planning.methods import GOALS, KEPT_IN, WRAPS, Space, Way
+from fairsmoke.app.people.reader import show_for
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN, WRAPS, Space, Way
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling import simulated
 from fairsmoke.telling.worth_trying_page import SAFETY
@@ -54,7 +54,7 @@ def plain(text: str) -> str:
 
 
 def until_done(app: FastAPI, key: str) -> None:
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     assert work is not None
     assert work.ended.wait(240)
     assert work.stage is Stage.DONE, work.problem
@@ -72,7 +72,7 @@ def test_the_usual_form_asks_for_the_usual_ranges() -> None:
     for units in (METRIC, US):
         asked = asked_of(usual_fields(units), units)
         check_worth(asked)
-        from fairsmoke.jobs.worth_trying import space_of, way_of
+        from fairsmoke.answers.worth_trying import space_of, way_of
 
         space = space_of(asked.spans, wraps=",".join(asked.wraps), pan=asked.pan)
         usual = Space()
@@ -211,7 +211,7 @@ def _says_it_in_the_persons_way(cook: Client, key: str) -> None:
 
 def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) -> None:
     key = key_of(cook.form("/worth-trying", **form_of(methods="300")))
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     begin = time.monotonic()
     while work.done < 2:
         assert work.going, work.problem
@@ -228,13 +228,13 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) 
     assert 0 < done < work.of
     assert "Stopped." in cook.get(f"/worth-trying/{key}").text
     cook.form(f"/worth-trying/{key}/go-on")
-    again = app.state.desk.look(key)
+    again = app.state.jobs.find(key)
     while not again.done:
         assert again.going, again.problem
         assert time.monotonic() - begin < 240
         time.sleep(0.05)
     assert again.done >= done
-    app.state.desk.stop(key)
+    app.state.jobs.stop(key)
     assert again.ended.wait(30)
 
 
@@ -294,7 +294,7 @@ def test_the_key_is_of_all_that_is_asked() -> None:
 def test_every_limit_has_words(app: FastAPI) -> None:
     from fairsmoke.cooking.practice import BRISKET
     from fairsmoke.cooking.sweep import Sweep, Swept
-    from fairsmoke.planning.methods import limits_of
+    from fairsmoke.planning.methods.space import limits_of
 
     space = Space()
     found = Swept.empty(Sweep(BRISKET, (space.protocol(Way()),), members=20))
@@ -305,5 +305,5 @@ def test_every_limit_has_words(app: FastAPI) -> None:
 
 def test_results_lie_in_the_results_folder(cook: Client, app: FastAPI, tmp_path: Path) -> None:
     key = key_of(cook.form("/worth-trying", **form_of(seed="2")))
-    app.state.desk.stop(key)
+    app.state.jobs.stop(key)
     assert (tmp_path / "results" / "worth-trying" / key / "asked.json").is_file()

@@ -7,8 +7,7 @@ import pytest
 from statsmodels.stats.power import TTestPower
 
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.panels import (
-    TasteTest,
+from fairsmoke.planning.panels.sizes import (
     correct_counts,
     design_effect,
     difference_power,
@@ -18,7 +17,8 @@ from fairsmoke.planning.panels import (
     size_for_difference,
     size_for_likeness,
 )
-from fairsmoke.planning.power import paired_power, pairs_needed, smallest_found
+from fairsmoke.planning.size.power import paired_power, pairs_needed, smallest_found
+from fairsmoke.tasting.protocols import TasteTest
 
 
 @pytest.mark.parametrize("alternative", ["two-sided", "larger"])

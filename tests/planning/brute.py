@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.judging.design import Layout
 from fairsmoke.judging.analyses import Analyses
+from fairsmoke.judging.design import Layout
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.rule import Outcome
 from fairsmoke.trial.question import VerdictRule

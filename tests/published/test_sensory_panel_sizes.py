@@ -10,8 +10,7 @@ read). sensR values in its documentation: discrimSS, discrimPwr and the tests of
 import numpy as np
 import pytest
 
-from fairsmoke.planning.panels import (
-    TasteTest,
+from fairsmoke.planning.panels.sizes import (
     correct_counts,
     difference_power,
     fewest_correct,
@@ -19,6 +18,7 @@ from fairsmoke.planning.panels import (
     size_for_difference,
     size_for_likeness,
 )
+from fairsmoke.tasting.protocols import TasteTest
 
 RISKS = (0.20, 0.10, 0.05, 0.01, 0.001)
 

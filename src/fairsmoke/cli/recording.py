@@ -22,26 +22,27 @@ from fairsmoke.cli.screen import (
     table,
     trial_meant,
 )
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
-    from fairsmoke.cli.asking import Told
-    from fairsmoke.jobs.take_in import Taken
+    from fairsmoke.arriving.take_in import Taken
+    from fairsmoke.cli.file_layout import Told
     from fairsmoke.notebook import Notebook
 
 MappingOutOption = Annotated[
     Path | None,
-    typer.Option("--mapping-out", help="Write the layout found there, to be mended by hand."),
+    typer.Option("--mapping-out", help=T_("Write the layout found there, to be mended by hand.")),
 ]
 
 
 def read(
-    folder: Annotated[Path, typer.Argument(help="A folder written by hand, or by 'write'.")],
+    folder: Annotated[Path, typer.Argument(help=T_("A folder written by hand, or by 'write'."))],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     why: WhyOption = "",
     by: ByOption = "",
 ) -> None:
     """Read a folder of YAML and CSV into a notebook, which is started if there is none."""
-    from fairsmoke.notebook.folder import import_folder, notebook_of_folder
+    from fairsmoke.notebook.folder.transfer import import_folder, notebook_of_folder
 
     if notebook.exists():
         with opened(notebook) as book:
@@ -57,12 +58,12 @@ def read(
 
 
 def write(
-    folder: Annotated[Path, typer.Argument(help="The folder to write.")],
+    folder: Annotated[Path, typer.Argument(help=T_("The folder to write."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Write the notebook, or one trial, as a folder of open files that reads back the same."""
-    from fairsmoke.notebook.folder import export_notebook, export_trial
+    from fairsmoke.notebook.folder.transfer import export_notebook, export_trial
 
     with opened(notebook) as book:
         if trial:
@@ -73,12 +74,12 @@ def write(
 
 
 def look(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
     mapping_out: MappingOutOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say how a logger's file seems to be laid out, and what only a person can tell."""
-    from fairsmoke.cli.asking import recognised
+    from fairsmoke.cli.file_layout import recognised
     from fairsmoke.cli.layouts import check_is_new, show_recognition, write_mapping
     from fairsmoke.telling.as_json import plain
 
@@ -103,39 +104,43 @@ def look(
 
 
 def take_in(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
-    cook: Annotated[str, typer.Option(help="The cook whose readings it holds.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
+    cook: Annotated[str, typer.Option(help=T_("The cook whose readings it holds."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     answer: Annotated[
         list[str] | None,
         typer.Option(
-            help="Answer a question of 'look': date_order=day-month-year, unit=°F, "
-            "zone=Europe/London."
+            help=T_(
+                "Answer a question of 'look': date_order=day-month-year, unit=°F, "
+                "zone=Europe/London."
+            )
         ),
     ] = None,
     probe: Annotated[
         list[str] | None,
-        typer.Option(help="Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none."),
+        typer.Option(
+            help=T_("Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none.")
+        ),
     ] = None,
     mapping: Annotated[
-        Path | None, typer.Option(help="A YAML file that says how the file is laid out.")
+        Path | None, typer.Option(help=T_("A YAML file that says how the file is laid out."))
     ] = None,
     mapping_out: MappingOutOption = None,
     starts: Annotated[
-        str, typer.Option("--start", help="When a log of elapsed times began, local time.")
+        str, typer.Option("--start", help=T_("When a log of elapsed times began, local time."))
     ] = "",
-    yes: Annotated[bool, typer.Option("--yes", help="Take the layout as recognised.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help=T_("Take the layout as recognised."))] = False,
     anyway: Annotated[
         bool,
-        typer.Option("--anyway", help="Take it in though it hardly belongs to the cook."),
+        typer.Option("--anyway", help=T_("Take it in though it hardly belongs to the cook.")),
     ] = False,
     why: WhyOption = "",
     by: ByOption = "",
     as_json: JsonOption = False,
 ) -> None:
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
-    from fairsmoke.cli.asking import Told, start_of
+    from fairsmoke.cli.file_layout import Told, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
     from fairsmoke.telling.as_json import plain
 
@@ -174,11 +179,11 @@ def _taken(
     by: str,
 ) -> "Taken | None":
     """Take a file in, None when something is left to be answered."""
-    from fairsmoke.cli.asking import Home, agrees, answer_for
-    from fairsmoke.jobs.doubts import DoubtError
-    from fairsmoke.jobs.layouts import check_not_struck, known_answer
-    from fairsmoke.jobs.take_in import Answer
-    from fairsmoke.jobs.take_in import take_in as take_in_file
+    from fairsmoke.arriving.doubts import DoubtError
+    from fairsmoke.arriving.known_layouts import check_not_struck, known_answer
+    from fairsmoke.arriving.take_in import Answer
+    from fairsmoke.arriving.take_in import take_in as take_in_file
+    from fairsmoke.cli.file_layout import Home, agrees, answer_for
     from fairsmoke.trial.cook import Cook
     from fairsmoke.trial.probe import Probe
 

@@ -1,6 +1,7 @@
 """What every command shares: the screen, the exit codes, and which notebook and trial is meant."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,10 +13,15 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from fairsmoke.notebook import Notebook
+    from fairsmoke.quantity import Units
+    from fairsmoke.telling.reader import Reader
 
 DONE = 0
 CANNOT = 1
@@ -39,16 +45,36 @@ NotebookOption = Annotated[
         "--notebook",
         "-n",
         envvar="FAIRSMOKE_NOTEBOOK",
-        help="The notebook's file.",
+        help=T_("The notebook's file."),
         show_default=True,
     ),
 ]
 TrialOption = Annotated[
-    str, typer.Option("--trial", "-t", help="Which trial; may be left out when there is one.")
+    str, typer.Option("--trial", "-t", help=T_("Which trial; may be left out when there is one."))
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
-WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
-ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+JsonOption = Annotated[bool, typer.Option("--json", help=T_("Answer as JSON, for other programs."))]
+WhyOption = Annotated[str, typer.Option("--why", help=T_("The reason; it is kept in the history."))]
+ByOption = Annotated[str, typer.Option("--by", help=T_("Who does it; it is kept in the history."))]
+
+
+def language_here() -> str:
+    """Return the language of this shell: FAIRSMOKE_LANGUAGE, else what the system's locale says."""
+    from fairsmoke.messages.catalogue import preferred
+
+    wanted = os.environ.get("FAIRSMOKE_LANGUAGE", "")
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG"):
+        wanted = wanted or os.environ.get(name, "")
+    return preferred(wanted.replace("_", "-").partition(".")[0])
+
+
+def reader_here(units: "Units | None" = None, zone: "ZoneInfo | None" = None) -> "Reader":
+    """Return who reads this shell: its language, a 24-hour clock, and the units asked for."""
+    from zoneinfo import ZoneInfo
+
+    from fairsmoke.quantity import METRIC
+    from fairsmoke.telling.reader import Reader
+
+    return Reader(units or METRIC, language_here(), "24", zone or ZoneInfo("UTC"), face="shell")
 
 
 @contextmanager

@@ -27,6 +27,7 @@ from fairsmoke.cooking.run import (
     simulate,
 )
 from fairsmoke.cooking.spread import NAMES, draw
+from fairsmoke.messages.errors import InputError
 from fairsmoke.physics.air import boiling_point_c
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
@@ -61,7 +62,7 @@ VALUES = (
 lean cell, and the time of the core between 4 and 60 °C."""
 
 
-class PlanError(ValueError):
+class PlanError(InputError):
     """A plan with nothing in it, or with two things of one handle; the message says which."""
 
 

@@ -397,8 +397,8 @@ def _solve(
 def _solve_odd(
     system: System, piece_sd: FloatArray, factor_sds: FloatArray, odd_variance: float
 ) -> tuple[FloatArray, ...]:
-    """Return likelihood, means, covariance, and of each piece being odd the log of how much likelier
-    the data are then, and what it does to means and covariance, for one part of the nodes.
+    """Return likelihood, means and covariance for one part of the nodes, and of each piece being
+    odd how much likelier the data are then (log), and what it does to means and covariance.
     """
     arms, nodes = len(system.root), len(piece_sd)
     width = system.blocks[0].design.shape[2]

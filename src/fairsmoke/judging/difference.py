@@ -24,10 +24,10 @@ from fairsmoke.judging.finding import (
 )
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison
-from fairsmoke.judging.scaling import Scaling
-from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Decision, Lean, Outcome, VerdictKind
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind, VerdictRule
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution, compare_yields

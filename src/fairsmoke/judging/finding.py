@@ -9,8 +9,8 @@ from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.deviations import Deviation
-from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.remark import Remark
+from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord

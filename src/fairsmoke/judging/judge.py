@@ -22,9 +22,9 @@ from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import believed_of
 from fairsmoke.judging.past import learnt_of
-from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
+from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
 from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import TIMES, Measure
@@ -45,8 +45,8 @@ def judge(
     """Judge a trial.
 
     ``past`` are findings of the notebook's other trials: those cooked before this one teach its
-    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
-    ``units`` are those in which weighings that cannot be true are told.
+    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte
+    Carlo; ``units`` are those in which weighings that cannot be true are told.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """

@@ -28,7 +28,7 @@ FloatArray = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Believed:
-    """What is believed about a measure before the data, and where its spread between pieces is from.
+    """What is believed about a measure before the data, and where its spread is from.
 
     ``alone``: that is known apart from this trial's own pieces, so that one pair can be judged.
     """
@@ -188,8 +188,9 @@ PAST_FACTOR = 1.6
 """The factor of a measured spread that earlier trials taught: common practice, no source."""
 
 NO_SPREAD = (
-    "nothing tells how far pieces treated alike differ in this measure, and one piece an arm cannot "
-    "show it: state a spread (one standard deviation, or a share of the value), or cook more pairs"
+    "nothing tells how far pieces treated alike differ in this measure, and one piece an arm "
+    "cannot show it: state a spread (one standard deviation, or a share of the value), "
+    "or cook more pairs"
 )
 
 
@@ -218,7 +219,7 @@ def _around(
     factor: float,
     reason: Reason,
 ) -> Priors:
-    """Return priors about one spread between pieces, the level centred on the data and left open."""
+    """Return priors about one spread between pieces, the level left open about the data."""
     guess = "no study kept for this measure"
     reach = float(known.max() - known.min()) if len(known) else 0.0
     reasons = {

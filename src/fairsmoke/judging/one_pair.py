@@ -1,4 +1,4 @@
-"""What one pair alone can and cannot tell, worked out with the model and the rule of the verdict."""
+"""What one pair alone can and cannot tell, by the model and the rule of the verdict."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -107,7 +107,7 @@ def _smallest(settled: Callable[[FloatArray], npt.NDArray[np.intp]], scale: floa
 
 
 def _alike(priors: Priors, apart: tuple[str, ...], measurement_sd: float) -> Posterior:
-    """Return the difference of two pieces treated alike, neither odd, over the priors of spreads."""
+    """Return the difference of two pieces treated alike, neither odd, over the priors."""
     spreads = [priors.piece, *(priors.group(name) for name in apart)]
     weights, variance = np.ones(1), np.full(1, measurement_sd**2)
     for prior in spreads:

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from fairsmoke.judging.finding import Finding, Interval, MeasureFinding
-from fairsmoke.judging.scaling import scaling_for
 from fairsmoke.judging.priors import Priors, SpreadFamily, SpreadPrior
+from fairsmoke.judging.scaling import scaling_for
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 _REACH = 2.0 * 1.959963984540054

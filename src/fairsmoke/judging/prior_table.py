@@ -90,7 +90,7 @@ ODD_SHARE = 0.02
 """Share of pieces believed odd (a mistake, a sick animal): common practice, no source; a guess."""
 
 ODD_TIMES = 5.0
-"""Sd of an odd piece's further error, in middle spreads between whole pieces: 15 points of yield."""
+"""Sd of an odd piece's further error, in middle spreads between pieces: 15 points of yield."""
 
 
 def within_reason(shared: Iterable[str]) -> tuple[str, str]:

@@ -230,8 +230,8 @@ class Priors:
             lines.append(self._with_reason(name, text))
         if self.odd is not None:
             lines.append(
-                f"One odd piece: {100.0 * self.odd.share:.2g} % of pieces are believed to be off by "
-                f"something else, about {shown.spread(self.odd.sd)} (one sd). Source: {GUESS}"
+                f"One odd piece: {100.0 * self.odd.share:.2g} % of pieces are believed to be off "
+                f"by something else, about {shown.spread(self.odd.sd)} (one sd). Source: {GUESS}"
             )
         return lines
 

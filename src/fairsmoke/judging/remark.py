@@ -18,7 +18,7 @@ class RemarkKind(StrEnum):
     NO_SPREAD = "no spread"
     """No spread is known from anywhere, so one pair cannot be judged."""
     POSITION_UNKNOWN = "position unknown"
-    """Where pieces stood was not recorded, so an arm may have had the better place. names: pieces."""
+    """Where pieces stood was not recorded. names: pieces."""
     ANIMAL_UNKNOWN = "animal unknown"
     """Arms were given by hand and animals not recorded. names: pieces."""
     NOT_CODED = "not coded"

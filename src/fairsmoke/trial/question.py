@@ -78,9 +78,9 @@ class Measure(Record):
     ``worthwhile`` is in the measure's own SI size: a fraction for yield, seconds for times, points
     of the scale for scores, ``unit`` for what is measured. ``spread``, in the same size, is how far
     pieces treated alike are thought to differ (one standard deviation), where the person knows
-    better than the published studies; ``spread_share`` is the same as a share of the value itself, for
-    what is measured. ``state`` says which meat a yield counts. A score needs the
-    ends of its scale.
+    better than the published studies; ``spread_share`` is the same as a share of the value itself,
+    for what is measured. ``state`` says which meat a yield counts. A score needs the ends of its
+    scale.
     """
 
     id: Id
@@ -174,7 +174,7 @@ class Draw(Record):
 class VerdictRule(Record):
     """How sure one must be before a verdict, and from which probabilities on it is told to lean.
 
-    Below ``hint`` a comparison is open, from there on there is a hint, from ``leaning`` on it leans.
+    Below ``hint`` a comparison is open, from there on there is a hint; from ``leaning`` it leans.
     """
 
     sure: Annotated[float, Field(gt=0.5, lt=1)] = 0.95

@@ -6,14 +6,17 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
+from fairsmoke.answers.queue import JobQueue, Stage
+from fairsmoke.app.auth import Book, SettingUp, Told
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     REMARKS,
-    FromDesk,
+    FromQueue,
     PlanStands,
     Stands,
     looked_over,
@@ -23,18 +26,15 @@ from fairsmoke.app.pages.plan_parts import (
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
 from fairsmoke.app.pages.worth_ask import trial_fields
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp, Told
-from fairsmoke.app.work.desk import Desk, Stage
-from fairsmoke.jobs.asked import asked_of_answers
-from fairsmoke.jobs.at_hand import record_at_hand, throws_layout_away
-from fairsmoke.jobs.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.asked import plan_of, trial_of
+from fairsmoke.setting_up.ask_answers import asked_of_answers
+from fairsmoke.setting_up.at_hand import record_at_hand, throws_layout_away
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 
@@ -113,10 +113,10 @@ def _questions(
 
 
 @router.get("/trials/{trial}/ask", name="ask")
-def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
+def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue) -> Response:
     """Show the question, what is at hand, and what would spoil the answer."""
     return _page(
-        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+        page, trial, book, stands, jobs, at_hand_form.fields_of(stands.plan, page.way.units)
     )
 
 
@@ -126,7 +126,7 @@ def put_at_hand(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sent: FormFields,
 ) -> Response:
@@ -142,11 +142,11 @@ def put_at_hand(
                 N_("A layout was drawn for what was at hand. Say why it is thrown away.")
             )
             problems = [PlaceProblem(place="", message=message)]
-            return _page(page, trial, book, stands, desk, fields, problems)
+            return _page(page, trial, book, stands, jobs, fields, problems)
         reasons = tuple(at_hand_form.lines_of(fields.get("leave_out", "")))
         record_at_hand(book, trial.id, at_hand, reasons, by=person.name, why=why)
     except ValueError as error:
-        return _page(page, trial, book, stands, desk, fields, _problems(error))
+        return _page(page, trial, book, stands, jobs, fields, _problems(error))
     return page.go("ask", trial=trial.id)
 
 
@@ -155,7 +155,7 @@ def _problems(error: ValueError) -> list[PlaceProblem]:
         return places_in(error)
     if not is_for_a_person(error):
         raise error
-    return [PlaceProblem(place="", message=message_of(error).replace("--", ""))]
+    return [PlaceProblem(place="", message=str(message_of(error)).replace("--", ""))]
 
 
 def _page(
@@ -163,11 +163,11 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
+    jobs: JobQueue,
     fields: Fields,
     problems: list[PlaceProblem] | None = None,
 ) -> HTMLResponse:
-    look = looked_over(desk, trial, stands)
+    look = looked_over(jobs, trial, stands)
     return page.show(
         "ask.html",
         422 if problems else 200,

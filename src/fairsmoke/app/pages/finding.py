@@ -7,17 +7,17 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.answers.queue import Job
+from fairsmoke.app.auth import needs
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import needs
-from fairsmoke.app.work.desk import Work
-from fairsmoke.app.work.findings import Findings, Seen
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
@@ -91,7 +91,7 @@ def _shown(page: Page, trial: Trial, seen: Seen) -> HTMLResponse:
 
 
 def working_page(
-    page: Page, trial: Trial | None, work: Work | None, doing: Message, stop: str = ""
+    page: Page, trial: Trial | None, work: Job | None, doing: Message, stop: str = ""
 ) -> HTMLResponse:
     """Return the page that says what is being worked out, and looks again."""
     heading = trial.title if trial else page.way.say(doing)

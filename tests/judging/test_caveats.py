@@ -11,7 +11,8 @@ from tests.judging.records import LIKING, YIELD, found, record_of, trial, weighe
 
 from fairsmoke.judging.caveats import association, mix_ups
 from fairsmoke.judging.judge import judge
-from fairsmoke.judging.modelling import Scaling, priors_for
+from fairsmoke.judging.modelling import believed_of
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.who_got_what import factors_of
 from fairsmoke.trial.cook import Piece, Spot
 from fairsmoke.trial.question import Draw
@@ -162,8 +163,8 @@ def test_parts_of_one_piece_are_thought_to_differ_less() -> None:
 def test_the_split_keeps_the_whole_variance(measure: object, shared: tuple[str, ...]) -> None:
     values = np.array([0.58, 0.61])
     names = ("cook", *shared)
-    split_up = priors_for(measure, values, Scaling(None), names)  # type: ignore[arg-type]
-    whole = priors_for(measure, values, Scaling(None), ("cook",))  # type: ignore[arg-type]
+    split_up = believed_of(measure, values, Scaling(None), names).priors  # type: ignore[arg-type]
+    whole = believed_of(measure, values, Scaling(None), ("cook",)).priors  # type: ignore[arg-type]
     total = sum(split_up.group(name).size ** 2 for name in shared) + split_up.piece.size**2
     assert total == pytest.approx(whole.piece.size**2)
     correlation = 1 - split_up.piece.size**2 / total

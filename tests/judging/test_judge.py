@@ -10,7 +10,7 @@ from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, found, recor
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.rule import VerdictKind
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.telling.as_json import finding_json
 from fairsmoke.trial.cook import Event, EventKind, Piece

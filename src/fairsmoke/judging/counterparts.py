@@ -10,9 +10,9 @@ from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
-from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
 from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.small_sample_df import reml_arm_difference
 from fairsmoke.judging.who_got_what import EvenDraw
 from fairsmoke.messages.errors import InputError

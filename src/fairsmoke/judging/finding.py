@@ -9,8 +9,9 @@ from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.deviations import Deviation
+from fairsmoke.judging.remark import Remark
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
 from fairsmoke.messages.message import Words
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
@@ -62,6 +63,12 @@ class VerdictFound:
     that it is worse by more; they add to 1. Where neither way is better, read "higher" and
     "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
     ``labels`` say in words what the three chances are of.
+
+    ``lean`` is how far an unsettled difference leans, ``leans_to`` which of the three it leans to
+    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
+    probable as asked for: settled is only what holds under all. ``settled_below`` is the spread
+    between pieces (one sd, own size) below which it would be settled, None where it is settled or
+    no spread would do.
     """
 
     word: VerdictKind
@@ -71,6 +78,11 @@ class VerdictFound:
     no_difference: float
     worse_by_enough: float
     labels: tuple[str, str, str]
+    lean: Lean = Lean.OPEN
+    leans_to: int = 1
+    lean_chance: float = 0.0
+    holds: tuple[Analysis, ...] = ()
+    settled_below: float | None = None
 
     @property
     def chances(self) -> dict[str, float]:
@@ -99,9 +111,12 @@ class OnePair:
 class Difference:
     """One arm against another (the first arm, or an earlier one), for one measure.
 
-    ``believed`` is the posterior mean and interval; ``density`` its curve as (x, y) points for a
-    chart; ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer
-    rests on a single pair.
+    ``believed`` is the posterior mean, and the interval that holds both with pieces differing as
+    believed and twice as much; ``density`` the posterior's curve as (x, y) points for a chart;
+    ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer rests on a
+    single pair. ``sceptical`` is the answer to one who believes in small differences only.
+    ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
+    changed after the first result.
     """
 
     arm: str
@@ -116,6 +131,8 @@ class Difference:
     classical: tuple[ClassicalResult, ...]
     one_pair: OnePair | None
     notes: tuple[Words, ...]
+    sceptical: SensitivityRow | None = None
+    as_amended: VerdictFound | None = None
 
 
 @dataclass(frozen=True)
@@ -134,7 +151,8 @@ class MeasureFinding:
     ``differences`` has every pair of arms, those against the first arm before the others; it is
     empty when the data cannot answer, and ``notes`` then says why. ``caveats`` are what must stand
     beside the answer itself: what ran with the arms, and what was never weighed. ``prior_lines``
-    tell in words what was believed before the data.
+    tell in words what was believed before the data. ``remarks`` are what must be said beside the
+    answer, as data.
     """
 
     measure: Measure
@@ -145,6 +163,7 @@ class MeasureFinding:
     prior_lines: tuple[Words, ...]
     notes: tuple[Words, ...]
     caveats: tuple[Words, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True)

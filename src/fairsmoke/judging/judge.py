@@ -8,6 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
 from fairsmoke.judging.counterparts import LEVEL, Comparable
@@ -19,8 +20,11 @@ from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadF
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
-from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
+from fairsmoke.judging.modelling import believed_of
+from fairsmoke.judging.past import learnt_of
+from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
+from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
 from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.question import TIMES, Measure
@@ -29,14 +33,19 @@ from fairsmoke.weighing import PartSolved, Solution, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
-SPREAD_TIMES = (0.5, 1.0, 2.0)
-"""What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
-
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
+def judge(
+    record: TrialRecord,
+    *,
+    made: datetime,
+    seed: int = 0,
+    past: tuple[Finding, ...] = (),
+) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo.
+    ``past`` are findings of the notebook's other trials: those cooked before this one teach its
+    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte
+    Carlo.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -48,9 +57,11 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
     weighed = _solved(record, seed)
+    begin = _begins(record)
+    earlier = tuple(one for one in past if _begins(one.record) < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
+    measures = tuple(_judge_measure(record, measure, weighed, earlier) for measure in ordered)
     return Finding(
         record=record,
         made=made,
@@ -66,13 +77,19 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0) -> Finding:
     )
 
 
+def _begins(record: TrialRecord) -> datetime:
+    return min(cook.starts for cook in record.cooks)
+
+
 def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
         return PartSolved(None, (), {})
     return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
-def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
+def _judge_measure(
+    record: TrialRecord, measure: Measure, weighed: PartSolved, past: tuple[Finding, ...]
+) -> MeasureFinding:
     responses = responses_of(record, measure, weighed.solution, weighed.aside)
     having = {
         piece.arm
@@ -92,7 +109,7 @@ def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -
     places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
     arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, tuple(arms), weighed.solution)
+        return _answered(record, responses, arm, tuple(arms), weighed.solution, past)
     except ComparisonError as error:
         note = N_("This measure cannot be judged: %(why)s", why=error.message)
         return _unanswered(record, responses, note)
@@ -129,26 +146,27 @@ def _answered(
     arm: IntArray,
     arms: tuple[str, ...],
     ledger: Solution | None,
+    past: tuple[Finding, ...],
 ) -> MeasureFinding:
     measure = responses.measure
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
-    priors = priors_for(measure, responses.values, scaling, factors)
+    learnt = learnt_of(measure, past)
+    believed = believed_of(measure, responses.values, scaling, factors, arm=arm, learnt=learnt)
+    priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
     layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
-    compared = compare(values, layout, priors, measurement_cov=known)
+    analyses = Analyses.of(values, layout, priors, known)
+    compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
     data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
 
-    def at_spread(times: float) -> Comparison:
-        return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)
-
-    halved = {times: compared if times == 1.0 else at_spread(times) for times in SPREAD_TIMES}
-    judged = Judged(record, responses, scaling, known, data, compared, halved)
+    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    judged = Judged(record, responses, scaling, known, data, analyses, halved, record.trial.verdict)
     told = mix_ups(record, (~np.isnan(responses.values)).tolist())
     return MeasureFinding(
         measure=measure,
@@ -162,7 +180,19 @@ def _answered(
         prior_lines=tuple(priors.described()),
         notes=(*plain_notes(compared.not_separable, told), *responses.notes),
         caveats=(*(one.sentence for one in told), *_open_values(record, responses)),
+        remarks=(believed.spread_from, *_odd_pieces(record, compared)),
     )
+
+
+ODD_FROM = 0.5
+"""Probability of being odd from which a piece is named."""
+
+
+def _odd_pieces(record: TrialRecord, compared: Comparison) -> Iterator[Remark]:
+    used = np.flatnonzero(compared.used)
+    for at, chance in zip(used, compared.odd, strict=False):
+        if chance >= ODD_FROM:
+            yield Remark(RemarkKind.ODD_PIECE, (record.units[at].name,), (float(chance),))
 
 
 def _level(posterior: Posterior, measure: Measure) -> Interval:

@@ -185,7 +185,7 @@ def _tasters(one: HowMany) -> Iterator[str]:
 def _believed(one: HowMany) -> Iterator[str]:
     yield "  What judging believes beforehand:"
     # The first line is the general level, which a plan does not depend on.
-    for line in one.priors.described()[1:]:
+    for line in map(str, one.priors.described()[1:]):
         yield from wrapped(line, "    ")
     trials = sorted({learnt.trial for learnt in one.means.learnt})
     if trials:
@@ -279,7 +279,7 @@ def _one_json(one: HowMany) -> dict[str, Any]:
         "rows": [plain(row) for row in one.rows],
         "one_pair": plain(one.one_pair) if one.one_pair is not None else None,
         "score_spreads": plain(one.spreads) if one.spreads is not None else None,
-        "believed_before": one.priors.described(),
+        "believed_before": [str(line) for line in one.priors.described()],
         "own_spreads_from": sorted({learnt.trial for learnt in means.learnt}),
         "trials": one.trials,
     }

@@ -1,6 +1,6 @@
 """The words for what records name by code, for every face."""
 
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.rule import VerdictKind
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.plan import LayoutKind

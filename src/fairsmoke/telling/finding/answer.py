@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
-from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.difference import percent_below
+from fairsmoke.judging.finding import Difference, Finding, MeasureFinding, VerdictFound
+from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.messages.message import (
     N_,
     NN_,
@@ -25,10 +26,12 @@ from fairsmoke.telling.numbers import (
     show_difference,
     show_difference_interval,
     show_difference_words,
+    show_size,
     show_value,
     show_with_interval,
 )
 from fairsmoke.telling.record_words import VERDICTS
+from fairsmoke.telling.remark_words import caution_lines
 from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -158,18 +161,17 @@ def plan_words(finding: Finding) -> Words:
     )
 
 
-def verdict_sentence(finding: Finding, found: Difference) -> Message:
-    """Return the verdict in fixed words, the same for every measure."""
-    trial, verdict = finding.record.trial, found.verdict
-    arm, base = trial.arm(found.arm).name, trial.arm(found.base).name
+def verdict_sentence(
+    finding: Finding, found: MeasureFinding, one: Difference, verdict: VerdictFound | None = None
+) -> Message:
+    """Return a verdict, the difference's own if none is given, in words that are fixed.
+
+    An unsettled one says how far it leans, and to what.
+    """
+    trial, verdict = finding.record.trial, verdict or one.verdict
+    arm, base = trial.arm(one.arm).name, trial.arm(one.base).name
     sure = Digits(f"{100 * trial.verdict.sure:g} %")
     match verdict.word:
-        case VerdictKind.NOT_SETTLED:
-            return N_(
-                "Not settled: more cooks of “%(arm)s” and “%(base)s” are needed to be sure.",
-                arm=arm,
-                base=base,
-            )
         case VerdictKind.NO_DIFFERENCE:
             return N_(
                 "No difference that matters between “%(arm)s” and “%(base)s” (at least %(sure)s "
@@ -184,12 +186,38 @@ def verdict_sentence(finding: Finding, found: Difference) -> Message:
                 winner=verdict.winner,
                 sure=sure,
             )
-        case _:
+        case VerdictKind.BETTER:
             return N_(
                 "“%(winner)s” is better, by enough to matter (at least %(sure)s sure).",
                 winner=verdict.winner,
                 sure=sure,
             )
+    what: Words
+    if verdict.leans_to == 1:
+        what = N_("no difference that matters between “%(arm)s” and “%(base)s”", arm=arm, base=base)
+    elif found.measure.better is Better.NEITHER:
+        what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
+    else:
+        what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
+    chance = _percent(verdict.lean_chance, trial.verdict.sure)
+    match verdict.lean:
+        case Lean.OPEN:
+            return N_(
+                "Open: likeliest, and only to %(chance)s, is %(what)s. Not settled.",
+                chance=chance,
+                what=what,
+            )
+        case Lean.HINT:
+            return N_("A hint of %(what)s (%(chance)s), not settled.", what=what, chance=chance)
+        case _:
+            return N_("Leaning to %(what)s (%(chance)s), not settled.", what=what, chance=chance)
+
+
+def _percent(probability: float, sure: float) -> Words:
+    """Return a probability that is never rounded across the line that decides."""
+    if probability > 0.995:
+        return N_("over %(chance)s", chance=Digits("99 %"))
+    return alone(Digits(percent_below(probability, sure)))
 
 
 def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[str, Any]:
@@ -203,7 +231,7 @@ def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[st
     )
     return {
         "verdict": VERDICTS[one.verdict.word],
-        "sentence": verdict_sentence(finding, one),
+        "sentence": verdict_sentence(finding, found, one),
         "number": show_difference_words(measure, posterior.value, posterior.low, posterior.high),
         "interval": N_("%(level)s interval %(ends)s", level=Share(posterior.level, 0), ends=ends),
         "about": in_a_row([about, _observed(measure, one)]),
@@ -278,7 +306,13 @@ def dots_caption(measure: Measure) -> Words:
 def _notes(finding: Finding) -> list[Block]:
     """Return what must be minded with the answer, and what one pair can and cannot tell."""
     main, record = finding.main, finding.record
-    lines: list[Words] = [*main.caveats, *_one_pair_lines(finding)]
+    lines: list[Words] = [
+        *main.caveats,
+        *caution_lines(main),
+        *_settled_below_lines(main),
+        *_amended_lines(finding),
+        *_one_pair_lines(finding),
+    ]
     if finding.ledger_aside:
         names = Listed([record.piece(piece).name for piece in finding.ledger_aside])
         lines.append(
@@ -292,6 +326,32 @@ def _notes(finding: Finding) -> list[Block]:
     if finding.conduct.implausible:
         lines.append(N_("Some temperatures cannot be right: check the units, as the cautions say."))
     return [blocks.strong(line) for line in lines]
+
+
+def _settled_below_lines(found: MeasureFinding) -> list[Words]:
+    """Say under which spread between pieces an unsettled answer would be settled."""
+    lines: dict[str, Words] = {}
+    for one in found.differences:
+        spread = one.verdict.settled_below
+        if spread is not None:
+            words = N_(
+                "It would be settled only if pieces treated alike differed by less than %(spread)s "
+                "(one standard deviation).",
+                spread=show_size(found.measure, float(f"{spread:.3g}")),
+            )
+            lines[str(words)] = words
+    return list(lines.values())
+
+
+def _amended_lines(finding: Finding) -> Iterator[Words]:
+    """Say the verdicts by the question as it was changed after the first result."""
+    for one in finding.main.differences:
+        if one.as_amended is not None:
+            yield N_(
+                "Exploratory, by the question as it was changed after the first result: "
+                "%(verdict)s",
+                verdict=verdict_sentence(finding, finding.main, one, one.as_amended),
+            )
 
 
 def _one_pair_lines(finding: Finding) -> Iterator[Words]:

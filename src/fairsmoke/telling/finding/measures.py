@@ -27,6 +27,7 @@ from fairsmoke.telling.numbers import (
     with_unit,
 )
 from fairsmoke.telling.record_words import BETTER, FACTORS, VERDICTS
+from fairsmoke.telling.remark_words import caution_lines, source_lines
 from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.question import Measure, MeasureKind
 
@@ -102,8 +103,10 @@ def _measure_section(
     )
     section.blocks += _pictures(finding, found, pictures)
     section.blocks.append(_values(finding, found))
-    section.blocks += [blocks.strong(caveat) for caveat in found.caveats]
-    section.blocks += [blocks.text(note) for note in found.notes]
+    cautions = [*found.caveats, *caution_lines(found)]
+    section.blocks += [blocks.strong(caution) for caution in cautions]
+    notes = [*source_lines(found), *found.notes]
+    section.blocks += [blocks.text(note) for note in notes]
     if found.arm_levels:
         section.blocks.append(_levels(finding, found))
     for one in found.differences:
@@ -173,7 +176,7 @@ def _levels(finding: Finding, found: MeasureFinding) -> Block:
 def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) -> Iterator[Block]:
     measure = found.measure
     yield blocks.heading(comparison_name(finding.record, one))
-    yield blocks.strong(verdict_sentence(finding, one))
+    yield blocks.strong(verdict_sentence(finding, found, one))
     ratio = one.ratio
     chances = [bracketed(words, chance) for chance, words in chance_lines(measure, one)]
     causes = [
@@ -218,6 +221,15 @@ def _sensitivity(found: MeasureFinding, one: Difference) -> Block:
         ]
         for row in one.sensitivity
     ]
+    if one.sceptical is not None:
+        rows.append(
+            [
+                N_("as it was, by one who believes in small differences only"),
+                _interval(found.measure, one.sceptical.difference),
+                show_chance(one.sceptical.better_by_enough),
+                show_chance(one.sceptical.worse_by_enough),
+            ]
+        )
     return blocks.table(columns, rows)
 
 

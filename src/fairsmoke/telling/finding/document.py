@@ -30,6 +30,7 @@ from fairsmoke.telling.finding.ledger import (
 from fairsmoke.telling.finding.left_out import left_out_section
 from fairsmoke.telling.finding.measures import measure_sections, overview_section
 from fairsmoke.telling.finding.methods import check_section, methods_section
+from fairsmoke.telling.finding.registration import registration_blocks
 from fairsmoke.telling.finding.run import conduct_section, cook_section, plan_section
 
 
@@ -155,6 +156,9 @@ def for_terminal(finding: Finding) -> list[Section]:
     ]
     if len(finding.measures) > 1 and not has_others_on_front(finding):
         told.append(section["overview"])
+    registration = list(registration_blocks(finding))[1:]
+    if finding.deviations or (record.registration and record.registration.amendments):
+        told.append(Section(N_("Registration"), registration))
     if finding.conduct.spots or any(piece.on_ms for piece in finding.conduct.pieces):
         told.append(section["conduct"])
     faults = list(fault_blocks(finding))

@@ -5,6 +5,7 @@ from itertools import combinations, permutations, product
 import numpy as np
 import pytest
 
+from fairsmoke.design.errors import DesignError
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.randomisation import (
     Draw,
@@ -222,5 +223,5 @@ PAIRED = Draw(np.array([0, 0, 1, 1]))
 def test_bad_input_is_named(
     response: list[float], arms: list[int], draw: Draw, options: dict[str, object], words: str
 ) -> None:
-    with pytest.raises(ComparisonError, match=words):
+    with pytest.raises((ComparisonError, DesignError), match=words):
         randomisation_test(response, arms, draw, **options)  # type: ignore[arg-type]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
+from fairsmoke.judging.confounded import arm_covariance, layout_gaps, panel_gaps
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.deviations import deviations_of, is_late
@@ -137,6 +138,7 @@ def _unanswered(record: TrialRecord, responses: Responses, note: Message) -> Mea
         prior_lines=(),
         notes=(note, *responses.notes),
         caveats=tuple(_open_values(record, responses)),
+        remarks=responses.remarks,
     )
 
 
@@ -153,11 +155,22 @@ def _answered(
     values = scaling.values(responses.values)
     factors = factors_of(record)
     learnt = learnt_of(measure, past)
-    believed = believed_of(measure, responses.values, scaling, factors, arm=arm, learnt=learnt)
+    used = (~np.isnan(responses.values)).tolist()
+    gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
+    unknown = [gap.factor for gap in gaps if gap.factor]
+    factors = {name: labels for name, labels in factors.items() if name not in unknown}
+    believed = believed_of(
+        measure, responses.values, scaling, (*factors, *unknown), arm=arm, learnt=learnt
+    )
     priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
     layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
+    for gap in gaps:
+        own = gap.variance
+        known = known + arm_covariance(
+            arm, priors.group(gap.factor).mean_square() if own is None else own
+        )
     analyses = Analyses.of(values, layout, priors, known)
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
@@ -167,7 +180,7 @@ def _answered(
 
     halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
     judged = Judged(record, responses, scaling, known, data, analyses, halved, record.trial.verdict)
-    told = mix_ups(record, (~np.isnan(responses.values)).tolist())
+    told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,
         responses=responses,
@@ -180,7 +193,12 @@ def _answered(
         prior_lines=tuple(priors.described()),
         notes=(*plain_notes(compared.not_separable, told), *responses.notes),
         caveats=(*(one.sentence for one in told), *_open_values(record, responses)),
-        remarks=(believed.spread_from, *_odd_pieces(record, compared)),
+        remarks=(
+            believed.spread_from,
+            *(gap.remark for gap in gaps if gap.remark is not None),
+            *responses.remarks,
+            *_odd_pieces(record, compared),
+        ),
     )
 
 

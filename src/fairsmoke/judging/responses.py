@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.panel import panel_scores
+from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
@@ -66,6 +67,7 @@ class Responses:
     rows: tuple[Response, ...]
     known_cov: FloatArray
     notes: tuple[Words, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def values(self) -> FloatArray:
@@ -92,7 +94,7 @@ def responses_of(
         _unless_excluded(record, measure, piece, row)
         for piece, row in zip(record.units, found.rows, strict=True)
     )
-    return Responses(measure, rows, found.known_cov, found.notes)
+    return Responses(measure, rows, found.known_cov, found.notes, found.remarks)
 
 
 def _unless_excluded(
@@ -209,38 +211,35 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
         n_pieces=len(units),
     )
     counts = np.bincount([piece for piece, _, _ in triples], minlength=len(units))
+    chosen = {
+        samples[sample].piece
+        for ballot in record.ballots
+        if ballot.measure == measure.id and not ballot.scores
+        for sample in (*ballot.presented, *filter(None, (ballot.chosen,)))
+    }
     rows = [
         Response(
             piece.id,
             None if np.isnan(found.value[i]) else float(found.value[i]),
             None if np.isnan(found.uncertainty[i]) else float(found.uncertainty[i]),
-            _tasters(int(counts[i])),
+            _tasters(int(counts[i]), piece.id in chosen),
         )
         for i, piece in enumerate(record.units)
     ]
     # The prior for the spread between pieces comes from panel means, so it already holds the
     # tasters' noise; counting that again would make the answer too unsure.
     size = len(rows)
-    return Responses(measure, tuple(rows), np.zeros((size, size)), _score_notes(record, measure))
+    choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
+    told = (Remark(RemarkKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
+    return Responses(measure, tuple(rows), np.zeros((size, size)), remarks=told)
 
 
-def _tasters(count: int) -> Message:
+def _tasters(count: int, chosen: bool) -> Message:
+    if not count and chosen:
+        return N_("tasters chose among samples and gave no score")
     if not count:
         return N_("no taster scored it")
     return NN_("%(count)s taster", "%(count)s tasters", count)
-
-
-def _score_notes(record: TrialRecord, measure: Measure) -> tuple[Words, ...]:
-    used = {s.sample for b in record.ballots if b.measure == measure.id for s in b.scores}
-    coded = [sample.code is not None for sample in record.samples if sample.id in used]
-    if coded and not all(coded):
-        return (
-            N_(
-                "Some samples carried no code, so tasters may have known which was which; "
-                "expectation can move a score by more than a method does."
-            ),
-        )
-    return ()
 
 
 def _figures(record: TrialRecord, measure: Measure) -> Responses:

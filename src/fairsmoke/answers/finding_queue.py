@@ -22,7 +22,7 @@ _NOT_AGAIN_WITHIN = timedelta(seconds=60)
 
 
 @dataclass(frozen=True)
-class Seen:
+class FindingState:
     """What there is of a trial's finding.
 
     ``entry`` where the newest is kept, None when there is none; ``fresh`` whether it is of the
@@ -55,7 +55,7 @@ class Findings:
         self._lock = threading.Lock()
         self._last: dict[str, _Last] = {}
 
-    def look(self, trial: str, *, start: bool = True, again: bool = False) -> Seen:
+    def look(self, trial: str, *, start: bool = True, again: bool = False) -> FindingState:
         """Return what there is; unless it is of the present record, have it worked out.
 
         ``start`` False only looks. ``again`` works a finding out that is younger than a minute.
@@ -68,22 +68,22 @@ class Findings:
         if entry is None or document_of(entry) is None:
             entry = last = None
         if last is not None and last.state == state:
-            return Seen(entry, True, None)
+            return FindingState(entry, True, None)
         key = json.dumps(["finding", trial])
         work = self._jobs.find(key)
         if work is not None and work.going:
-            return Seen(entry, False, work)
+            return FindingState(entry, False, work)
         failed = work is not None and work.stage is Stage.FAILED
         if work is not None and failed and work.content["seen"] == asdict(state) and not again:
-            return Seen(entry, False, work, work.problem)
+            return FindingState(entry, False, work, work.problem)
         young = last is not None and datetime.now(UTC) - last.at < _NOT_AGAIN_WITHIN
         if not start or (young and not again):
-            return Seen(entry, False, None)
+            return FindingState(entry, False, None)
         content = {"trial": trial, "seen": asdict(state)}
         taken = self._jobs_of(trial).submit(key, "finding", content, when_done=self._done)
-        return Seen(entry, False, taken)
+        return FindingState(entry, False, taken)
 
-    def wait(self, trial: str, seconds: float, *, again: bool = False) -> Seen:
+    def wait(self, trial: str, seconds: float, *, again: bool = False) -> FindingState:
         """Do as ``look``, and wait a little for what is being worked out."""
         seen = self.look(trial, again=again)
         if seen.work is None or not seen.work.going or not seen.work.ended.wait(seconds):

@@ -16,7 +16,7 @@ from fairsmoke.telling.chart_style import (
     shortened,
     spread_out,
 )
-from fairsmoke.telling.curve_data import CookCurves, Curve
+from fairsmoke.telling.curve_data import CookCurve, CookCurves
 
 if TYPE_CHECKING:
     import altair as alt
@@ -210,7 +210,7 @@ def _doubt_layers(
     ]
 
 
-def _style(curve: Curve, before: int) -> dict[str, Any]:
+def _style(curve: CookCurve, before: int) -> dict[str, Any]:
     """Return how a curve is drawn; ``before`` counts the like curves that came before it."""
     if curve.family in ("core", "surface"):
         colour = COLOURS[curve.group % len(COLOURS)]

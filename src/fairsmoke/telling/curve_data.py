@@ -30,7 +30,7 @@ _NOTE_LIMIT = 90
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class CookCurve:
     """One curve, a point for each bucket of time: hours since the cook's start (n,), and there the
     mean, lowest and highest of the believed readings (n,).
 
@@ -87,7 +87,7 @@ class CookCurves:
     unit: str
     start_hours: float
     end_hours: float
-    curves: tuple[Curve, ...]
+    curves: tuple[CookCurve, ...]
     doubts: Doubts
     markers: tuple[Marker, ...]
     ticks: tuple[Tick, ...]
@@ -352,8 +352,8 @@ def _one_a_bucket(trace: Trace, bucket_ms: float) -> Trace:
     return Trace(trace.time_ms[kept], trace.value_c[kept])
 
 
-def _curve(label: Words, family: str, group: int, buckets: Buckets, start_ms: int) -> Curve:
-    return Curve(
+def _curve(label: Words, family: str, group: int, buckets: Buckets, start_ms: int) -> CookCurve:
+    return CookCurve(
         label=label,
         family=family,
         group=group,

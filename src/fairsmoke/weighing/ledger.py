@@ -14,12 +14,12 @@ from fairsmoke.trial.weighing import Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing.adjust import TINY, groups
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.refusals import refuse_if_hopeless, refuse_if_impossible
-from fairsmoke.weighing.rows import Row, mass_words
+from fairsmoke.weighing.rows import LedgerRow, mass_words
 from fairsmoke.weighing.solve import Answer, Drawn, Equations, Group, draw, range_of, solve
 from fairsmoke.weighing.sources import (
     Disagreement,
     OpenTogether,
-    Source,
+    UncertaintySource,
     disagreements_of,
     shares_of,
     variances_by_source,
@@ -77,18 +77,20 @@ class KnownPart:
     rests_on: tuple[str, ...] = ()
     leans_on: tuple[str, ...] = ()
 
-    def row(self, *, name_piece: bool = True) -> Row:
+    def row(self, *, name_piece: bool = True) -> LedgerRow:
         """Return the part as a line of a table: its mass ± half of its 95 % interval."""
         label = self.part.words if name_piece else self.part.part.words
         if self.spread is None:
-            return Row(label, N_("not known"), N_("no weighing names it"))
+            return LedgerRow(label, N_("not known"), N_("no weighing names it"))
         if self.possible_kg is not None:
             between = MassInterval(*self.possible_kg)
-            return Row(label, self.how.words, N_("anywhere from %(between)s", between=between))
+            return LedgerRow(
+                label, self.how.words, N_("anywhere from %(between)s", between=between)
+            )
         note: Words = self.how.words
         if self.leans_on:
             note = bracketed(note, N_("estimate %(ids)s", ids=Listed(self.leans_on)))
-        return Row(label, mass_words(self.spread), note)
+        return LedgerRow(label, mass_words(self.spread), note)
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,11 +172,11 @@ class Solution:
             if piece is None or part.piece == piece
         )
 
-    def rows(self, piece: str | None = None) -> tuple[Row, ...]:
+    def rows(self, piece: str | None = None) -> tuple[LedgerRow, ...]:
         """Return the parts as lines of a table; ± is half of the 95 % interval."""
         return tuple(known.row(name_piece=piece is None) for known in self.known_parts(piece))
 
-    def first_order(self, gradient: FloatArray) -> tuple[float, tuple[Source, ...]]:
+    def first_order(self, gradient: FloatArray) -> tuple[float, tuple[UncertaintySource, ...]]:
         """Return the standard uncertainty of a result and the share of each source, largest first.
 
         ``gradient`` (p,) is the change of the result with each part, per kg. First order, JCGM 100

@@ -10,7 +10,7 @@ from fairsmoke.weighing.uncertainty import DrawSummary
 
 
 @dataclass(frozen=True)
-class Row:
+class LedgerRow:
     """A line: what it is, its value, and what to know about it."""
 
     label: Words

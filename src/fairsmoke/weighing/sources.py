@@ -26,7 +26,7 @@ _AS_SUSPECT = 0.99
 
 
 @dataclass(frozen=True)
-class Source:
+class UncertaintySource:
     """A source of uncertainty and its share of the variance.
 
     ``kind``       "resolution", "repeatability", "scale", "disagree", "estimate" or "open"
@@ -96,14 +96,14 @@ def variances_by_source(
 
 def shares_of(
     variances: Mapping[tuple[str, tuple[PartOf, ...]], float],
-) -> tuple[float, tuple[Source, ...]]:
+) -> tuple[float, tuple[UncertaintySource, ...]]:
     """Return the standard uncertainty and the share of each source, largest first.
 
     Sources that give nothing are left out; the shares add to 1.
     """
     total = sum(variances.values())
     sources = [
-        Source(kind, float(variance / total), parts)
+        UncertaintySource(kind, float(variance / total), parts)
         for (kind, parts), variance in variances.items()
         if variance > 0
     ]

@@ -122,7 +122,7 @@ class Observation:
 
 
 @dataclass(frozen=True)
-class Limit:
+class MassLimit:
     """Meat that cannot outweigh what it comes from."""
 
     meat: PartOf
@@ -143,7 +143,7 @@ class System:
     basis: FloatArray
     observations: tuple[Observation, ...]
     design: FloatArray
-    limits: tuple[Limit, ...]
+    limits: tuple[MassLimit, ...]
     limit_rows: FloatArray
 
     @cached_property
@@ -292,7 +292,7 @@ def _basis(
     return _rows([whole.get(part, (part,)) for part in parts], free)
 
 
-def _limits(parts: Sequence[PartOf]) -> list[Limit]:
+def _limits(parts: Sequence[PartOf]) -> list[MassLimit]:
     """Meat cannot outweigh what it was made of, nor later what it was before and could take up."""
     limits = []
     for piece in sorted({part.piece for part in parts if part.piece}):
@@ -301,10 +301,10 @@ def _limits(parts: Sequence[PartOf]) -> list[Limit]:
         for before, after in pairwise(named):
             raw = before.part.label == MeatState.TRIMMED
             joins = [p for p in own if p.part.kind in (PUT_ON if raw else _MAY_JOIN)]
-            limits.append(Limit(after, (before, *joins)))
+            limits.append(MassLimit(after, (before, *joins)))
             if not raw and named[0].part.label == MeatState.TRIMMED:
                 added = [p for p in own if p.part.kind in PUT_ON]
-                limits.append(Limit(after, (named[0], *added)))
+                limits.append(MassLimit(after, (named[0], *added)))
     return limits
 
 

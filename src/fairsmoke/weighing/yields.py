@@ -16,8 +16,8 @@ from fairsmoke.quantity.values import Digits
 from fairsmoke.trial.weighing import MEATS, MeatState, Part, PartKind
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Known, Solution
-from fairsmoke.weighing.rows import Row, percent_interval_words, percent_words
-from fairsmoke.weighing.sources import Source
+from fairsmoke.weighing.rows import LedgerRow, percent_interval_words, percent_words
+from fairsmoke.weighing.sources import UncertaintySource
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
 from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
@@ -75,7 +75,7 @@ class Yield:
     basis: Basis
     spread: DrawSummary
     first_order: float
-    sources: tuple[Source, ...]
+    sources: tuple[UncertaintySource, ...]
     how: Known
     open_parts: tuple[PartOf, ...]
     drawn: FloatArray
@@ -109,14 +109,16 @@ class Yield:
         parts = Listed([part.words for part in self.open_parts], "and")
         return bracketed(self.number, N_("not weighed: %(parts)s", parts=parts))
 
-    def row(self) -> Row:
+    def row(self) -> LedgerRow:
         """Return the yield as a line of a table."""
         what = N_("%(meat)s of %(basis)s", meat=MEATS[self.state], basis=self.basis.words)
-        return Row(what, self.words, self.how.words)
+        return LedgerRow(what, self.words, self.how.words)
 
-    def source_rows(self) -> tuple[Row, ...]:
+    def source_rows(self) -> tuple[LedgerRow, ...]:
         """Return each source and its share of the variance, largest first."""
-        return tuple(Row(one.words(self.piece), f"{100 * one.share:.0f} %") for one in self.sources)
+        return tuple(
+            LedgerRow(one.words(self.piece), f"{100 * one.share:.0f} %") for one in self.sources
+        )
 
 
 def yield_of(
@@ -190,7 +192,7 @@ class YieldComparison:
     spread: DrawSummary
     first_order: float
     tellable: float
-    sources: tuple[Source, ...]
+    sources: tuple[UncertaintySource, ...]
 
     @property
     def can_tell(self) -> bool:

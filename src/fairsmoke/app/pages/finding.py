@@ -6,7 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.answers.queue import Job
 from fairsmoke.app.auth import needs
 from fairsmoke.app.navigation import Place
@@ -59,7 +59,7 @@ def find_again(
     return page.go("finding", trial=trial.id)
 
 
-def _shown(page: Page, trial: Trial, seen: Seen) -> HTMLResponse:
+def _shown(page: Page, trial: Trial, seen: FindingState) -> HTMLResponse:
     document = seen.document
     working = seen.work is not None and seen.work.going
     if document is None and working:

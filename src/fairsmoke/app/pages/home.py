@@ -9,7 +9,7 @@ import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.app.auth import Book, SignedIn
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
@@ -32,7 +32,7 @@ class Learned:
     """What a finished trial found; ``answer`` None while it is not worked out."""
 
     trial: Trial
-    seen: Seen
+    seen: FindingState
     answer: Mapping[str, Any] | None
 
     @property

@@ -43,7 +43,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
         Column(N_("Which"), width=4),
         Column(N_("Difference (95 % interval)"), "right", 5),
         Column(N_("Better"), "right", 2),
-        Column(N_("No matter"), "right", 2),
+        Column(N_("No matter"), "right", 2.4),
         Column(N_("Worse"), "right", 2),
         Column(N_("Verdict"), width=5),
     ]

@@ -8,7 +8,6 @@ from scipy import stats
 
 from fairsmoke.judging.analyses import Analyses, ManyAnalyses
 from fairsmoke.judging.design import Layout
-from fairsmoke.judging.difference import percent_below
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.priors import Priors, SpreadPrior, defaults_for
@@ -21,6 +20,7 @@ from fairsmoke.judging.rule import (
     decide,
     decide_many,
 )
+from fairsmoke.telling.finding.answer import sure_percent
 from fairsmoke.trial.question import VerdictRule
 
 RULE = VerdictRule()
@@ -90,10 +90,10 @@ def test_bounds_are_checked(worthwhile: float, sure: float) -> None:
 
 
 def test_percentages_never_round_across_the_line_that_decides() -> None:
-    assert percent_below(0.9496, 0.95) == "94 %"
-    assert percent_below(0.9502, 0.95) == "95 %"
-    assert percent_below(0.9746, 0.975) == "97 %"
-    assert percent_below(0.9999, 0.95) == "over 99 %"
+    assert str(sure_percent(0.9496, 0.95)) == "94 %"
+    assert str(sure_percent(0.9502, 0.95)) == "95 %"
+    assert str(sure_percent(0.9746, 0.975)) == "97 %"
+    assert str(sure_percent(0.9999, 0.95)) == "over 99 %"
 
 
 def test_one_pair_with_known_spread_has_textbook_numbers() -> None:

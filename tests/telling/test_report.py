@@ -198,7 +198,7 @@ def test_large_and_odd_trials_keep_the_answer_on_one_page(
     pages = pages_of(report_pdf(found))
     assert "Every measure" in pages[1]
     for one in against_first(found):
-        assert one.verdict.sentence in pages[0]
+        assert str(verdict_sentence(found, found.main, one)) in pages[0]
 
 
 def test_three_arms_show_every_pair_and_the_first_curve(

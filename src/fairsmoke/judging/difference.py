@@ -1,6 +1,5 @@
 """One arm against the first, for one measure: the model's answer and all that stands beside it."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -182,19 +181,12 @@ def _verdict(
     if found.outcome is None and found.lean is not Lean.OPEN:
         spread = judged.analyses.settling_spread(arm, base, worthwhile, rule, found.likeliest)
         below_spread = None if spread is None else judged.scaling.difference_out(spread)
-    quality = "higher" if measure.better is Better.NEITHER else "better"
     return VerdictFound(
         word=word,
         winner=winner,
-        sentence=_sentence(found, word, names, leans_to, quality, rule),
         better_by_enough=above,
         no_difference=within,
         worse_by_enough=below,
-        labels=(
-            f"“{names[0]}” is {quality} by enough to matter",
-            "the difference is too small to matter",
-            f"“{names[1]}” is {quality} by enough to matter",
-        ),
         lean=found.lean,
         leans_to=leans_to,
         lean_chance=found.probability,
@@ -212,46 +204,6 @@ def _word(found: Decision, measure: Measure) -> VerdictKind:
     if found.outcome is Outcome.WITHIN:
         return VerdictKind.NO_DIFFERENCE
     return VerdictKind.HIGHER if measure.better is Better.NEITHER else VerdictKind.BETTER
-
-
-def _sentence(
-    found: Decision,
-    word: VerdictKind,
-    names: tuple[str, str],
-    leans_to: int,
-    quality: str,
-    rule: VerdictRule,
-) -> str:
-    """Say the verdict: the lean and its chance first, in words that are the same everywhere."""
-    first, second = f"“{names[0]}”", f"“{names[1]}”"
-    if leans_to == 1:
-        what = f"no difference that matters between {first} and {second}"
-    else:
-        what = f"{(first, '', second)[leans_to]} {quality} by enough to matter"
-    chance = percent_below(found.probability, rule.sure)
-    if found.outcome is Outcome.WITHIN:
-        return f"{what[0].upper()}{what[1:]} (at least {100 * rule.sure:g} % sure)."
-    if found.outcome is not None:
-        winner = (first, "", second)[leans_to]
-        return f"{winner} is {word}, by enough to matter (at least {100 * rule.sure:g} % sure)."
-    if found.lean is Lean.OPEN:
-        return f"Open: likeliest, and only to {chance}, is {what}. Not settled."
-    if found.lean is Lean.HINT:
-        return f"A hint of {what} ({chance}), not settled."
-    return f"Leaning to {what} ({chance}), not settled."
-
-
-def percent_below(probability: float, sure: float) -> str:
-    """Return a probability as a per cent, never rounded across the line that decides.
-
-    >>> percent_below(0.9496, 0.95), percent_below(0.9504, 0.95)
-    ('94 %', '95 %')
-    """
-    if probability < sure and round(100.0 * probability) >= 100.0 * sure:
-        return f"{math.floor(100.0 * probability)} %"
-    if probability >= sure and round(100.0 * probability) < 100.0 * sure:
-        return f"{math.ceil(100.0 * probability)} %"
-    return "over 99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
 
 
 def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:

@@ -56,13 +56,12 @@ class ClassicalResult:
 
 @dataclass(frozen=True)
 class VerdictFound:
-    """The verdict on an arm against the base, in fixed words.
+    """The verdict on an arm against the base, as data; `fairsmoke.telling.finding` words it.
 
     ``better_by_enough``, ``no_difference`` and ``worse_by_enough`` are the chances that the arm is
     better than the base by more than the worthwhile difference, that they differ by less, and
     that it is worse by more; they add to 1. Where neither way is better, read "higher" and
     "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
-    ``labels`` say in words what the three chances are of.
 
     ``lean`` is how far an unsettled difference leans, ``leans_to`` which of the three it leans to
     (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
@@ -73,22 +72,14 @@ class VerdictFound:
 
     word: VerdictKind
     winner: str
-    sentence: str
     better_by_enough: float
     no_difference: float
     worse_by_enough: float
-    labels: tuple[str, str, str]
     lean: Lean = Lean.OPEN
     leans_to: int = 1
     lean_chance: float = 0.0
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
-
-    @property
-    def chances(self) -> dict[str, float]:
-        """The three chances by what they are of."""
-        three = (self.better_by_enough, self.no_difference, self.worse_by_enough)
-        return dict(zip(self.labels, three, strict=True))
 
 
 @dataclass(frozen=True)

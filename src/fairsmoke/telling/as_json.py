@@ -10,8 +10,9 @@ import numpy as np
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
 from fairsmoke.judging.responses import Response
 from fairsmoke.messages.message import Listed, Message, Sentence
+from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
-from fairsmoke.trial.question import TIMES, Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
 FORM = 1
@@ -78,7 +79,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "worthwhile": measure.worthwhile,
         "values": [_value(row, arms[row.piece]) for row in found.responses.rows],
         "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
-        "differences": [_difference(one) for one in found.differences],
+        "differences": [_difference(finding, found, one) for one in found.differences],
         "spreads": plain(found.spreads),
         "believed_before": [str(one) for one in found.prior_lines],
         "notes": [str(one) for one in found.notes],
@@ -92,10 +93,20 @@ def _value(row: Response, arm: str | None) -> dict[str, Any]:
     return content
 
 
-def _difference(found: Difference) -> dict[str, Any]:
-    content: dict[str, Any] = plain(found)
+def _difference(finding: Finding, found: MeasureFinding, one: Difference) -> dict[str, Any]:
+    content: dict[str, Any] = plain(one)
     content.pop("density")
-    content["shares"] = dict(found.shares)
+    content["shares"] = dict(one.shares)
+    trial = finding.record.trial
+    arms = [trial.arm(arm).name for arm in (one.arm, one.base)]
+    quality = "higher" if found.measure.better is Better.NEITHER else "better"
+    first, second = (f"“{arm}” is {quality} by enough to matter" for arm in arms)
+    for name, verdict in (("verdict", one.verdict), ("as_amended", one.as_amended)):
+        if verdict is not None:
+            content[name] |= {
+                "sentence": str(verdict_sentence(finding, found, one, verdict)),
+                "labels": [first, "the difference is too small to matter", second],
+            }
     return content
 
 

@@ -1,9 +1,9 @@
 """The answer: what was found, how sure that is, and what stands beside it on the first page."""
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
-from fairsmoke.judging.difference import percent_below
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding, VerdictFound
 from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.messages.message import (
@@ -199,7 +199,7 @@ def verdict_sentence(
         what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
-    chance = _percent(verdict.lean_chance, trial.verdict.sure)
+    chance = sure_percent(verdict.lean_chance, trial.verdict.sure)
     match verdict.lean:
         case Lean.OPEN:
             return N_(
@@ -213,11 +213,20 @@ def verdict_sentence(
             return N_("Leaning to %(what)s (%(chance)s), not settled.", what=what, chance=chance)
 
 
-def _percent(probability: float, sure: float) -> Words:
-    """Return a probability that is never rounded across the line that decides."""
-    if probability > 0.995:
+def sure_percent(probability: float, sure: float) -> Words:
+    """Return a probability that is never rounded across the line that decides.
+
+    >>> str(sure_percent(0.9496, 0.95)), str(sure_percent(0.9504, 0.95))
+    ('94 %', '95 %')
+    """
+    percent = round(100.0 * probability)
+    if probability < sure and percent >= 100.0 * sure:
+        percent = math.floor(100.0 * probability)
+    elif probability >= sure and percent < 100.0 * sure:
+        percent = math.ceil(100.0 * probability)
+    elif probability > 0.995:
         return N_("over %(chance)s", chance=Digits("99 %"))
-    return alone(Digits(percent_below(probability, sure)))
+    return alone(Digits(f"{percent} %"))
 
 
 def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[str, Any]:

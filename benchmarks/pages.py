@@ -176,10 +176,10 @@ def measured(
 
 def worked_out(app: FastAPI) -> None:
     """Have the trial's finding worked out: pages are measured with what is kept."""
-    seen = app.state.findings.look(TRIAL, METRIC)
+    seen = app.state.findings.look(TRIAL)
     if seen.work is not None:
         seen.work.ended.wait()
-    if not app.state.findings.look(TRIAL, METRIC).fresh:
+    if not app.state.findings.look(TRIAL).fresh:
         raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
 
 

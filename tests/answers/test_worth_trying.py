@@ -236,10 +236,11 @@ def test_chance_of_one_pair_is_that_of_the_prior(told: Tried) -> None:
     # One pair of pieces alike: normal with twice the variance of piece and place, the spreads
     # drawn from their priors one by one here.
     table = told.worth[0].seen["yield"]
-    from fairsmoke.judging.modelling import Scaling, priors_for
+    from fairsmoke.judging.modelling import believed_of
+    from fairsmoke.judging.scaling import Scaling
     from fairsmoke.planning.size.repeats import Block
 
-    priors = priors_for(told.measures[0], np.zeros(1), Scaling(None), Block().factors)
+    priors = believed_of(told.measures[0], np.zeros(1), Scaling(None), Block().factors).priors
     rng = np.random.default_rng(3)
     parts = [priors.piece, *(priors.group(name) for name in Block().apart)]
     variance = sum(p.sd_at(rng.standard_normal(200_000)) ** 2 for p in parts)

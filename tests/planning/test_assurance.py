@@ -10,8 +10,9 @@ from tests.planning.brute import drawn, simulate
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.model import compare
-from fairsmoke.judging.modelling import Scaling, priors_for
+from fairsmoke.judging.modelling import believed_of
 from fairsmoke.judging.priors import Priors, SpreadPrior, defaults_for
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.size.assurance import chances_of_data, prospect
 from fairsmoke.planning.size.repeats import Block
@@ -33,7 +34,7 @@ BLOCKS = {
 
 
 def believed(block: Block) -> Priors:
-    return priors_for(YIELD, np.zeros(1), Scaling(None), block.factors)
+    return believed_of(YIELD, np.zeros(1), Scaling(None), block.factors).priors
 
 
 @pytest.mark.parametrize("name", BLOCKS)

@@ -8,11 +8,11 @@ from pydantic import ValidationError
 
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
+from fairsmoke.judging.past import Learnt, learnt_of
 from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import HowMany, Means, Panel, how_many
-from fairsmoke.planning.size.past import Learnt, learnt_of
 from fairsmoke.planning.size.repeats import Block
 from fairsmoke.quantity import parse_duration
 from fairsmoke.trial.plan import LayoutKind

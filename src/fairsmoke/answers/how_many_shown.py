@@ -39,7 +39,7 @@ def _measure(one: HowMany) -> dict[str, Any]:
         "settles": "" if single is None or single.settles is None else _size(one, single.settles),
         "one_pair": ""
         if single is None
-        else one_pair_sentence(measure, single).removeprefix(_FIRST),
+        else str(one_pair_sentence(measure, single)).removeprefix(_FIRST),
         "own_spreads_from": sorted({learnt.trial for learnt in one.means.learnt}),
         "rows": [_row(one, row) for row in one.rows],
     }
@@ -62,4 +62,4 @@ def _row(one: HowMany, row: Row) -> dict[str, Any]:
 
 def _size(one: HowMany, size: float) -> str:
     # Only two digits of it mean anything.
-    return show_size(one.measure, float(f"{size:.2g}"))
+    return str(show_size(one.measure, float(f"{size:.2g}")))

@@ -17,7 +17,7 @@ from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
-from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words
 
 _log = logging.getLogger("fairsmoke.app")
 
@@ -119,7 +119,10 @@ async def _value_error(request: Request, error: ValueError) -> Response:
 
 def _without_path(words: Words, path: Path) -> Words:
     if isinstance(words, Listed):
-        return Listed([_without_path(one, path) for one in words.items], words.last)
+        items = [_without_path(one, path) for one in words.items]
+        return Listed(items, words.last, words.between)
+    if isinstance(words, Sentence):
+        return Sentence(_without_path(words.words, path))
     if isinstance(words, Message):
         values = {name: _shortened(value, path) for name, value in words.values.items()}
         return Message(words.text, values, words.many, words.count)
@@ -128,7 +131,9 @@ def _without_path(words: Words, path: Path) -> Words:
 
 def _shortened(value: Any, path: Path) -> Any:
     value = str(value) if isinstance(value, Path) else value
-    return _without_path(value, path) if isinstance(value, (Message, Listed, str)) else value
+    return (
+        _without_path(value, path) if isinstance(value, (Message, Listed, Sentence, str)) else value
+    )
 
 
 async def _fault(request: Request, error: Exception) -> Response:

@@ -11,6 +11,7 @@ from fastapi import Depends, FastAPI
 import fairsmoke
 from fairsmoke.answers.finding_queue import Findings
 from fairsmoke.answers.queue import JobQueue
+from fairsmoke.answers.store import Store
 from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
@@ -152,7 +153,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     app.state.running_cooks = RunningCooks(book)
     app.state.jobs = JobQueue(book.path, settings.results)
-    app.state.findings = Findings(book, app.state.jobs)
+    app.state.findings = Findings(book, app.state.jobs, Store(settings.results))
     for module in API_MODULES:
         app.include_router(module.router)
     for module in (*PAGE_MODULES, *FILE_MODULES):

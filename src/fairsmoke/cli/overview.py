@@ -64,7 +64,7 @@ def trial_overview(book: Notebook, handle: str) -> dict[str, Any]:
             for span in book.spans(handle)
         ],
         "problems": record.problems(),
-        "remarks": list(record.remarks()),
+        "remarks": [str(one) for one in record.remarks()],
     }
 
 

@@ -5,7 +5,7 @@ What is drawn, in this order, all from one stream of chance:
 1. the order in which the sets of pieces are cooked (of unmatched pieces: who goes to which cook);
 2. where a cook has fewer positions than arms: which arms share a cook (`incomplete`), and for
    awkward numbers the layout found by search (`exchange`);
-3. which arm stands where: one of the even layouts of `judging.even_layouts`, each equally likely;
+3. which arm stands where: one of the even layouts of `design.even_layouts`, each equally likely;
    in a Latin square of six arms and more, one of the squares of `latin`;
 4. within each set, which piece gets which arm: every order equally likely.
 """

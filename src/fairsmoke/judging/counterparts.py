@@ -10,11 +10,14 @@ from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
-from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
 from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.small_sample_df import reml_arm_difference
 from fairsmoke.judging.who_got_what import EvenDraw
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Listed, Message, Words, in_a_row
+from fairsmoke.quantity.values import Number
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -102,17 +105,30 @@ def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> C
             RANDOMISATION,
             None,
             None,
-            "Nobody drew by chance which piece got which arm, so no such test is justified.",
+            N_("Nobody drew by chance which piece got which arm, so no such test is justified."),
         )
     try:
         found = _tested(data, base, arm)
     except (ComparisonError, DesignError) as error:
-        return ClassicalResult(RANDOMISATION, None, None, f"Not possible: {error}")
+        return ClassicalResult(RANDOMISATION, None, None, _impossible(error))
     interval = None
     if found.interval is not None:
         interval = _out(scaling, found.estimate, *found.interval)
-    sentence = f"{found.sentence} {found.resolution.sentence}"
+    sentence = in_a_row([found.sentence, found.resolution.sentence])
     return ClassicalResult(RANDOMISATION, interval, found.p_two_sided, sentence)
+
+
+def _impossible(error: InputError) -> Message:
+    return N_("Not possible: %(why)s", why=error.message)
+
+
+_FACTORS: dict[str, Words] = {
+    "cook": N_("cook"),
+    "animal": N_("animal"),
+    "parent": N_("whole piece"),
+    "position": N_("position"),
+    "piece": N_("piece"),
+}
 
 
 def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
@@ -139,7 +155,10 @@ def _even_layouts(even: EvenDraw) -> IntArray:
     every = EvenLayouts(blocks, int(even.arm.max()) + 1, int(even.places.max()) + 1)
     if every.count > MOST_EVEN_LISTED:
         raise ComparisonError(
-            f"the draw could have given {every.count:,} even layouts, too many to try each."
+            N_(
+                "the draw could have given %(count)s even layouts, too many to try each.",
+                count=every.count,
+            )
         )
     rows = np.array([[one for row in rows for one in row] for rows in every.every()], dtype=np.intp)
     free = ~tied(rows, blocks, int(even.arm.max()) + 1)
@@ -154,11 +173,14 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
     differences = block_differences(data, base, arm)
     if not np.any(~np.isnan(differences)):
         return ClassicalResult(
-            PAIRED, None, None, "No block held both arms, so there are no pairs to compare."
+            PAIRED, None, None, N_("No block held both arms, so there are no pairs to compare.")
         )
     if _repeated(data, base, arm):
         return ClassicalResult(
-            PAIRED, None, None, "Arms were repeated within a block, so the pieces make no pairs."
+            PAIRED,
+            None,
+            None,
+            N_("Arms were repeated within a block, so the pieces make no pairs."),
         )
     found = paired_comparison(differences, level=LEVEL)
     interval = None
@@ -189,12 +211,15 @@ def _mixed(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classical
             data.values, data.arm, usable, first=base, second=arm, level=LEVEL
         )
     except (ComparisonError, DesignError) as error:
-        return ClassicalResult(REML, None, None, f"Not possible: {error}")
+        return ClassicalResult(REML, None, None, _impossible(error))
     d = found.difference
-    zero = ", ".join(found.fit.boundary)
-    note = f" The spread of {zero} came out as nought." if zero else ""
-    sentence = (
-        f"Random {', '.join(usable) or 'pieces only'}; Kenward–Roger with {d.df:.1f} degrees of "
-        f"freedom.{note}"
+    random = Listed([_FACTORS.get(one, one) for one in usable]) if usable else N_("pieces only")
+    fitted = N_(
+        "Random %(factors)s; Kenward–Roger with %(df)s degrees of freedom.",
+        factors=random,
+        df=Number(d.df),
     )
+    zero = Listed([_FACTORS.get(one, one) for one in found.fit.boundary])
+    nought = N_("The spread of %(factors)s came out as nought.", factors=zero)
+    sentence = in_a_row([fitted, nought if zero.items else ""])
     return ClassicalResult(REML, _out(scaling, d.estimate, *d.interval), d.p, sentence)

@@ -8,8 +8,10 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
+from fairsmoke.judging.confounded import arm_covariance, layout_gaps, panel_gaps
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.deviations import deviations_of, is_late
@@ -19,25 +21,32 @@ from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadF
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
-from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
+from fairsmoke.judging.modelling import believed_of
+from fairsmoke.judging.past import learnt_of
+from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
+from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
-from fairsmoke.quantity import METRIC, Units
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
+from fairsmoke.weighing import PartSolved, Solution, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
-SPREAD_TIMES = (0.5, 1.0, 2.0)
-"""What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
-
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = METRIC) -> Finding:
+def judge(
+    record: TrialRecord,
+    *,
+    made: datetime,
+    seed: int = 0,
+    past: tuple[Finding, ...] = (),
+) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
-    ``units`` are those in which weighings that cannot be true are told.
+    ``past`` are findings of the notebook's other trials: those cooked before this one teach its
+    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte
+    Carlo.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -50,16 +59,18 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed, units)
+    weighed = _solved(record, seed)
+    begin = _begins(record)
+    earlier = tuple(one for one in past if _begins(one.record) < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
+    measures = tuple(_judge_measure(record, measure, weighed, earlier) for measure in ordered)
     return Finding(
         record=record,
         made=made,
         measures=measures,
         ledger=weighed.solution,
-        ledger_problem=weighed.problem,
+        ledger_problems=weighed.problems,
         ledger_aside=tuple(piece.id for piece in record.pieces if piece.id in weighed.aside),
         remarks=tuple(map(str, record.remarks())),
         conduct=conduct_of(record),
@@ -69,15 +80,19 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
     )
 
 
-def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
+def _begins(record: TrialRecord) -> datetime:
+    return min(cook.starts for cook in record.cooks)
+
+
+def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
-        return PartSolved(None, "", {})
-    return solve_what_can_be(
-        record.weighings, record.scales, record.estimates, seed=seed, units=units
-    )
+        return PartSolved(None, (), {})
+    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
-def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
+def _judge_measure(
+    record: TrialRecord, measure: Measure, weighed: PartSolved, past: tuple[Finding, ...]
+) -> MeasureFinding:
     responses = responses_of(record, measure, weighed.solution, weighed.aside)
     having = {
         piece.arm
@@ -86,28 +101,36 @@ def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
-    note = f"No piece of {' or of '.join(f'“{arm.name}”' for arm in empty)} has a value"
+    gone = Listed([f"“{arm.name}”" for arm in empty], "or")
     if len(arms) < 2:
-        return _unanswered(record, responses, f"{note}, so there is nothing to compare.")
+        note = N_("No piece of %(arms)s has a value, so there is nothing to compare.", arms=gone)
+        return _unanswered(record, responses, note)
     if empty:
-        responses = replace(responses, notes=(f"{note} yet.", *responses.notes))
+        note = N_("No piece of %(arms)s has a value yet.", arms=gone)
+        responses = replace(responses, notes=(note, *responses.notes))
     # Arms without a value come last, so that the numbers of the others are their places.
     places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
     arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, tuple(arms), weighed.solution)
+        return _answered(record, responses, arm, tuple(arms), weighed.solution, past)
     except ComparisonError as error:
-        return _unanswered(record, responses, f"This measure cannot be judged: {error}")
+        note = N_("This measure cannot be judged: %(why)s", why=error.message)
+        return _unanswered(record, responses, note)
 
 
-def _open_values(record: TrialRecord, responses: Responses) -> Iterator[str]:
+def _open_values(record: TrialRecord, responses: Responses) -> Iterator[Message]:
     """Yield a line for each value that nothing pins down, whatever else is known of it."""
     for piece, row in zip(record.units, responses.rows, strict=True):
-        if row.caution and row.note == Known.BOUNDED:
-            yield f"The {responses.measure.name.lower()} of {piece.name} is open: {row.caution}."
+        if row.caution and row.bounded:
+            yield N_(
+                "%(measure)s of %(piece)s is open: %(caution)s.",
+                measure=responses.measure.name,
+                piece=piece.name,
+                caution=row.caution,
+            )
 
 
-def _unanswered(record: TrialRecord, responses: Responses, note: str) -> MeasureFinding:
+def _unanswered(record: TrialRecord, responses: Responses, note: Message) -> MeasureFinding:
     return MeasureFinding(
         measure=responses.measure,
         responses=responses,
@@ -117,6 +140,7 @@ def _unanswered(record: TrialRecord, responses: Responses, note: str) -> Measure
         prior_lines=(),
         notes=(note, *responses.notes),
         caveats=tuple(_open_values(record, responses)),
+        remarks=responses.remarks,
     )
 
 
@@ -126,27 +150,39 @@ def _answered(
     arm: IntArray,
     arms: tuple[str, ...],
     ledger: Solution | None,
+    past: tuple[Finding, ...],
 ) -> MeasureFinding:
     measure = responses.measure
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
-    priors = priors_for(measure, responses.values, scaling, factors)
+    learnt = learnt_of(measure, past)
+    used = (~np.isnan(responses.values)).tolist()
+    gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
+    unknown = [gap.factor for gap in gaps if gap.factor]
+    factors = {name: labels for name, labels in factors.items() if name not in unknown}
+    believed = believed_of(
+        measure, responses.values, scaling, (*factors, *unknown), arm=arm, learnt=learnt
+    )
+    priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
     layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
-    compared = compare(values, layout, priors, measurement_cov=known)
+    for gap in gaps:
+        own = gap.variance
+        known = known + arm_covariance(
+            arm, priors.group(gap.factor).mean_square() if own is None else own
+        )
+    analyses = Analyses.of(values, layout, priors, known)
+    compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
     data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
 
-    def at_spread(times: float) -> Comparison:
-        return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)
-
-    halved = {times: compared if times == 1.0 else at_spread(times) for times in SPREAD_TIMES}
-    judged = Judged(record, responses, scaling, known, data, compared, halved)
-    told = mix_ups(record, (~np.isnan(responses.values)).tolist())
+    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    judged = Judged(record, responses, scaling, known, data, analyses, halved, record.trial.verdict)
+    told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,
         responses=responses,
@@ -159,7 +195,24 @@ def _answered(
         prior_lines=tuple(priors.described()),
         notes=(*plain_notes(compared.not_separable, told), *responses.notes),
         caveats=(*(one.sentence for one in told), *_open_values(record, responses)),
+        remarks=(
+            believed.spread_from,
+            *(gap.remark for gap in gaps if gap.remark is not None),
+            *responses.remarks,
+            *_odd_pieces(record, compared),
+        ),
     )
+
+
+ODD_FROM = 0.5
+"""Probability of being odd from which a piece is named."""
+
+
+def _odd_pieces(record: TrialRecord, compared: Comparison) -> Iterator[Remark]:
+    used = np.flatnonzero(compared.used)
+    for at, chance in zip(used, compared.odd, strict=False):
+        if chance >= ODD_FROM:
+            yield Remark(RemarkKind.ODD_PIECE, (record.units[at].name,), (float(chance),))
 
 
 def _level(posterior: Posterior, measure: Measure) -> Interval:

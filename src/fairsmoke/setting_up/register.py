@@ -91,7 +91,7 @@ def amend(
             "nothing differs from the registered plan and its amendments; change the trial "
             "(FIELD=VALUE), or say with --what what is done otherwise"
         )
-    said = " ".join([what.strip(), *map(change_sentence, untold)]).strip()
+    said = " ".join([what.strip(), *(str(change_sentence(one)) for one in untold)]).strip()
     amendment = Amendment(at=now or datetime.now(UTC), what=said, why=why, changes=untold)
     later = registration.model_copy(update={"amendments": (*registration.amendments, amendment)})
     records: list[Record] = [trial, later]

@@ -9,10 +9,10 @@ import dataclasses
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import PurePath
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from fairsmoke.messages.message import InputField, Listed, Message
+from fairsmoke.messages.message import InputField, Listed, Message, Sentence
 from fairsmoke.quantity import values
 from fairsmoke.telling.blocks import Section, tied, unbroken
 from fairsmoke.telling.reader import Reader
@@ -28,11 +28,26 @@ _TYPES: dict[str, type[Any]] = {
         values.Share,
         values.Number,
         values.Instant,
+        values.Digits,
+        values.MassSpread,
+        values.MassAsWritten,
+        values.MassInterval,
         InputField,
         Listed,
+        Sentence,
     )
 }
 _TAG = "$"
+_Kept = TypeVar("_Kept")
+
+
+def kept(kind: type[_Kept]) -> type[_Kept]:
+    """Register a dataclass whose fields a document may hold, messages and quantities among them."""
+    _HOLDERS[kind.__name__] = kind
+    return kind
+
+
+_HOLDERS: dict[str, type[Any]] = {}
 _SPOKEN: tuple[type[Any], ...] = (Message, *_TYPES.values())
 
 
@@ -41,7 +56,7 @@ def said(content: Any, reader: Reader) -> Any:
 
     Mappings, sequences and sections are walked; a section becomes a mapping.
     """
-    if isinstance(content, (Message, Listed)):
+    if isinstance(content, (Message, Listed, Sentence)):
         return reader.say(content)
     if isinstance(content, _SPOKEN):
         return reader.value(content)
@@ -51,6 +66,9 @@ def said(content: Any, reader: Reader) -> Any:
             "fresh": content.fresh,
             "blocks": [said(block, reader) for block in content.blocks],
         }
+    if type(content).__name__ in _HOLDERS:
+        fields = {one.name: getattr(content, one.name) for one in dataclasses.fields(content)}
+        return dataclasses.replace(content, **said(fields, reader))
     if isinstance(content, dict):
         found = {name: said(value, reader) for name, value in content.items()}
         return _tied_block(found) if "kind" in found else found
@@ -92,7 +110,7 @@ def to_json(content: Any) -> Any:
             "fresh": content.fresh,
             "blocks": [to_json(block) for block in content.blocks],
         }
-    if isinstance(content, _SPOKEN):
+    if isinstance(content, _SPOKEN) or type(content).__name__ in _HOLDERS:
         fields = {
             one.name: to_json(getattr(content, one.name)) for one in dataclasses.fields(content)
         }
@@ -129,8 +147,8 @@ def from_json(content: Any) -> Any:
             return datetime.fromisoformat(fields["at"])
         case "ZoneInfo":
             return ZoneInfo(fields["key"])
-        case _ if kind in _TYPES:
-            return _TYPES[kind](**fields)
+        case _ if kind in _TYPES or kind in _HOLDERS:
+            return (_TYPES.get(kind) or _HOLDERS[kind])(**fields)
     raise ValueError(f"a document never holds a {kind!r}")
 
 

@@ -54,7 +54,7 @@ def _measure(one: HowMany) -> Iterator[str]:
         yield from _table(head, [_power_row(row) for row in one.rows])
     if one.one_pair is not None:
         yield ""
-        said = one_pair_sentence(measure, one.one_pair).removeprefix("This is one pair. ")
+        said = str(one_pair_sentence(measure, one.one_pair)).removeprefix("This is one pair. ")
         yield from _indented(f"One pair alone: {said[0].lower()}{said[1:]}")
     yield from _indented(_smallest_p(one))
     yield from _tasters(one)
@@ -85,7 +85,7 @@ def answer(one: HowMany) -> str:
 
 def shown_truth(one: HowMany, given: Given) -> str:
     """Return a true difference as a column's head: "none" or its size."""
-    return "none" if given.difference == 0 else show_size(one.measure, abs(given.difference))
+    return "none" if given.difference == 0 else str(show_size(one.measure, abs(given.difference)))
 
 
 def _smallest_p(one: HowMany) -> str:
@@ -111,7 +111,7 @@ def _main_head(one: HowMany) -> list[str]:
 
 
 def _main_row(one: HowMany, row: Row) -> list[str]:
-    half = show_size(one.measure, _two_digits(row.width / 2))
+    half = str(show_size(one.measure, _two_digits(row.width / 2)))
     cells = [
         str(row.blocks),
         str(row.pieces),
@@ -185,7 +185,7 @@ def _tasters(one: HowMany) -> Iterator[str]:
 def _believed(one: HowMany) -> Iterator[str]:
     yield "  What judging believes beforehand:"
     # The first line is the general level, which a plan does not depend on.
-    for line in one.priors.described()[1:]:
+    for line in map(str, one.priors.described()[1:]):
         yield from wrapped(line, "    ")
     trials = sorted({learnt.trial for learnt in one.means.learnt})
     if trials:
@@ -279,7 +279,7 @@ def _one_json(one: HowMany) -> dict[str, Any]:
         "rows": [plain(row) for row in one.rows],
         "one_pair": plain(one.one_pair) if one.one_pair is not None else None,
         "score_spreads": plain(one.spreads) if one.spreads is not None else None,
-        "believed_before": one.priors.described(),
+        "believed_before": [str(line) for line in one.priors.described()],
         "own_spreads_from": sorted({learnt.trial for learnt in means.learnt}),
         "trials": one.trials,
     }

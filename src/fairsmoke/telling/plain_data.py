@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from fairsmoke.messages.message import Listed, Message
+from fairsmoke.messages.message import Listed, Message, Sentence
 
 
 def plain(value: object) -> Any:
     """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
-    if isinstance(value, Message | Listed):
+    if isinstance(value, Message | Listed | Sentence):
         return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}

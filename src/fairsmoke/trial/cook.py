@@ -48,8 +48,15 @@ class Cooker(Record):
         return self
 
 
+Plated = Literal["by one who knew", "by one who did not know"]
+"""Whether who plated the samples of a cook knew which piece was which."""
+
+
 class Cook(Record):
-    """One firing of one or more cookers: a block of the trial."""
+    """One firing of one or more cookers: a block of the trial.
+
+    ``plated`` says whether who plated its samples knew which was which, None where not recorded.
+    """
 
     id: Id
     name: Name
@@ -57,6 +64,7 @@ class Cook(Record):
     starts: Instant
     ends: Instant | None = None
     cookers: Annotated[tuple[Id, ...], Field(min_length=1)]
+    plated: Plated | None = None
     weather: Text = ""
     note: Text = ""
 

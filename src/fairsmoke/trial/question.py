@@ -88,8 +88,9 @@ class Measure(Record):
     ``worthwhile`` is in the measure's own SI size: a fraction for yield, seconds for times, points
     of the scale for scores, ``unit`` for what is measured. ``spread``, in the same size, is how far
     pieces treated alike are thought to differ (one standard deviation), where the person knows
-    better than the published studies. ``state`` says which meat a yield counts. A score needs the
-    ends of its scale.
+    better than the published studies; ``spread_share`` is the same as a share of the value itself,
+    for what is measured. ``state`` says which meat a yield counts. A score needs the ends of its
+    scale.
     """
 
     id: Id
@@ -98,6 +99,7 @@ class Measure(Record):
     better: Better
     worthwhile: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     spread: Annotated[float | None, Field(gt=0, allow_inf_nan=False)] = None
+    spread_share: Annotated[float | None, Field(gt=0, le=2)] = None
     unit: Annotated[str, Field(max_length=30)] = ""
     state: MeatState = MeatState.COOKED
     core_c: TemperatureC | None = None
@@ -133,6 +135,10 @@ class Measure(Record):
             raise InputError(N_("a time to core needs 'core', the temperature to be reached"))
         if self.kind is MeasureKind.MEASURED and not self.unit:
             raise InputError(N_("what is measured needs 'unit'"))
+        if self.spread_share is not None and self.kind is not MeasureKind.MEASURED:
+            raise InputError(N_("'spread_share' is for what is measured; give 'spread'"))
+        if self.spread_share is not None and self.spread is not None:
+            raise InputError(N_("give 'spread' or 'spread_share', not both"))
         if self.kind is MeasureKind.SCORE:
             if self.scale_low is None or self.scale_high is None:
                 raise InputError(N_("a score needs 'scale_low' and 'scale_high'"))
@@ -182,9 +188,20 @@ class Draw(Record):
 
 
 class VerdictRule(Record):
-    """How sure one must be before a verdict other than "not settled"."""
+    """How sure one must be before a verdict, and from which probabilities on it is told to lean.
+
+    Below ``hint`` a comparison is open, from there on there is a hint; from ``leaning`` it leans.
+    """
 
     sure: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
+    hint: Annotated[float, Field(gt=0.5, lt=1)] = 0.60
+    leaning: Annotated[float, Field(gt=0.5, lt=1)] = 0.80
+
+    @model_validator(mode="after")
+    def _rise(self) -> Self:
+        if not self.hint <= self.leaning:
+            raise ValueError("'hint' must not lie above 'leaning'")
+        return self
 
 
 class Trial(Record):

@@ -20,7 +20,7 @@ from pydantic_core.core_schema import SerializationInfo, SerializerFunctionWrapH
 
 from fairsmoke import quantity
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.base import FileContext, Id, Instant, MassKg, Name, Record, Text
 
 
@@ -53,6 +53,25 @@ class MeatState(StrEnum):
     SERVED = "served"
     """What reached the plate: sliced or pulled, bone and waste gone."""
 
+
+MEATS = {
+    MeatState.BOUGHT: N_("bought meat"),
+    MeatState.TRIMMED: N_("trimmed meat"),
+    MeatState.COOKED: N_("cooked meat"),
+    MeatState.HELD: N_("held meat"),
+    MeatState.SERVED: N_("served meat"),
+}
+_KINDS = {
+    PartKind.TRIM: N_("trim"),
+    PartKind.RUB: N_("rub"),
+    PartKind.SLATHER: N_("slather"),
+    PartKind.ADDED_FAT: N_("added fat"),
+    PartKind.ADDED_LIQUID: N_("added liquid"),
+    PartKind.WRAP: N_("wrap"),
+    PartKind.TRAY: N_("tray"),
+    PartKind.DRIPPINGS: N_("drippings"),
+    PartKind.CLINGING_FAT: N_("clinging fat"),
+}
 
 SHARED_KINDS = frozenset({PartKind.TRAY})
 """Kinds whose label means the same thing for every piece of a trial."""
@@ -87,6 +106,14 @@ class Part(Record):
     def text(self) -> str:
         """The part as a person writes it: "trimmed meat"."""
         return f"{self.label} {self.kind}".strip()
+
+    @property
+    def words(self) -> Message:
+        """The part for people; a label of a person's own stays as it was written."""
+        if self.kind is PartKind.MEAT:
+            return MEATS[MeatState(self.label)]
+        kind = _KINDS[self.kind]
+        return N_("%(label)s %(kind)s", label=self.label, kind=kind) if self.label else kind
 
     @classmethod
     def parse(cls, text: str) -> Self:

@@ -6,14 +6,14 @@ from fastapi import APIRouter, Query
 
 from fairsmoke.app.auth import Book, Told
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.curves import Since, Until, labels_of, stretch_of
+from fairsmoke.app.pages.curves import Since, Until, stretch_of
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.pages.worth_trying import Planner, found_of
 from fairsmoke.app.pages.worth_trying_shown import Shown
 from fairsmoke.app.problems import AppError, documented
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
-from fairsmoke.telling.curve_data import cook_curves
+from fairsmoke.telling.curve_data import cook_curves, for_reader
 from fairsmoke.telling.live_curves import DARK, LIGHT, live_chart
 from fairsmoke.telling.worth_trying_live import front_chart
 
@@ -43,10 +43,11 @@ def chart(
     """
     stretch = stretch_of(book, trial.id, cook, since, until)
     record = one_cook(book, trial.id, cook.id)
-    shown = cook_curves(record, cook, page.way.units, stretch.window(width))
-    if shown is None:
+    found = cook_curves(record, cook, stretch.window(width))
+    if found is None:
         raise AppError(404, "no-curves", N_("Nothing was read in this cook."))
-    spec = live_chart(shown, labels_of(shown, page.way), width, DARK if dark else LIGHT)
+    shown = for_reader(found, page.way)
+    spec = live_chart(shown, width, DARK if dark else LIGHT)
     spec["usermeta"] = {
         "starts": cook.starts.isoformat(),
         "since": stretch.since.isoformat(),

@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fairsmoke.app.pages.words import COVERS, PLACES_OF_STAGES
 from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.quantity import show_duration
 from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.record_words import COVERS, PLACES_OF_STAGES
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.protocol import Cover, Place
 

@@ -1,7 +1,7 @@
 """The notebook's own spreads: what earlier trials of the same measure taught about them.
 
-Judging keeps its registered priors; the notebook's own spreads say which trials are likely to come
-out, so that a kitchen whose pieces are alike is told that it needs fewer of them.
+Judging and planning both start from them where there are any, instead of from published spreads
+alone; the finding says which was used.
 """
 
 import math
@@ -9,8 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from fairsmoke.judging.finding import Finding, Interval, MeasureFinding
-from fairsmoke.judging.modelling import scaling_for
 from fairsmoke.judging.priors import Priors, SpreadFamily, SpreadPrior
+from fairsmoke.judging.scaling import scaling_for
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 _REACH = 2.0 * 1.959963984540054
@@ -76,8 +76,8 @@ def _scale(measure: Measure) -> float:
     return measure.scale_high - measure.scale_low
 
 
-def with_past(priors: Priors, learnt: Sequence[Learnt]) -> Priors:
-    """Return priors with each spread narrowed by what earlier trials learnt of it.
+def with_past(priors: Priors, learnt: Sequence[Learnt]) -> tuple[Priors, tuple[str, ...]]:
+    """Return priors with each spread narrowed by what earlier trials learnt, and those trials.
 
     In logs a trial's belief before and after differ by what its data said; those parts are added
     to the prior here, each weighed by its precision (normal in logs, an approximation). A trial
@@ -95,7 +95,12 @@ def with_past(priors: Priors, learnt: Sequence[Learnt]) -> Priors:
         if frozenset(names_by_trial[one.trial]) & {"animal", "parent"} == shared
     ]
     groups = {name: _narrowed(prior, name, usable) for name, prior in priors.groups.items()}
-    return replace(priors, piece=_narrowed(priors.piece, "piece", usable), groups=groups)
+    piece = _narrowed(priors.piece, "piece", usable)
+    narrowed = replace(priors, piece=piece, groups=groups)
+    if piece == priors.piece:
+        return narrowed, ()
+    trials = tuple(dict.fromkeys(one.trial for one in usable if one.name == "piece"))
+    return narrowed, trials
 
 
 def _narrowed(prior: SpreadPrior, name: str, learnt: Sequence[Learnt]) -> SpreadPrior:

@@ -104,7 +104,7 @@ def tray_typed_wrong() -> TrialRecord:
 
 def test_a_tray_that_was_never_weighed_is_named_where_it_opens_a_yield() -> None:
     record = tray_typed_wrong()
-    (remark,) = record.remarks()
+    (remark,) = map(str, record.remarks())
     assert "gren tray was never weighed" in remark
     assert "Was the green tray meant?" in remark
     assert record.problems() == []

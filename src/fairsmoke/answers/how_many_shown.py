@@ -29,7 +29,7 @@ def _measure(one: HowMany) -> dict[str, Any]:
     return {
         "name": measure.name,
         "unit": unit_of(one, 2),
-        "worthwhile": show_size(measure, measure.worthwhile),
+        "worthwhile": str(show_size(measure, measure.worthwhile)),
         "answer": answer(one),
         "enough": one.enough,
         "aim": AIM,

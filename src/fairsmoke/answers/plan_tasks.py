@@ -1,9 +1,9 @@
 """Tasks of a plan: looking it over, drawing, what departs from its registration, its size."""
 
-from dataclasses import asdict
 from typing import Any
 
 from fairsmoke.answers.tasks import Context, Progress
+from fairsmoke.telling.document import to_json
 
 
 def look_at_plan_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
@@ -34,7 +34,8 @@ def deviations_task(content: dict[str, Any], at: Context, _: Progress) -> dict[s
     """Compare a trial with its registration."""
     from fairsmoke.setting_up.register import deviations
 
-    return {"found": [asdict(one) for one in deviations(at.book(), content["trial"])]}
+    found = deviations(at.book(), content["trial"])
+    return {"found": to_json([{"sentence": one.sentence, "told": one.told} for one in found])}
 
 
 def how_many_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:

@@ -25,6 +25,7 @@ from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.register import amend, register
+from fairsmoke.telling.document import from_json
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
@@ -131,7 +132,7 @@ def _page(
         layout=None if stands.plan is None else stands.plan.layout,
         redraw=result.get("redraw"),
         remarks=len(result.get("remarks", ())),
-        differs=result.get("found"),
+        differs=from_json(result.get("found")),
         problem=problem,
         late=late,
         said=said,

@@ -81,7 +81,7 @@ def test_a_line_moved_after_the_first_result_does_not_bind() -> None:
     rng = np.random.default_rng(1)
     rows = [(0.55 + e, 0.62 + f) for e, f in rng.normal(0, 0.008, (8, 2))]
     record = record_of(rows)
-    strict = YIELD.model_copy(update={"worthwhile": 0.06})
+    strict = YIELD.model_copy(update={"worthwhile": 0.075})
     before = record.trial.model_copy(update={"measures": (strict,)})
     registration = frozen(before, None, record.cooks[0].starts - timedelta(days=1))
     weighings = tuple(
@@ -93,7 +93,7 @@ def test_a_line_moved_after_the_first_result_does_not_bind() -> None:
         what="worthwhile difference",
         why="seen",
         changes=(
-            PlanChange(place="measures yield, worthwhile", was='"6 points"', now='"2 points"'),
+            PlanChange(place="measures yield, worthwhile", was='"7.5 points"', now='"2 points"'),
         ),
     )
     registered = replace(record, registration=registration, weighings=weighings)

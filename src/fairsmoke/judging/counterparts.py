@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
+from fairsmoke.judging.anytime import e_values
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.paired import paired_comparison
@@ -22,6 +23,7 @@ IntArray = NDArray[np.intp]
 RANDOMISATION = "re-randomisation"
 PAIRED = "paired t"
 REML = "mixed model (REML)"
+ANYTIME = "looking often (e-value)"
 
 LEVEL = 0.95
 
@@ -45,12 +47,18 @@ class Comparable:
     even: EvenDraw | None = None
 
 
-def counterparts(data: Comparable, base: int, arm: int, scaling: Scaling) -> list[ClassicalResult]:
-    """Return the classical answers to arm less base, each in the measure's own size."""
+def counterparts(
+    data: Comparable, base: int, arm: int, scaling: Scaling, scale: float
+) -> list[ClassicalResult]:
+    """Return the classical answers to arm less base, each in the measure's own size.
+
+    ``scale`` is the sd of a pair's difference as believed before the data, in the model's size.
+    """
     found = [
         _re_randomised(data, base, arm, scaling),
         _paired(data, base, arm, scaling),
     ]
+    found.append(_anytime(data, base, arm, scale))
     if _calls_for_reml(data):
         found.append(_mixed(data, base, arm, scaling))
     return found
@@ -165,6 +173,26 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
     if found.interval is not None:
         interval = _out(scaling, found.mean, *found.interval)
     return ClassicalResult(PAIRED, interval, found.p, found.sentence)
+
+
+def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalResult:
+    """Return the test that holds however often one looked, where arms were drawn within pairs."""
+    if not data.drawn or _repeated(data, base, arm):
+        return ClassicalResult(
+            ANYTIME, None, None, "Arms were not drawn within pairs, so no such test is justified."
+        )
+    each = block_differences(data, base, arm)
+    each = each[~np.isnan(each)]
+    if not each.size:
+        return ClassicalResult(ANYTIME, None, None, "No block held both arms.")
+    last = float(e_values(each, scale)[-1])
+    return ClassicalResult(
+        ANYTIME,
+        None,
+        min(1.0, 1.0 / last),
+        f"e = {last:.3g}: without any difference it ever reaches 20 in at most 5 of 100 trials, "
+        "however often one looks.",
+    )
 
 
 def _calls_for_reml(data: Comparable) -> bool:

@@ -1,4 +1,4 @@
-"""The question that binds a verdict: as registered, with what was amended before the first result."""
+"""The question that binds a verdict: as registered and amended before the first result."""
 
 from dataclasses import dataclass
 from typing import Any

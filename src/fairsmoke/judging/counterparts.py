@@ -1,7 +1,9 @@
 """The classical counterparts that stand beside the model's answer, each with what it rests on."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +38,8 @@ class Comparable:
 
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
     arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
-    the draw where only layouts even over the positions were allowed, None where all were.
+    the draw where only layouts even over the positions were allowed, None where all were;
+    ``whole`` (n,) the cooks, where arms were given to whole cooks.
     """
 
     values: FloatArray
@@ -45,6 +48,7 @@ class Comparable:
     factors: Mapping[str, IntArray]
     drawn: bool
     even: EvenDraw | None = None
+    whole: IntArray | None = None
 
 
 def counterparts(
@@ -129,6 +133,9 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     Pieces still to come were drawn together with those cooked and keep the arm they were given.
     Raises ComparisonError when even layouts are too many to list.
     """
+    if data.whole is not None:
+        draw = Draw(np.zeros_like(data.arm), whole_cook_layouts(data.arm, data.whole, base, arm))
+        return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
     if data.even is None:
         draw = Draw(data.blocks)
         return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
@@ -136,6 +143,29 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     values = np.concatenate([data.values, np.full(len(even.arm) - len(data.values), np.nan)])
     draw = Draw(even.blocks, _even_layouts(even))
     return randomisation_test(values, even.arm, draw, first=base, second=arm, level=LEVEL)
+
+
+def whole_cook_layouts(arm: IntArray, cook: IntArray, first: int, second: int) -> IntArray:
+    """Return every layout (k, n) in which as many whole cooks have each of the two arms.
+
+    Raises ComparisonError when a cook held two arms, or the layouts are too many to list.
+    """
+    cooks = np.unique(cook)
+    own = [np.unique(arm[cook == one]) for one in cooks]
+    if any(len(arms) > 1 for arms in own):
+        raise ComparisonError("arms were given to whole cooks, but a cook held two of them.")
+    moved = [at for at, arms in enumerate(own) if arms[0] in (first, second)]
+    of_second = sum(int(own[at][0] == second) for at in moved)
+    count = math.comb(len(moved), of_second)
+    if count > MOST_EVEN_LISTED:
+        raise ComparisonError(f"the draw could have given {count:,} layouts, too many to try each.")
+    layouts = np.empty((count, len(arm)), dtype=np.intp)
+    for row, chosen in enumerate(combinations(moved, of_second)):
+        given = np.array([int(arms[0]) for arms in own])
+        given[moved] = first
+        given[list(chosen)] = second
+        layouts[row] = given[np.searchsorted(cooks, cook)]
+    return layouts
 
 
 def _even_layouts(even: EvenDraw) -> IntArray:

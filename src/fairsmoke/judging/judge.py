@@ -28,7 +28,7 @@ from fairsmoke.judging.registered_rule import Binding, binding_of
 from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.scaling import Scaling, scaling_for
-from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
+from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
 from fairsmoke.quantity import METRIC, Units
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
@@ -191,7 +191,8 @@ def _answered(
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
+    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
 
     halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
     judged = Judged(
@@ -222,10 +223,16 @@ def _answered(
             believed.spread_from,
             *(gap.remark for gap in gaps if gap.remark is not None),
             *responses.remarks,
+            *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),
             *_several(record, len(arms)),
         ),
     )
+
+
+def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Remark]:
+    if whole is not None:
+        yield Remark(RemarkKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
 
 
 def _several(record: TrialRecord, arms: int) -> Iterator[Remark]:

@@ -114,7 +114,7 @@ class Analyses:
                 )[0, place]
                 for own in (known, known.sceptical())
             )
-            return rule.sure - lowest
+            return float(rule.sure - lowest)
 
         low, high = np.log(_SMALLEST), np.log(_LARGEST)
         grid = np.linspace(low, high, 12)
@@ -166,11 +166,11 @@ class ManyAnalyses:
         usual = self.usual.chances(data, worthwhile)
         sure_of = usual.max(axis=1) >= sure
         if sure_of.any():
-            others = [
+            sceptical, doubled = (
                 self.judges[key].chances(data[sure_of], worthwhile)
                 for key in (Analysis.SCEPTICAL, Analysis.DOUBLED)
-            ]
-            found[sure_of] = decide_many(usual[sure_of], *others, sure)
+            )
+            found[sure_of] = decide_many(usual[sure_of], sceptical, doubled, sure)
         return found
 
     def interval(self, data: FloatArray, level: float) -> FloatArray:

@@ -1,13 +1,16 @@
 """The classical counterparts that stand beside the model's answer, each with what it rests on."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
+from fairsmoke.judging.anytime import e_values
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.paired import paired_comparison
@@ -25,6 +28,7 @@ IntArray = NDArray[np.intp]
 RANDOMISATION = "re-randomisation"
 PAIRED = "paired t"
 REML = "mixed model (REML)"
+ANYTIME = "looking often (e-value)"
 
 LEVEL = 0.95
 
@@ -37,7 +41,8 @@ class Comparable:
 
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
     arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
-    the draw where only layouts even over the positions were allowed, None where all were.
+    the draw where only layouts even over the positions were allowed, None where all were;
+    ``whole`` (n,) the cooks, where arms were given to whole cooks.
     """
 
     values: FloatArray
@@ -46,14 +51,21 @@ class Comparable:
     factors: Mapping[str, IntArray]
     drawn: bool
     even: EvenDraw | None = None
+    whole: IntArray | None = None
 
 
-def counterparts(data: Comparable, base: int, arm: int, scaling: Scaling) -> list[ClassicalResult]:
-    """Return the classical answers to arm less base, each in the measure's own size."""
+def counterparts(
+    data: Comparable, base: int, arm: int, scaling: Scaling, scale: float
+) -> list[ClassicalResult]:
+    """Return the classical answers to arm less base, each in the measure's own size.
+
+    ``scale`` is the sd of a pair's difference as believed before the data, in the model's size.
+    """
     found = [
         _re_randomised(data, base, arm, scaling),
         _paired(data, base, arm, scaling),
     ]
+    found.append(_anytime(data, base, arm, scale))
     if _calls_for_reml(data):
         found.append(_mixed(data, base, arm, scaling))
     return found
@@ -137,6 +149,9 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     Pieces still to come were drawn together with those cooked and keep the arm they were given.
     Raises ComparisonError when even layouts are too many to list.
     """
+    if data.whole is not None:
+        draw = Draw(np.zeros_like(data.arm), whole_cook_layouts(data.arm, data.whole, base, arm))
+        return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
     if data.even is None:
         draw = Draw(data.blocks)
         return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
@@ -144,6 +159,29 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     values = np.concatenate([data.values, np.full(len(even.arm) - len(data.values), np.nan)])
     draw = Draw(even.blocks, _even_layouts(even))
     return randomisation_test(values, even.arm, draw, first=base, second=arm, level=LEVEL)
+
+
+def whole_cook_layouts(arm: IntArray, cook: IntArray, first: int, second: int) -> IntArray:
+    """Return every layout (k, n) in which as many whole cooks have each of the two arms.
+
+    Raises ComparisonError when a cook held two arms, or the layouts are too many to list.
+    """
+    cooks = np.unique(cook)
+    own = [np.unique(arm[cook == one]) for one in cooks]
+    if any(len(arms) > 1 for arms in own):
+        raise ComparisonError("arms were given to whole cooks, but a cook held two of them.")
+    moved = [at for at, arms in enumerate(own) if arms[0] in (first, second)]
+    of_second = sum(int(own[at][0] == second) for at in moved)
+    count = math.comb(len(moved), of_second)
+    if count > MOST_EVEN_LISTED:
+        raise ComparisonError(f"the draw could have given {count:,} layouts, too many to try each.")
+    layouts = np.empty((count, len(arm)), dtype=np.intp)
+    for row, chosen in enumerate(combinations(moved, of_second)):
+        given = np.array([int(arms[0]) for arms in own])
+        given[moved] = first
+        given[list(chosen)] = second
+        layouts[row] = given[np.searchsorted(cooks, cook)]
+    return layouts
 
 
 def _even_layouts(even: EvenDraw) -> IntArray:
@@ -187,6 +225,26 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
     if found.interval is not None:
         interval = _out(scaling, found.mean, *found.interval)
     return ClassicalResult(PAIRED, interval, found.p, found.sentence)
+
+
+def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalResult:
+    """Return the test that holds however often one looked, where arms were drawn within pairs."""
+    if not data.drawn or _repeated(data, base, arm):
+        return ClassicalResult(
+            ANYTIME, None, None, "Arms were not drawn within pairs, so no such test is justified."
+        )
+    each = block_differences(data, base, arm)
+    each = each[~np.isnan(each)]
+    if not each.size:
+        return ClassicalResult(ANYTIME, None, None, "No block held both arms.")
+    last = float(e_values(each, scale)[-1])
+    return ClassicalResult(
+        ANYTIME,
+        None,
+        min(1.0, 1.0 / last),
+        f"e = {last:.3g}: without any difference it ever reaches 20 in at most 5 of 100 trials, "
+        "however often one looks.",
+    )
 
 
 def _calls_for_reml(data: Comparable) -> bool:

@@ -24,6 +24,7 @@ from fairsmoke.judging.finding import (
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison
 from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Decision, Lean, Outcome, VerdictKind
 from fairsmoke.judging.scaling import Scaling
@@ -99,7 +100,9 @@ def difference_of(
                 (2.0, judged.analyses.compared[Analysis.DOUBLED]),
             )
         ),
-        classical=tuple(counterparts(judged.data, against, number, scaling)),
+        classical=tuple(
+            counterparts(judged.data, against, number, scaling, _pair_sd(judged.compared.priors))
+        ),
         one_pair=_one_pair(judged, against, number),
         notes=tuple(_scale_notes(judged, arm, base, ledger)),
         sceptical=_sensitivity(
@@ -109,6 +112,11 @@ def difference_of(
         if judged.amended is None
         else _verdict(judged, arm, base, shown, *judged.amended),
     )
+
+
+def _pair_sd(priors: Priors) -> float:
+    """Return the middle sd of the difference of two pieces treated alike."""
+    return math.sqrt(2.0) * priors.piece.quantile(0.5)
 
 
 def _interval(judged: Judged, arm: str, base: str) -> Interval:

@@ -1,7 +1,8 @@
 """Judge a whole trial: from its record to the finding."""
 
+import math
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
 
@@ -23,14 +24,15 @@ from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import believed_of
 from fairsmoke.judging.past import learnt_of
+from fairsmoke.judging.registered_rule import Binding, binding_of
 from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.scaling import Scaling, scaling_for
-from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
+from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
 from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import PartSolved, Solution, solve_what_can_be
+from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
@@ -64,7 +66,8 @@ def judge(
     earlier = tuple(one for one in past if _begins(one.record) < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    measures = tuple(_judge_measure(record, measure, weighed, earlier) for measure in ordered)
+    seen = _Seen(weighed, earlier, binding_of(record))
+    measures = tuple(_judge_measure(record, measure, seen) for measure in ordered)
     return Finding(
         record=record,
         made=made,
@@ -80,6 +83,23 @@ def judge(
     )
 
 
+@dataclass(frozen=True)
+class _Seen:
+    """What every measure of a trial is judged with."""
+
+    weighed: PartSolved
+    past: tuple[Finding, ...]
+    binding: Binding
+
+    def bound(self, measure: Measure) -> Measure:
+        """Return the measure as it binds."""
+        return self.binding.measures.get(measure.id, measure)
+
+    def changed(self, measure: Measure) -> bool:
+        """Tell whether the measure or the rule was changed after the first result."""
+        return bool({measure.id, "verdict"} & self.binding.changed)
+
+
 def _begins(record: TrialRecord) -> datetime:
     return min(cook.starts for cook in record.cooks)
 
@@ -90,10 +110,9 @@ def _solved(record: TrialRecord, seed: int) -> PartSolved:
     return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
-def _judge_measure(
-    record: TrialRecord, measure: Measure, weighed: PartSolved, past: tuple[Finding, ...]
-) -> MeasureFinding:
-    responses = responses_of(record, measure, weighed.solution, weighed.aside)
+def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:
+    weighed = seen.weighed
+    responses = responses_of(record, seen.bound(measure), weighed.solution, weighed.aside)
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
@@ -112,7 +131,7 @@ def _judge_measure(
     places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
     arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, tuple(arms), weighed.solution, past)
+        return _answered(record, responses, arm, tuple(arms), seen, measure)
     except ComparisonError as error:
         note = N_("This measure cannot be judged: %(why)s", why=error.message)
         return _unanswered(record, responses, note)
@@ -149,10 +168,11 @@ def _answered(
     responses: Responses,
     arm: IntArray,
     arms: tuple[str, ...],
-    ledger: Solution | None,
-    past: tuple[Finding, ...],
+    seen: _Seen,
+    now: Measure,
 ) -> MeasureFinding:
-    measure = responses.measure
+    """Judge by the question that binds; ``now`` is the measure as it stands."""
+    measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
@@ -178,10 +198,21 @@ def _answered(
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
+    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
 
     halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
-    judged = Judged(record, responses, scaling, known, data, analyses, halved, record.trial.verdict)
+    judged = Judged(
+        record,
+        responses,
+        scaling,
+        known,
+        data,
+        analyses,
+        halved,
+        seen.binding.rule,
+        (now, record.trial.verdict) if seen.changed(now) else None,
+    )
     told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,
@@ -199,9 +230,24 @@ def _answered(
             believed.spread_from,
             *(gap.remark for gap in gaps if gap.remark is not None),
             *responses.remarks,
+            *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),
+            *_several(record, len(arms)),
         ),
     )
+
+
+def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Remark]:
+    if whole is not None:
+        yield Remark(RemarkKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
+
+
+def _several(record: TrialRecord, arms: int) -> Iterator[Remark]:
+    """Yield how many comparisons there are, and the most that one of them settles wrongly."""
+    count = math.comb(arms, 2) * len(record.trial.measures)
+    if count > 1:
+        joint = min(1.0, count * (1.0 - record.trial.verdict.sure))
+        yield Remark(RemarkKind.SEVERAL_COMPARISONS, (), (float(count), joint))
 
 
 ODD_FROM = 0.5

@@ -91,7 +91,7 @@ class ManyJudge:
         covariance = np.tensordot(variances, np.stack(kernels), axes=1) + fixed
         root = np.linalg.cholesky(covariance)
         log_det = 2.0 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-        inverse = np.linalg.inv(covariance)
+        inverse = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
         shared = own * (arm[:, arms[0]] - arm[:, arms[1]])
         slope = inverse @ shared
         odd_variance, odds = _odd(priors, n)

@@ -202,7 +202,7 @@ def _how_to_read(found: Sequence[HowMany]) -> Iterator[str]:
     texts = [
         f"Chances are over what is believed beforehand, from {one.trials:,} drawn trials, each "
         f"judged by the very rule of the verdict (sure: {100 * one.means.sure:g} %); they are good "
-        "to about 1 %. “wrong” is the chance of a settled verdict that is not true. "
+        "to about 2 %. “wrong” is the chance of a settled verdict that is not true. "
         f"± is {half} ({100 * one.level:.0f} %)."
     ]
     if one.means.prices.unpriced and one.rows[0].cost is not None:

@@ -177,12 +177,14 @@ class Draw(Record):
 
     ``within`` names the blocks inside which arms were drawn; "by hand" means that nobody drew.
     ``even``: of the layouts that this could give, only those that spread the arms over the
-    positions as evenly as can be were allowed, all of them equally likely.
+    positions as evenly as can be were allowed, all of them equally likely. ``given_to`` "cooks":
+    every piece of a cook got the same arm, and cooks were drawn.
     """
 
     how: Literal["drawn", "by hand"]
     within: Literal["pair", "cook", "whole piece", "trial"] = "pair"
     even: bool = False
+    given_to: Literal["pieces", "cooks"] = "pieces"
     seed: int | None = None
     note: Text = ""
 

@@ -256,10 +256,22 @@ def _row(
         chances=found.chances,
         misled=found.misled,
         width=out(0.5 * found.width) - out(-0.5 * found.width),
-        smallest_p=_smallest_p(arms, drawn),
+        smallest_p=_smallest_even_p(block, blocks) or _smallest_p(arms, drawn),
         cost=means.prices.of(pieces, cooks, sittings),
         given=tuple(given),
     )
+
+
+def _smallest_even_p(block: Block, blocks: int) -> float | None:
+    """Return the smallest p of pairs whose sides the draw keeps even, None for other layouts.
+
+    Of n pairs, one a cook, as many as can be have one arm on the first side: half of them, or
+    with n odd either of the two nearest numbers. Judging re-draws those layouts only.
+    """
+    if block.pieces != 2 or block.per_cook != 1 or not block.positions or block.from_one:
+        return None
+    ways = math.comb(blocks, blocks // 2) * (1 if blocks % 2 == 0 else 2)
+    return 2.0 / ways
 
 
 def _smallest_p(arms: NDArray[np.intp], draw: Draw) -> float:

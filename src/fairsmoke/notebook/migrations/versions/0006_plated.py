@@ -9,4 +9,5 @@ down_revision = "0005"
 
 def upgrade() -> None:
     """Add the column; earlier cooks leave it open."""
-    op.add_column("cook", sa.Column("plated", sa.Text(), nullable=True))
+    with op.batch_alter_table("cook", recreate="always") as table:
+        table.add_column(sa.Column("plated", sa.Text(), nullable=True), insert_after="ends")

@@ -1,6 +1,6 @@
 """Which method is worth trying, in the app: asked, cooked beside it, stopped, gone on, told.
 
-The numbers are the command's own: the page's are held against ``tell_of`` on the same sweep.
+The numbers are the command's own: the page's are held against ``answer_of`` on the same sweep.
 """
 
 import re
@@ -13,7 +13,7 @@ from fastapi import FastAPI
 from tests.app.clients import Client, SignIn, event_entry
 
 from fairsmoke.answers.queue import Stage
-from fairsmoke.answers.worth_trying_kept import WorthAsked, check_worth
+from fairsmoke.answers.worth_trying_kept import WorthTrying, check_worth
 from fairsmoke.app.pages.worth_trying_form import GOAL_NAMES, WRAP_KINDS, asked_of, usual_fields
 from fairsmoke.app.pages.worth_trying_shown import (
     CAUTIONS,
@@ -26,7 +26,7 @@ from fairsmoke.app.pages.worth_trying_shown import (
 )
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.people.reader import show_for
-from fairsmoke.planning.methods.space import GOALS, KEPT_IN, WRAPS, Space, Way
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN, WRAPS, DesignSpace, MethodSettings
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling import simulated
 from fairsmoke.telling.worth_trying_page import SAFETY
@@ -72,18 +72,18 @@ def test_the_usual_form_asks_for_the_usual_ranges() -> None:
     for units in (METRIC, US):
         asked = asked_of(usual_fields(units), units)
         check_worth(asked)
-        from fairsmoke.answers.worth_trying import space_of, way_of
+        from fairsmoke.answers.worth_trying import space_of, settings_of
 
         space = space_of(asked.spans, wraps=",".join(asked.wraps), pan=asked.pan)
-        usual = Space()
+        usual = DesignSpace()
         for knob in ("pit_c", "wrap_at_c", "until_c", "hold_c"):
             span, wanted = getattr(space, knob), getattr(usual, knob)
             assert abs(span.low - wanted.low) < 0.5
             assert abs(span.high - wanted.high) < 0.5
         assert (space.hold_s, space.wraps, space.pans) == (usual.hold_s, usual.wraps, usual.pans)
-        base = way_of(",".join(f"{name}={said}" for name, said in asked.base.items()))
-        assert base.wrap == Way().wrap
-        assert abs(base.until_c - Way().until_c) < 0.5
+        base = settings_of(",".join(f"{name}={said}" for name, said in asked.base.items()))
+        assert base.wrap == MethodSettings().wrap
+        assert abs(base.until_c - MethodSettings().until_c) < 0.5
 
 
 def test_a_bare_number_has_the_persons_unit_and_a_comma_is_decimal() -> None:
@@ -162,7 +162,7 @@ def test_the_answer_stands_behind_its_cautions(cook: Client, app: FastAPI) -> No
     offered = [one for one in numbers["methods"] if one["allowed"]]
     rows = cook.get(f"/worth-trying/{key}/methods").text.count('<th scope="row">')
     assert rows == len(offered)
-    # Asked again it comes at once; other prices need no cook anew.
+    # MethodSweep again it comes at once; other prices need no cook anew.
     assert key_of(cook.form("/worth-trying", **sent)) == key
     assert key in cook.get("/worth-trying").text
     assert 'value="60"' in cook.get(f"/worth-trying?again={key}").text
@@ -287,7 +287,7 @@ def test_numbers_bear_the_digits_of_their_width() -> None:
 
 def test_the_key_is_of_all_that_is_asked() -> None:
     one = asked_of(form_of(), METRIC)
-    assert WorthAsked(**one.__dict__).key == one.key
+    assert WorthTrying(**one.__dict__).key == one.key
     assert asked_of(form_of(currency="EUR"), METRIC).key != one.key
 
 
@@ -296,8 +296,8 @@ def test_every_limit_has_words(app: FastAPI) -> None:
     from fairsmoke.cooking.sweep import Sweep, Swept
     from fairsmoke.planning.methods.space import limits_of
 
-    space = Space()
-    found = Swept.empty(Sweep(BRISKET, (space.protocol(Way()),), members=20))
+    space = DesignSpace()
+    found = Swept.empty(Sweep(BRISKET, (space.protocol(MethodSettings()),), members=20))
     for array in found.arrays().values():
         array[...] = 1.0
     assert {limit.key for limit in limits_of(found)} == set(LIMITS)

@@ -1,6 +1,7 @@
 """Simulate arms side by side: shows how far it is, can be stopped, and goes on where it stopped."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from fairsmoke.answers.store import (
@@ -12,7 +13,40 @@ from fairsmoke.answers.store import (
 )
 from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
+from fairsmoke.messages.message import Message, Words
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.methods.simulated import SimulationSummary, summary_of
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """What is to be simulated, and how it is called: the arms' ``names`` by their handles.
+
+    ``assumed`` says what was taken that nobody gave.
+    """
+
+    plan: SideBySide
+    title: Words
+    names: Mapping[str, Words]
+    assumed: tuple[Message, ...] = ()
+
+
+def compute(
+    asked: Simulation,
+    folder: Path | None = None,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> SimulationSummary:
+    """Simulate and return what is told of it; `complete` tells whether it was stopped.
+
+    As `simulate_side_by_side`, which says what is kept and what is raised.
+    """
+    found = simulate_side_by_side(
+        asked.plan, folder, workers=workers, progress=progress, afresh=afresh
+    )
+    return summary_of(found, asked.title, asked.names, asked.assumed)
 
 
 def simulate_side_by_side(
@@ -87,4 +121,4 @@ def _load(found: Simulated, file: Path) -> None:
                 array[...] = kept[name]
 
 
-__all__ = ["digest_of", "simulate_side_by_side"]
+__all__ = ["Simulation", "compute", "digest_of", "simulate_side_by_side"]

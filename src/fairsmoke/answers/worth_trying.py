@@ -20,9 +20,9 @@ from fairsmoke.answers.store import (
 )
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.messages.errors import JobError
-from fairsmoke.planning.methods.choice import Asked
-from fairsmoke.planning.methods.contrasts import turns_of
-from fairsmoke.planning.methods.space import Space, Span, Way
+from fairsmoke.planning.methods.choice import MethodSweep
+from fairsmoke.planning.methods.contrasts import contrasts_of
+from fairsmoke.planning.methods.space import DesignSpace, FactorRange, MethodSettings
 from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
 from fairsmoke.setting_up.method import Method
 from fairsmoke.trial.question import Measure
@@ -34,48 +34,48 @@ _NAMES = {
     "hold": "hold_c",
     "hold-for": "hold_s",
 }
-"""What the options that turn a knob are called in Way and Space."""
+"""What the options that contrast a factor are called in MethodSettings and DesignSpace."""
 
 
 def ask_for(
     piece: Mapping[str, str],
-    space: Space,
-    base: Way,
+    space: DesignSpace,
+    base: MethodSettings,
     *,
     kitchen: Mapping[str, Any] | None = None,
     methods: int = 200,
     members: int = 40,
     whole: int = 4,
     seed: int = 1,
-) -> Asked:
+) -> MethodSweep:
     """Return what is to be cooked, from a piece as people write it.
 
     Raises JobError that names the option that is wrong, or what planning and cooking refuse.
     """
     plan = quick_plan(piece, Method(), kitchen=kitchen)
     one = plan.pieces[0]
-    ways = space.fill(methods, seed)
-    turns = turns_of(space, base)
-    every = list(dict.fromkeys([*ways, base, *(w for t in turns for w in (t.before, t.after))]))
-    # A method of the design may itself be an end of a turn; it is cooked once.
-    number = {way: at for at, way in enumerate(every)}
-    ways = tuple(dict.fromkeys(ways))
+    methods = space.fill(methods, seed)
+    contrasts = contrasts_of(space, base)
+    every = list(dict.fromkeys([*methods, base, *(w for t in contrasts for w in (t.before, t.after))]))
+    # A method of the design may itself be an end of a contrast; it is cooked once.
+    number = {method: at for at, method in enumerate(every)}
+    methods = tuple(dict.fromkeys(methods))
     sweep = Sweep(
         one.piece,
-        tuple(space.protocol(way) for way in every),
+        tuple(space.protocol(method) for method in every),
         one.conditions,
         members,
         whole,
         seed,
     )
     check_sweep(sweep)
-    places = tuple((number[turn.before], number[turn.after]) for turn in turns)
+    places = tuple((number[contrast.before], number[contrast.after]) for contrast in contrasts)
     title = f"{plan.title}: which method is worth trying"
-    return Asked(title, sweep, space, ways, base, number[base], turns, places, tuple(every))
+    return MethodSweep(title, sweep, space, methods, base, number[base], contrasts, places, tuple(every))
 
 
 def cook_all(
-    asked: Asked,
+    asked: MethodSweep,
     folder: Path | None = None,
     *,
     workers: int | None = None,
@@ -107,7 +107,7 @@ def _read(option: str, said: str) -> float:
     return parse_duration(said) if option == "hold-for" else parse_temperature(said)
 
 
-def span_of(option: str, said: str, usual: Span) -> Span:
+def range_of(option: str, said: str, usual: FactorRange) -> FactorRange:
     """Read "107 to 149 °C" or one value; "" keeps the usual. Raises JobError naming the option."""
     if not said.strip():
         return usual
@@ -121,27 +121,27 @@ def span_of(option: str, said: str, usual: Span) -> Span:
         values = [_read(option, end) for end in ends]
     except QuantityError as error:
         raise JobError(f"--{option} '{said}': {error}") from error
-    return Span(values[0], values[-1])
+    return FactorRange(values[0], values[-1])
 
 
-def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str = "foil") -> Space:
+def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str = "foil") -> DesignSpace:
     """Return the space of methods from ranges as people write them, by option.
 
     Raises JobError or PlanError that names the option or what is wrong.
     """
-    usual = Space()
+    usual = DesignSpace()
     read: dict[str, Any] = {
-        _NAMES[option]: span_of(option, said, getattr(usual, _NAMES[option]))
+        _NAMES[option]: range_of(option, said, getattr(usual, _NAMES[option]))
         for option, said in spans.items()
     }
     pans = {"both": (False, True), "without": (False,), "with": (True,)}
     if pan not in pans:
         raise JobError(f"--pan '{pan}': one of {', '.join(pans)}")
     kinds = tuple(part.strip() for part in wraps.split(",") if part.strip())
-    return Space(**read, wraps=kinds, pans=pans[pan], hold_wrap=hold_wrap)
+    return DesignSpace(**read, wraps=kinds, pans=pans[pan], hold_wrap=hold_wrap)
 
 
-def way_of(said: str) -> Way:
+def settings_of(said: str) -> MethodSettings:
     """Return the base method from "pit=121 °C, wrap=foil, pan=yes"; what is not said is usual.
 
     Raises JobError for what is not written so, PlanError for what cannot be.
@@ -165,7 +165,7 @@ def way_of(said: str) -> Way:
                 read[_NAMES[key]] = _read(key, value)
             except QuantityError as error:
                 raise JobError(f"--base {key}: {error}") from error
-    return Way(**read)
+    return MethodSettings(**read)
 
 
 def measures_of(worthwhile: str) -> tuple[Measure, ...]:

@@ -12,12 +12,12 @@ from fairsmoke.answers.simulation_quick import quick_plan
 from fairsmoke.answers.what_if import program_digest, write_json
 from fairsmoke.cooking.sweep import Sweep, check_sweep
 from fairsmoke.messages.errors import JobError
-from fairsmoke.planning.methods.space import TURNED, Way
+from fairsmoke.planning.methods.space import FACTORS, MethodSettings
 from fairsmoke.setting_up.method import Method
 
 if TYPE_CHECKING:
-    from fairsmoke.planning.methods.choice import Asked
-    from fairsmoke.planning.methods.space import Space
+    from fairsmoke.planning.methods.choice import MethodSweep
+    from fairsmoke.planning.methods.space import DesignSpace
     from fairsmoke.planning.size.how_many import Means
 
 # What judges and draws is loaded where it is used: an app that only shows a form starts sooner.
@@ -31,11 +31,11 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class WorthAsked:
+class WorthTrying:
     """What is asked. Quantities are texts with their unit, as the command's options are.
 
     ``piece`` and ``kitchen`` by option; ``spans`` "107 °C to 149 °C" by option, "" the usual;
-    ``base`` the method that knobs are turned from, by the words of ``way_of``; ``prices`` of a
+    ``base`` the method that knobs are turned from, by the words of ``settings_of``; ``prices`` of a
     piece and of a cook, "" for none.
     """
 
@@ -64,14 +64,14 @@ class WorthAsked:
         return hashlib.sha256(f"{program_digest(*rooms)}\0{content}".encode()).hexdigest()[:24]
 
 
-def check_worth(asked: WorthAsked) -> None:
+def check_worth(asked: WorthTrying) -> None:
     """Refuse, before anybody waits, what can be seen to be wrong; as one method of each kind.
 
     Raises what ``ask_for`` raises, JobError for prices and a number of methods out of range.
     """
     from fairsmoke.answers.worth_trying import measures_of
     from fairsmoke.planning.methods.choice import check_goals
-    from fairsmoke.planning.methods.contrasts import turns_of
+    from fairsmoke.planning.methods.contrasts import contrasts_of
 
     check_goals(asked.goals)
     measures_of(",".join(asked.worthwhile))
@@ -80,10 +80,10 @@ def check_worth(asked: WorthAsked) -> None:
         raise JobError(f"{asked.methods} methods: give {FEWEST} to {MOST}, such as 200")
     space = _space(asked)
     base = _base(asked)
-    turns_of(space, base)
+    contrasts_of(space, base)
     piece = quick_plan(asked.piece, Method(), kitchen=asked.kitchen).pieces[0]
-    middle = {knob: getattr(space, knob).at(0.5) for knob in TURNED}
-    ways = [base, *(Way(wrap=wrap, pan=pan, **middle) for wrap, pan in space.kinds)]
+    middle = {knob: getattr(space, knob).at(0.5) for knob in FACTORS}
+    ways = [base, *(MethodSettings(wrap=wrap, pan=pan, **middle) for wrap, pan in space.kinds)]
     protocols = tuple(space.protocol(way) for way in ways)
     check_sweep(Sweep(piece.piece, protocols, piece.conditions, asked.draws, asked.whole))
 
@@ -95,11 +95,11 @@ def run_worth(content: dict[str, Any], folder: Path, progress: Progress) -> dict
     prices or worthwhile differences need no cook anew.
     """
     from fairsmoke.answers.worth_trying import cook_all, measures_of
-    from fairsmoke.planning.methods.choice import tell_of
+    from fairsmoke.planning.methods.choice import answer_of
     from fairsmoke.telling.worth_trying import tried_json
     from fairsmoke.telling.worth_trying_page import worth_page
 
-    asked = WorthAsked(**content)
+    asked = WorthTrying(**content)
     place = folder / FOLDER / asked.key
     if (place / "page.json").is_file():
         return {"folder": str(place)}
@@ -110,14 +110,14 @@ def run_worth(content: dict[str, Any], folder: Path, progress: Progress) -> dict
     if not found.complete:
         raise KeyboardInterrupt
     measures = measures_of(",".join(asked.worthwhile))
-    told = tell_of(cooked, found, measures, _means(asked), asked.goals)
+    told = answer_of(cooked, found, measures, _means(asked), asked.goals)
     place.mkdir(parents=True, exist_ok=True)
     write_json(place / "numbers.json", tried_json(told))
     write_json(place / "page.json", worth_page(told))
     return {"folder": str(place)}
 
 
-def _asked(asked: WorthAsked) -> "Asked":
+def _asked(asked: WorthTrying) -> "MethodSweep":
     from fairsmoke.answers.worth_trying import ask_for
 
     return ask_for(
@@ -132,7 +132,7 @@ def _asked(asked: WorthAsked) -> "Asked":
     )
 
 
-def _space(asked: WorthAsked) -> "Space":
+def _space(asked: WorthTrying) -> "DesignSpace":
     from fairsmoke.answers.worth_trying import space_of
 
     return space_of(
@@ -140,13 +140,13 @@ def _space(asked: WorthAsked) -> "Space":
     )
 
 
-def _base(asked: WorthAsked) -> Way:
-    from fairsmoke.answers.worth_trying import way_of
+def _base(asked: WorthTrying) -> MethodSettings:
+    from fairsmoke.answers.worth_trying import settings_of
 
-    return way_of(",".join(f"{name}={said}" for name, said in asked.base.items() if said))
+    return settings_of(",".join(f"{name}={said}" for name, said in asked.base.items() if said))
 
 
-def _means(asked: WorthAsked) -> "Means":
+def _means(asked: WorthTrying) -> "Means":
     from fairsmoke.planning.size.cost import Prices
     from fairsmoke.planning.size.how_many import Means
     from fairsmoke.planning.size.repeats import Block

@@ -70,8 +70,8 @@ def worth_trying(
     Cooks many methods in the simulator. Ctrl-C stops it; the same command goes on from there.
     """
     from fairsmoke.answers.store import usual_folder
-    from fairsmoke.answers.worth_trying import ask_for, cook_all, measures_of, space_of, way_of
-    from fairsmoke.planning.methods.choice import check_goals, tell_of
+    from fairsmoke.answers.worth_trying import ask_for, cook_all, measures_of, space_of, settings_of
+    from fairsmoke.planning.methods.choice import check_goals, answer_of
     from fairsmoke.planning.size.cost import Prices
     from fairsmoke.planning.size.how_many import Means
     from fairsmoke.planning.size.repeats import Block
@@ -106,7 +106,7 @@ def worth_trying(
     asked = ask_for(
         sizes,
         space_of(spans, wraps=wraps, pan=pan, hold_wrap=hold_wrap),
-        way_of(base),
+        settings_of(base),
         kitchen={"altitude": altitude, "room": room},
         methods=methods,
         members=draws,
@@ -123,7 +123,7 @@ def worth_trying(
         )
     if not found.complete:
         raise stopped(f"{int(found.done.sum())} of {found.done.size} methods are kept.")
-    told = tell_of(asked, found, measures, means, wanted, sure)
+    told = answer_of(asked, found, measures, means, wanted, sure)
     shown = Units.named(units or "metric")
     show_json(tried_json(told)) if as_json else say(tried_text(told, shown))
     if chart is not None:

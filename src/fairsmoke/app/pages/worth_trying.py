@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from fairsmoke.answers.queue import Desk, Stage
 from fairsmoke.answers.what_if import write_json
-from fairsmoke.answers.worth_trying_kept import FOLDER, MOST_PAIRS, WorthAsked, check_worth
+from fairsmoke.answers.worth_trying_kept import FOLDER, MOST_PAIRS, WorthTrying, check_worth
 from fairsmoke.app.auth import Told, needs
 from fairsmoke.app.charts_script import script_name
 from fairsmoke.app.page import OnPage, Page
@@ -102,7 +102,7 @@ def ask(page: OnPage, told: Told, desk: FromDesk, _: Planner, given: FormFields)
     return _taken(page, told.results, desk, asked)
 
 
-def _taken(page: Page, results: Path, desk: Desk, asked: WorthAsked) -> RedirectResponse:
+def _taken(page: Page, results: Path, desk: Desk, asked: WorthTrying) -> RedirectResponse:
     place = results / FOLDER / asked.key
     tidy(place.parent)
     if not (place / "page.json").is_file():
@@ -214,7 +214,7 @@ def go_on(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> Red
     content = read_kept(place_of(told.results, key) / "asked.json")
     if content is None:
         raise _gone()
-    return _taken(page, told.results, desk, WorthAsked(**content))
+    return _taken(page, told.results, desk, WorthTrying(**content))
 
 
 def found_of(results: Path, key: str) -> dict[str, Any] | None:

@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 
-from fairsmoke.answers.worth_trying_kept import WorthAsked
+from fairsmoke.answers.worth_trying_kept import WorthTrying
 from fairsmoke.app.pages.what_if_form import usual_form, with_unit
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, Message
-from fairsmoke.planning.methods.space import GOALS, USUAL_GOALS, Space, Way
+from fairsmoke.planning.methods.space import GOALS, USUAL_GOALS, DesignSpace, MethodSettings
 from fairsmoke.quantity import Units, show_duration, show_temperature
 
 Fields = Mapping[str, str]
@@ -54,7 +54,7 @@ _KNOBS = {
 
 def usual_fields(units: Units) -> dict[str, str]:
     """Return the fields as they are first seen: usual ranges, a piece as many cook it."""
-    space, base = Space(), Way()
+    space, base = DesignSpace(), MethodSettings()
     found = {f"piece-{name}": said for name, said in usual_form(units).piece.items()}
     for name, knob in _KNOBS.items():
         span = getattr(space, knob)
@@ -82,7 +82,7 @@ def _shown(name: str, value: float, units: Units) -> str:
     return show_temperature(value, units, 0)
 
 
-def asked_of(fields: Fields, units: Units) -> WorthAsked:
+def asked_of(fields: Fields, units: Units) -> WorthTrying:
     """Return what is asked; a bare number has the person's unit.
 
     Raises JobError for what cannot be read as it is written.
@@ -105,7 +105,7 @@ def asked_of(fields: Fields, units: Units) -> WorthAsked:
     if not (methods.isascii() and methods.isdigit() and len(methods) < 6):
         raise JobError(f"methods '{methods[:20]}': write a whole number, such as 200")
     points = fields.get("worth-yield", "").strip()[:30].replace(",", ".")
-    return WorthAsked(
+    return WorthTrying(
         piece=piece,
         spans=spans,
         wraps=[kind for kind in WRAP_KINDS if fields.get(f"wrap-{kind}")],

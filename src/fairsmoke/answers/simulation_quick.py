@@ -87,9 +87,7 @@ def quick_plan(
     return Simulation(plan, title, names, found[0].assumed)
 
 
-def _simulation(
-    content: dict[str, Any], members: int, seed: int, whole_body: bool
-) -> Simulation:
+def _simulation(content: dict[str, Any], members: int, seed: int, whole_body: bool) -> Simulation:
     try:
         file = SimulationFile.from_file(content)
     except ValidationError as error:

@@ -77,15 +77,23 @@ def plan_of_trial(record: TrialRecord, options: SimulationOptions | None = None)
     units = _chosen(record, options)
     solution = solve_ledger(record.weighings, record.scales, record.estimates)
     notes: list[Message] = []
-    pieces = tuple(_piece_to_cook(record, unit, solution, options, notes) for unit in units)
+    asked = _Asked(record, options, notes)
+    pieces = tuple(_piece_to_cook(asked, unit, solution) for unit in units)
     trial = record.trial
     arms = tuple(ArmToCook(arm.id, arm.name, trial.protocol_of(arm.id)) for arm in trial.arms)
     notes += assumptions([arm.protocol for arm in arms], options.tender_c)
-    plan = SideBySide(
-        trial.title, arms, pieces, options.members, options.seed, options.whole_body
-    )
+    plan = SideBySide(trial.title, arms, pieces, options.members, options.seed, options.whole_body)
     assumed = [note for at, note in enumerate(notes) if note not in notes[:at]]
     return Simulation(plan, trial.title, {arm.id: arm.name for arm in arms}, tuple(assumed))
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A record, what is said besides it, and what is assumed for want of it."""
+
+    record: TrialRecord
+    options: SimulationOptions
+    notes: list[Message]
 
 
 def _chosen(record: TrialRecord, options: SimulationOptions) -> list[Piece]:
@@ -108,9 +116,8 @@ def _chosen(record: TrialRecord, options: SimulationOptions) -> list[Piece]:
     return chosen
 
 
-def _piece_to_cook(
-    record: TrialRecord, piece: Piece, solution: Solution, options: SimulationOptions, notes: list[Message]
-) -> PieceToCook:
+def _piece_to_cook(asked: "_Asked", piece: Piece, solution: Solution) -> PieceToCook:
+    record = asked.record
     assert piece.cook is not None
     cook = record.cook(piece.cook)
     on_ms = went_on_ms(record, piece)
@@ -118,9 +125,9 @@ def _piece_to_cook(
     if start_c is None:
         start_c = USUAL_START_C
         start = Temperature(USUAL_START_C)
-        notes.append(N_("%(piece)s: %(core)s when it went on", piece=piece.name, core=start))
+        asked.notes.append(N_("%(piece)s: %(core)s when it went on", piece=piece.name, core=start))
     model = ModelPiece(
-        _cut(piece, options),
+        _cut(piece, asked.options),
         _trimmed_kg(piece, solution),
         _size(piece, "length"),
         _size(piece, "width"),
@@ -129,19 +136,18 @@ def _piece_to_cook(
         piece.fat_cap_m,
         start_c,
     )
-    return PieceToCook(piece.id, piece.name, model, _conditions(record, piece, cook, options, notes))
+    return PieceToCook(piece.id, piece.name, model, _conditions(asked, piece, cook))
 
 
-def _conditions(
-    record: TrialRecord, piece: Piece, cook: Cook, options: SimulationOptions, notes: list[Message]
-) -> Conditions:
+def _conditions(asked: "_Asked", piece: Piece, cook: Cook) -> Conditions:
+    record, options = asked.record, asked.options
     on_ms = went_on_ms(record, piece)
     began = on_ms if on_ms is not None else epoch_ms(cook.starts)
     room = time_weighted(trace_of(record, placements_for(record, "room", cook=cook.id)))
     room_c = room[0] if room is not None else options.room_c
     if room is None:
         air = Temperature(room_c)
-        notes.append(N_("%(air)s in the air outside the cooker", air=air))
+        asked.notes.append(N_("%(air)s in the air outside the cooker", air=air))
     base = Conditions(
         cooker=Cooker(pieces=sum(one.cook == cook.id for one in record.units)),
         site=Site(record.trial.altitude_m, room_c),
@@ -156,7 +162,7 @@ def _conditions(
         message = N_(
             "%(piece)s: the air at its place as set, for no probe read it there", piece=piece.name
         )
-        notes.append(message)
+        asked.notes.append(message)
         offset = 0.0
     return replace(base, cooker=replace(base.cooker, position_k=offset))
 

@@ -10,7 +10,7 @@ from fastapi import Depends, FastAPI
 
 import fairsmoke
 from fairsmoke.answers.finding_queue import Findings
-from fairsmoke.answers.queue import Desk
+from fairsmoke.answers.queue import JobQueue
 from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
@@ -52,9 +52,7 @@ from fairsmoke.app.pages import (
     trial_set_up,
     weighings,
     what_if,
-    what_if_files,
     worth_trying,
-    worth_trying_files,
 )
 from fairsmoke.app.pages.arriving_view import Lines
 from fairsmoke.app.people import sessions
@@ -113,10 +111,8 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 FILE_MODULES: tuple[ModuleType, ...] = (
     finding_files,
     curves_files,
-    what_if_files,
     plan_files,
     plan_when_files,
-    worth_trying_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
@@ -153,8 +149,8 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     app.state.pit = Pit(book)
-    app.state.desk = Desk(book.path, settings.results)
-    app.state.findings = Findings(book, app.state.desk)
+    app.state.jobs = JobQueue(book.path, settings.results)
+    app.state.findings = Findings(book, app.state.jobs)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in (*PAGE_MODULES, *FILE_MODULES):
@@ -189,7 +185,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
     async with incoming(app):
         yield
-    await asyncio.to_thread(app.state.desk.close)
+    await asyncio.to_thread(app.state.jobs.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

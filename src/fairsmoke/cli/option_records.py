@@ -4,7 +4,7 @@ import inspect
 from collections.abc import Callable
 from dataclasses import MISSING, fields
 from functools import wraps
-from typing import Annotated, Any, get_type_hints
+from typing import Any, get_type_hints
 
 import typer
 

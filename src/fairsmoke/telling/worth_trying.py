@@ -1,6 +1,6 @@
 """Which method is worth trying: the answer as sections and as JSON."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -9,11 +9,11 @@ from fairsmoke.cooking import difference
 from fairsmoke.cooking.sweep import VALUES
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.planning.methods.choice import MethodsAnswer
-from fairsmoke.planning.methods.contrasts import VALUE_OF, Contrast, ContrastWorth, ranked
+from fairsmoke.planning.methods.contrasts import VALUE_OF, ContrastWorth, ranked
 from fairsmoke.planning.methods.simulated import LEVEL, DrawInterval
-from fairsmoke.planning.methods.space import GOALS, KEPT_IN, MethodSettings
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN
 from fairsmoke.planning.size.how_many import AIM
-from fairsmoke.quantity.values import Duration, Number, Share, Temperature
+from fairsmoke.quantity.values import Number, Share
 from fairsmoke.telling import blocks
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.blocks import Block, Column, Section
@@ -25,8 +25,14 @@ from fairsmoke.telling.draw_words import (
     interval_words,
     size_words,
 )
+from fairsmoke.telling.method_words import (
+    contrast_words,
+    method_words,
+    settings_row,
+    wrap_words,
+)
 from fairsmoke.telling.simulated import not_known_json, sentences
-from fairsmoke.telling.simulator_words import STANDING, WRAP_NAMES
+from fairsmoke.telling.simulator_words import STANDING
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 FORM = 1
@@ -64,8 +70,6 @@ CAUTIONS: tuple[Message, ...] = (
     ),
 )
 
-_QUARTER_S = 900.0
-
 
 def worth_trying_sections(told: MethodsAnswer) -> list[Section]:
     """Return the answer: what to try next, then the methods to choose from, then what it is of."""
@@ -75,7 +79,7 @@ def worth_trying_sections(told: MethodsAnswer) -> list[Section]:
         *(blocks.text(line) for line in _answer(told)),
     ]
     if told.listed and len(told.goals) > 1:
-        first.append(blocks.figure("front", _CAPTION, _ALT))
+        first.append(blocks.figure("chart", _CAPTION, _ALT))
     cautions = [*CAUTIONS[1:], _hold_caution(told)]
     return [
         Section(told.asked.title, first),
@@ -291,7 +295,7 @@ def _hold_caution(told: MethodsAnswer) -> Message:
     return N_(
         "One kind of wrap in the hold (%(wrap)s) is in every method; the crust is that at the end "
         "of the hold, where a tight wrap has softened it.",
-        wrap=_wrap(told.asked.space.hold_wrap),
+        wrap=wrap_words(told.asked.space.hold_wrap),
     )
 
 
@@ -348,7 +352,7 @@ def all_methods_section(told: MethodsAnswer) -> Section:
             interval_words(_interval(told, GOALS[goal].name, at), GOAL_WORDS[goal][1])
             for goal in told.goals
         ]
-        rows.append([str(number), *_settings(told.asked.methods[at]), *goals, chance])
+        rows.append([str(number), *settings_row(told.asked.methods[at]), *goals, chance])
     lead = N_(
         "Nothing here says that a method is safe: your local code and your food authority's tables "
         "hold."
@@ -357,73 +361,6 @@ def all_methods_section(told: MethodsAnswer) -> Section:
     return Section(
         title, [blocks.strong(STANDING), blocks.strong(lead), blocks.table(columns, rows)]
     )
-
-
-def _wrap(code: str) -> Words:
-    return WRAP_NAMES.get(code, code)
-
-
-def _wrapped(method: MethodSettings) -> Words:
-    if method.wrap == "bare":
-        return _wrap(method.wrap)
-    return N_("%(wrap)s at %(core)s", wrap=_wrap(method.wrap), core=Temperature(method.wrap_at_c))
-
-
-def _held(method: MethodSettings) -> Duration:
-    return Duration(_QUARTER_S * max(1, round(method.hold_s / _QUARTER_S)))
-
-
-def _settings(method: MethodSettings) -> list[Words]:
-    """Return a method's pit, wrap, water pan, end and hold, for the columns of a table."""
-    return [
-        alone(Temperature(method.pit_c)),
-        _wrapped(method),
-        N_("yes") if method.pan else N_("no"),
-        alone(Temperature(method.until_c)),
-        N_("%(long)s at %(hold)s", long=_held(method), hold=Temperature(method.hold_c)),
-    ]
-
-
-def method_words(method: MethodSettings) -> Message:
-    """Return a method in one line."""
-    return N_(
-        "pit %(pit)s%(pan)s, %(wrap)s, off at %(core)s, held %(long)s at %(hold)s",
-        pit=Temperature(method.pit_c),
-        pan=N_(" over a water pan") if method.pan else "",
-        wrap=_wrapped(method),
-        core=Temperature(method.until_c),
-        long=_held(method),
-        hold=Temperature(method.hold_c),
-    )
-
-
-def contrast_words(contrast: Contrast) -> Message:
-    """Return "pit 107 °C to 149 °C", "paper to foil", "water pan put in"."""
-    if contrast.factor == "pan":
-        return N_("water pan put in") if contrast.after.pan else N_("water pan left out")
-    first, last = (setting_words(contrast.factor, one) for one in (contrast.before, contrast.after))
-    return _CONTRASTS[contrast.factor](first, last)
-
-
-def setting_words(factor: str, method: MethodSettings) -> Words:
-    """Return what a factor is in a method."""
-    if factor == "wrap":
-        return _wrap(method.wrap)
-    if factor == "pan":
-        return N_("with a water pan") if method.pan else N_("no water pan")
-    if factor == "hold_s":
-        return alone(Duration(method.hold_s))
-    return alone(Temperature(getattr(method, factor)))
-
-
-_CONTRASTS: Mapping[str, Callable[[Words, Words], Message]] = {
-    "wrap": lambda first, last: N_("%(first)s to %(last)s", first=first, last=last),
-    "pit_c": lambda first, last: N_("pit %(first)s to %(last)s", first=first, last=last),
-    "wrap_at_c": lambda first, last: N_("wrap at %(first)s to %(last)s", first=first, last=last),
-    "until_c": lambda first, last: N_("off at %(first)s to %(last)s", first=first, last=last),
-    "hold_c": lambda first, last: N_("hold at %(first)s to %(last)s", first=first, last=last),
-    "hold_s": lambda first, last: N_("hold for %(first)s to %(last)s", first=first, last=last),
-}
 
 
 def worth_trying_json(told: MethodsAnswer) -> dict[str, Any]:

@@ -6,17 +6,18 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
-from fairsmoke.answers.queue import Desk, Stage
-from fairsmoke.app.auth import Book, SettingUp, Told
+from fairsmoke.answers.queue import JobQueue, Stage
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
+from fairsmoke.app.pages.kept_answers import FromAnswers
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     REMARKS,
-    FromDesk,
+    FromQueue,
     PlanStands,
     Stands,
     looked_over,
@@ -24,7 +25,7 @@ from fairsmoke.app.pages.plan_parts import (
     place_names,
 )
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
-from fairsmoke.app.pages.worth_ask import trial_fields
+from fairsmoke.app.pages.worth_trying_trial import trial_fields
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
@@ -49,14 +50,14 @@ PLACES = (
 def ask_new(
     page: OnPage,
     book: Book,
-    told: Told,
+    kept: FromAnswers,
     _: SettingUp,
     worth: Annotated[str, Query(max_length=40)] = "",
     measure: int = 0,
     row: int = 0,
 ) -> HTMLResponse:
-    """Ask for a new trial by short questions; filled in when a knob was found worth turning."""
-    fields = trial_fields(told.results, worth, measure, row, page.way) if worth else None
+    """Ask for a new trial by short questions; filled in when a contrast was found worth trying."""
+    fields = trial_fields(kept, worth, measure, row) if worth else None
     return _questions(page, book, fields or ask_form.empty(page.way.units))
 
 
@@ -113,10 +114,10 @@ def _questions(
 
 
 @router.get("/trials/{trial}/ask", name="ask")
-def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
+def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue) -> Response:
     """Show the question, what is at hand, and what would spoil the answer."""
     return _page(
-        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+        page, trial, book, stands, jobs, at_hand_form.fields_of(stands.plan, page.way.units)
     )
 
 
@@ -126,7 +127,7 @@ def put_at_hand(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sent: FormFields,
 ) -> Response:
@@ -142,11 +143,11 @@ def put_at_hand(
                 N_("A layout was drawn for what was at hand. Say why it is thrown away.")
             )
             problems = [PlaceProblem(place="", message=message)]
-            return _page(page, trial, book, stands, desk, fields, problems)
+            return _page(page, trial, book, stands, jobs, fields, problems)
         reasons = tuple(at_hand_form.lines_of(fields.get("leave_out", "")))
         record_at_hand(book, trial.id, at_hand, reasons, by=person.name, why=why)
     except ValueError as error:
-        return _page(page, trial, book, stands, desk, fields, _problems(error))
+        return _page(page, trial, book, stands, jobs, fields, _problems(error))
     return page.go("ask", trial=trial.id)
 
 
@@ -163,11 +164,11 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
+    jobs: JobQueue,
     fields: Fields,
     problems: list[PlaceProblem] | None = None,
 ) -> HTMLResponse:
-    look = looked_over(desk, trial, stands)
+    look = looked_over(jobs, trial, stands)
     return page.show(
         "ask.html",
         422 if problems else 200,

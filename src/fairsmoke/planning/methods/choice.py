@@ -31,7 +31,7 @@ class MethodSweep:
     """What is to be looked at: the sweep, and what its protocols stand for.
 
     The first `len(methods)` protocols of the sweep are the design; `base_at` is the number of the
-    base and `places` those of the methods before and after each contrast; `all_methods` are all.
+    base and `places` those of the methods before and after each contrast.
     """
 
     title: Words
@@ -42,7 +42,6 @@ class MethodSweep:
     base_at: int
     contrasts: tuple[Contrast, ...]
     places: tuple[tuple[int, int], ...]
-    all_methods: tuple[MethodSettings, ...]
 
 
 @dataclass(frozen=True, eq=False)

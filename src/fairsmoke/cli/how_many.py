@@ -185,7 +185,8 @@ def _panel(
     two_sided: bool,
     as_json: bool,
 ) -> None:
-    from fairsmoke.planning.panels.sizes import TasteTest, size_for_difference, size_for_likeness
+    from fairsmoke.planning.panels.sizes import size_for_difference, size_for_likeness
+    from fairsmoke.tasting.protocols import TasteTest
     from fairsmoke.telling.how_many import panel_json, panel_text
 
     test = TasteTest(panel)

@@ -139,7 +139,7 @@ def _between(
 ) -> Words:
     """Return the middle with its ends; ``write_low`` where the unit need not be said twice."""
     low, middle, high = write(found.low), write(found.middle), write(found.high)
-    if low == high:
+    if str(low) == str(high):
         return alone(middle)
     return N_(
         "%(middle)s (%(low)s to %(high)s)",

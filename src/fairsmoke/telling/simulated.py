@@ -13,6 +13,7 @@ from fairsmoke.planning.methods.simulated import (
     LONGEST_COME_UP_S,
     LOWEST_TABLED_C,
     ArmSummary,
+    DrawInterval,
     SimulationSummary,
 )
 from fairsmoke.quantity.values import Duration, Number, Share, Temperature
@@ -152,12 +153,16 @@ def _marks(told: SimulationSummary) -> Iterator[Block]:
 def _split(told: SimulationSummary) -> Block:
     # Fat in a wrap is of fat run off and fat added: beside the parts, not one of them.
     rows = [
-        [label, *(interval_words(arm.values[name], "share") for arm in told.arms)]
+        [label, *(_part(arm.values[name]) for arm in told.arms)]
         for name, label in (*SPLIT, _IN_WRAP[1])
         if name not in dict(_IN_WRAP)
         or any(arm.values[name].high >= _LEAST_SHARE for arm in told.arms)
     ]
     return _table(N_("Part of the raw mass"), told.arms, rows)
+
+
+def _part(share: DrawInterval) -> Words:
+    return "–" if share.high < _LEAST_SHARE else interval_words(share, "share")
 
 
 def _pieces(told: SimulationSummary) -> list[list[Words]]:

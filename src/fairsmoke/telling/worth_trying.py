@@ -45,8 +45,14 @@ GOAL_WORDS: dict[str, tuple[Message, Kind]] = {
 }
 SAFETY_WORDS: dict[str, tuple[Message, Kind]] = {
     "log_salmonella": (N_("Salmonella, log10 reduction in the coldest lean part"), "log"),
-    "come_up_s": (N_("Core from 10 to 54 °C"), "time"),
-    "growth_s": (N_("Core between 4 and 60 °C"), "time"),
+    "come_up_s": (
+        N_("Core from %(low)s to %(high)s", low=Temperature(10.0), high=Temperature(54.0)),
+        "time",
+    ),
+    "growth_s": (
+        N_("Core between %(low)s and %(high)s", low=Temperature(4.0), high=Temperature(60.0)),
+        "time",
+    ),
 }
 """What is told of a method's safety, by the sweep's names."""
 MEASURE_TITLES: dict[MeasureKind, Message] = {
@@ -106,8 +112,8 @@ def _answer(told: MethodsAnswer) -> Iterator[Message]:
             continue
         seen = best[0].seen[str(measure.kind)]
         yield N_(
-            "%(measure)s: try %(what)s first. It does %(change)s, %(ratio)s times what chance "
-            "alone shows; %(enough)s.",
+            "%(measure)s: try %(what)s first. Expected: %(change)s; that is %(ratio)s times what "
+            "two pieces cooked alike show by chance once in twenty, and %(enough)s.",
             measure=MEASURE_TITLES[measure.kind],
             what=contrast_words(best[0].contrast),
             change=_change(best[0], measure),

@@ -9,29 +9,44 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.stats import qmc
+from tests.telling.german import messages, untranslated
 
-from fairsmoke.answers.worth_trying import (
-    ask_for,
-    cook_all,
+from fairsmoke.answers.worth_trying import WorthTrying, compute, cook_all, missing, sweep_of
+from fairsmoke.answers.worth_trying_options import (
     measures_of,
-    space_of,
     range_of,
     settings_of,
+    space_of,
 )
+from fairsmoke.app.people.reader import show_for
 from fairsmoke.cooking import Piece, run_ensemble, simulate
 from fairsmoke.cooking.spread import draw
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.methods.choice import MethodSweep as MethodSweep
-from fairsmoke.planning.methods.choice import MethodsAnswer, answer_of
-from fairsmoke.planning.methods.contrasts import ranked, contrasts_of
-from fairsmoke.planning.methods.space import HOUR_S, FACTORS, DesignSpace, FactorRange, MethodSettings
+from fairsmoke.planning.methods.choice import MethodsAnswer, MethodSweep, answer_of
+from fairsmoke.planning.methods.contrasts import contrasts_of, ranked
+from fairsmoke.planning.methods.space import (
+    FACTORS,
+    HOUR_S,
+    DesignSpace,
+    FactorRange,
+    MethodSettings,
+)
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import Means
-from fairsmoke.telling.simulated_data import STANDING
-from fairsmoke.telling.worth_trying import tried_json, tried_text
-from fairsmoke.telling.worth_trying_chart import write_worth_chart
+from fairsmoke.quantity import US
+from fairsmoke.telling.as_text import document_text
+from fairsmoke.telling.chart_style import write_picture
+from fairsmoke.telling.document import from_json, to_json
+from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.simulator_words import STANDING
+from fairsmoke.telling.worth_trying import (
+    all_methods_section,
+    worth_trying_json,
+    worth_trying_sections,
+)
+from fairsmoke.telling.worth_trying_chart import worth_trying_chart
 
 # A small slab of a cut: a whole body of it is quick.
 PIECE = {
@@ -43,10 +58,32 @@ PIECE = {
 }
 SPACE = DesignSpace(wraps=("bare", "foil"), hold_s=FactorRange(HOUR_S, 4 * HOUR_S))
 BASE = MethodSettings(wrap="foil", hold_s=2 * HOUR_S)
+READER = show_for(None, None, "en")
+
+
+def _question(methods: int = 8, draws: int = 20, whole: int = 2, seed: int = 1) -> WorthTrying:
+    return WorthTrying(
+        PIECE,
+        {"hold_for": "1 h to 4 h"},
+        wraps="bare,foil",
+        base="wrap=foil, hold-for=2 h",
+        most=3,
+        price_piece=60.0,
+        price_cook=25.0,
+        currency="€",
+        methods=methods,
+        draws=draws,
+        whole_draws=whole,
+        seed=seed,
+    )
 
 
 def _asked(methods: int = 8, members: int = 20, whole: int = 2, seed: int = 1) -> MethodSweep:
-    return ask_for(PIECE, SPACE, BASE, methods=methods, members=members, whole=whole, seed=seed)
+    return sweep_of(_question(methods, members, whole, seed))
+
+
+def _text(told: MethodsAnswer, reader: Reader = READER) -> str:
+    return document_text(worth_trying_sections(told), reader)
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +107,9 @@ def test_design_gives_every_kind_the_same_points_that_fill_the_space() -> None:
     assert len(methods) == 200
     by_kind: dict[tuple[str, bool], list[list[float]]] = {}
     for method in methods:
-        by_kind.setdefault((method.wrap, method.pan), []).append([getattr(method, k) for k in FACTORS])
+        by_kind.setdefault((method.wrap, method.pan), []).append(
+            [getattr(method, k) for k in FACTORS]
+        )
     assert len(by_kind) == 8
     first, *others = by_kind.values()
     assert all(other == first for other in others)
@@ -198,13 +237,19 @@ def test_front_of_the_answer_is_that_of_brute_force(told: MethodsAnswer) -> None
 
 def test_limits_keep_a_method_out() -> None:
     # A cool pit and a large cold piece: the core comes up too slowly (the 6 h of the guideline).
-    space = replace(SPACE, wraps=("bare",), pit_c=FactorRange(99.0, 99.0))
     big = PIECE | {"mass": "7 kg", "length": "30 cm", "width": "24 cm", "thick": "14 cm"}
-    slow = ask_for(big, space, MethodSettings(pit_c=99.0, wrap="bare"), methods=2, members=20, whole=1)
-    told = answer_of(slow, cook_all(slow), measures_of("2 points,1 h"), Means(most=1))
+    slow = replace(
+        _question(2, whole=1),
+        piece=big,
+        ranges={"pit": "99 °C", "hold_for": "1 h to 4 h"},
+        wraps="bare",
+        base="pit=99 °C, wrap=bare",
+        most=1,
+    )
+    told = compute(slow)
     assert not told.front.allowed.any()
-    assert "No method keeps the limits surely" in tried_text(told)
-    assert "within 6 h" in tried_text(told)
+    assert "No method keeps the limits surely" in _text(told)
+    assert "within 6 h" in _text(told)
     assert ranked(told.worth, "yield") == []
 
 
@@ -212,7 +257,9 @@ def test_turns_change_one_knob_each() -> None:
     contrasts = contrasts_of(SPACE, BASE)
     assert [contrast.factor for contrast in contrasts] == [*FACTORS, "wrap", "pan"]
     for contrast in contrasts:
-        changed = [k for k in vars(contrast.before) if vars(contrast.before)[k] != vars(contrast.after)[k]]
+        changed = [
+            k for k in vars(contrast.before) if vars(contrast.before)[k] != vars(contrast.after)[k]
+        ]
         assert changed == [contrast.factor]
     bare = contrasts_of(SPACE, replace(BASE, wrap="bare"))
     assert "wrap_at_c" not in {contrast.factor for contrast in bare}
@@ -229,7 +276,9 @@ def test_worth_is_the_mean_size_over_what_chance_shows(told: MethodsAnswer) -> N
     assert len(order) >= 2
     assert order == sorted(order, reverse=True)
     # The hold does nothing to the time on the cooker, and is not ranked by it.
-    assert not {"hold_c", "hold_s"} & {one.contrast.factor for one in ranked(told.worth, "cook time")}
+    assert not {"hold_c", "hold_s"} & {
+        one.contrast.factor for one in ranked(told.worth, "cook time")
+    }
 
 
 def test_chance_of_one_pair_is_that_of_the_prior(told: MethodsAnswer) -> None:
@@ -248,15 +297,15 @@ def test_chance_of_one_pair_is_that_of_the_prior(told: MethodsAnswer) -> None:
 
 
 def test_text_says_the_standing_caution_before_any_number(told: MethodsAnswer) -> None:
-    text = " ".join(tried_text(told).split())
-    assert text.index(STANDING[:40]) < text.index("methods,")
+    text = " ".join(_text(told).split())
+    assert text.index(str(STANDING)[:40]) < text.index("methods are better")
     assert "never show that food is safe" in text
     assert "food is safe." not in text.replace("never show that food is safe", "")
-    assert tried_json(told)["cautions"][0] == STANDING
+    assert worth_trying_json(told)["cautions"][0] == str(STANDING).removesuffix(".")
 
 
 def test_json_has_every_method_and_no_nan(told: MethodsAnswer) -> None:
-    content = json.loads(json.dumps(tried_json(told), allow_nan=False))
+    content = json.loads(json.dumps(worth_trying_json(told), allow_nan=False))
     assert len(content["methods"]) == len(told.asked.methods)
     for row in content["methods"]:
         shown = row["values"]["yield"]
@@ -268,7 +317,8 @@ def test_json_has_every_method_and_no_nan(told: MethodsAnswer) -> None:
 )
 def test_chart_is_drawn(told: MethodsAnswer, tmp_path: Path, form: str, start: bytes) -> None:
     path = tmp_path / f"front.{form}"
-    write_worth_chart(told, path)
+    chart = worth_trying_chart(worth_trying_json(told), READER, 700, ranking=True)
+    write_picture(chart, path)
     assert path.read_bytes().startswith(start)
 
 
@@ -279,22 +329,22 @@ def test_ranges_as_people_write_them() -> None:
     assert range_of("pit", "121 °C", usual) == FactorRange(121.0, 121.0)
     fahrenheit = range_of("pit", "225 °F to 275 °F", usual)
     assert (fahrenheit.low, fahrenheit.high) == pytest.approx((107.222, 135.0), abs=1e-3)
-    assert range_of("hold-for", "2 h to 8 h", usual) == FactorRange(2 * HOUR_S, 8 * HOUR_S)
+    assert range_of("hold_for", "2 h to 8 h", usual) == FactorRange(2 * HOUR_S, 8 * HOUR_S)
     assert settings_of("pit=135 °C, wrap=boat, pan=yes") == MethodSettings(135.0, "boat", pan=True)
 
 
 @pytest.mark.parametrize(
     ("call", "error", "words"),
     [
-        (lambda: range_of("pit", "hot", FactorRange(1, 2)), JobError, "--pit 'hot'"),
+        (lambda: range_of("pit", "hot", FactorRange(1, 2)), JobError, "pit 'hot'"),
         (lambda: range_of("pit", "149 to 107 °C", FactorRange(1, 2)), PlanError, "lower end first"),
         (lambda: space_of({}, wraps="leaf", pan="both"), PlanError, "no wrap 'leaf'"),
         (lambda: space_of({}, wraps="", pan="both"), PlanError, "at least one"),
-        (lambda: space_of({}, wraps="bare", pan="perhaps"), JobError, "--pan 'perhaps'"),
+        (lambda: space_of({}, wraps="bare", pan="perhaps"), JobError, "pan 'perhaps'"),
         (lambda: space_of({"hold": "50 to 60 °C"}, wraps="bare", pan="both"), PlanError, "57 °C"),
         (lambda: space_of({"until": "70 to 90 °C"}, wraps="foil", pan="both"), PlanError, "wrap"),
         (lambda: settings_of("heat=9"), JobError, "OPTION=VALUE"),
-        (lambda: settings_of("pit=warm"), JobError, "--base pit"),
+        (lambda: settings_of("pit=warm"), JobError, "base 'pit=warm'"),
         (lambda: settings_of("pan=maybe"), JobError, "yes or no"),
         (lambda: measures_of("2 points"), JobError, "write two"),
         (lambda: DesignSpace().fill(1, 1), PlanError, "2 to 20,000"),
@@ -322,3 +372,35 @@ def test_unfinished_and_unknown_goals_are_refused(asked: MethodSweep, found: Swe
         answer_of(asked, Swept.empty(asked.sweep), measures, means)
     with pytest.raises(PlanError, match="no goal 'smoke'"):
         answer_of(asked, found, measures, means, goals=("smoke",))
+
+
+def test_german_has_no_english_sentence(told: MethodsAnswer) -> None:
+    sections = [*worth_trying_sections(told), all_methods_section(told)]
+    assert len(list(messages(sections))) > 100
+    assert untranslated(sections) == set()
+    said = document_text(sections, show_for(None, None, "de"))
+    assert "NÄCHSTE VERSUCH" in said
+    assert "," in said
+    for english in ("points", "draws", "held", "Chance that", "settle"):
+        assert english not in said
+
+
+def test_it_is_said_in_the_readers_units(told: MethodsAnswer) -> None:
+    sections = [*worth_trying_sections(told), all_methods_section(told)]
+    kept = from_json(json.loads(json.dumps(to_json(sections))))
+    american = document_text(kept, replace(READER, units=US))
+    assert "°F" in american
+    assert "°C" not in american
+
+
+def test_what_is_missing_is_said_without_cooking() -> None:
+    assert missing(_question()) is None
+    for change, words in (
+        ({"worthwhile": "2 points"}, "write two"),
+        ({"base": "pit=90 °C"}, "never brings a core"),
+        ({"goals": "yield,smoke"}, "no goal 'smoke'"),
+        ({"piece": PIECE | {"thick": ""}}, "say thick"),
+        ({"piece": PIECE | {"mass": "20 kg"}}, "Measure again"),
+        ({"most": 0}, "largest number of pairs"),
+    ):
+        assert words in str(missing(replace(_question(), **change)))  # type: ignore[arg-type]

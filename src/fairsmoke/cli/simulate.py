@@ -2,7 +2,7 @@
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -119,7 +119,7 @@ def simulate(
                 trial=InputField("trial"),
             )
         )
-    how = {"members": draws, "seed": run.seed, "whole_body": not quick}
+    how: dict[str, Any] = {"members": draws, "seed": run.seed, "whole_body": not quick}
     units = "metric"
     if file is not None:
         from fairsmoke.answers.simulation_file import plan_of_file
@@ -139,7 +139,7 @@ def simulate(
 
 
 def _of_trial(
-    of: TrialOptions, room: str, tender: str, how: dict[str, int]
+    of: TrialOptions, room: str, tender: str, how: dict[str, Any]
 ) -> "tuple[Simulation, str]":
     from fairsmoke.answers.simulation_trial import SimulationOptions, plan_of_trial
     from fairsmoke.quantity import parse_temperature

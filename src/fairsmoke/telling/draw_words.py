@@ -91,7 +91,7 @@ def chance_words(chance: float | None) -> Words:
         return N_("not known")
     if not 0.005 <= chance <= 0.995:
         return "< 1 %" if chance < 0.5 else "> 99 %"
-    return Share(chance, 0)
+    return alone(Share(chance, 0))
 
 
 def size_words(size: float, kind: Literal["time", "share"]) -> Words:

@@ -1,7 +1,7 @@
 """A simulation of arms side by side as sections, and as JSON: what is expected, and how sure."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, Literal
 
 from fairsmoke.cooking import UNKNOWNS
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
@@ -106,7 +106,7 @@ def _differences(told: SimulationSummary) -> list[Block]:
         if name == "end_s" and all(end == cook for end, cook in ended):
             continue
         # Only times and shares are compared.
-        compared = "time" if kind == "time" else "share"
+        compared: Literal["time", "share"] = "time" if kind == "time" else "share"
         rows.append(
             [
                 label,

@@ -13,7 +13,7 @@ from fairsmoke.planning.methods.contrasts import VALUE_OF, ContrastWorth, ranked
 from fairsmoke.planning.methods.simulated import LEVEL, DrawInterval
 from fairsmoke.planning.methods.space import GOALS, KEPT_IN
 from fairsmoke.planning.size.how_many import AIM
-from fairsmoke.quantity.values import Number, Share
+from fairsmoke.quantity.values import Number, Share, Temperature
 from fairsmoke.telling import blocks
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.blocks import Block, Column, Section
@@ -269,7 +269,7 @@ def _chances(told: MethodsAnswer, best: Sequence[ContrastWorth], kind: str) -> B
                 *(
                     N_("✓ %(chance)s", chance=chance_words(chance))
                     if seen.enough == count
-                    else _cell(chance_words(chance))
+                    else chance_words(chance)
                     for count, chance in zip(counts, seen.chances, strict=True)
                 ),
             ]
@@ -282,10 +282,6 @@ def _chances(told: MethodsAnswer, best: Sequence[ContrastWorth], kind: str) -> B
         shown = ["–" if cost is None else alone(str(round(cost))) for cost in costs]
         rows.append([label, *shown])
     return blocks.table(columns, rows)
-
-
-def _cell(words: Any) -> Words:
-    return words if isinstance(words, str | Message | Listed) else alone(words)
 
 
 def _change(one: ContrastWorth, measure: Measure) -> Words:
@@ -351,7 +347,7 @@ def all_methods_section(told: MethodsAnswer) -> Section:
     ]
     rows: list[list[Words]] = []
     for number, at in enumerate((*told.listed, *rest), start=1):
-        chance = _cell(chance_words(float(front.chance_on_front[at])))
+        chance = chance_words(float(front.chance_on_front[at]))
         if front.ruled_out[at]:
             chance = N_("%(chance)s (surely beaten by another)", chance=chance)
         goals = [

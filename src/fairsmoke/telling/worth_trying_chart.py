@@ -14,9 +14,10 @@ from fairsmoke.planning.methods.contrasts import Contrast
 from fairsmoke.planning.methods.space import GOALS, MethodSettings
 from fairsmoke.telling.chart_style import SHAPES, Sheet, cycled, shortened
 from fairsmoke.telling.live_curves import LIGHT, Ground
+from fairsmoke.telling.method_words import contrast_words
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.simulator_words import WRAP_NAMES
-from fairsmoke.telling.worth_trying import MEASURE_TITLES, contrast_words
+from fairsmoke.telling.worth_trying import MEASURE_TITLES
 
 if TYPE_CHECKING:
     import altair as alt

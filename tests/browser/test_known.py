@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from fairsmoke.telling.simulated_data import STANDING
 from playwright.sync_api import BrowserContext, Page, expect
 from tests.app.clients import TRIAL
 from tests.app.server import Server
@@ -12,7 +13,6 @@ from tests.browser.axe import violations
 from tests.browser.conftest import DESKTOP, PHONE, Visit
 
 from fairsmoke.answers.demonstration_tonight import make_tonight
-from fairsmoke.telling.simulated_data import STANDING
 
 SignIn = Callable[[BrowserContext], Page]
 CURVES = f"/trials/{TRIAL}/curves"

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from fairsmoke.telling.simulated_data import STANDING
 
 from fairsmoke.cooking.calibrate import (
     FITTED,
@@ -27,7 +28,6 @@ from fairsmoke.cooking.constants import DEFAULT, SOURCES
 from fairsmoke.cooking.experiments import library
 from fairsmoke.cooking.rerun import held_at_core
 from fairsmoke.cooking.validate import answers, checks, trends
-from fairsmoke.telling.simulated_data import STANDING
 
 DOCS = Path(__file__).parents[2] / "docs" / "validation.md"
 LIBRARY = {source.key: source for source in library()}

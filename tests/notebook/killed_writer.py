@@ -98,7 +98,7 @@ def one_round(path: Path, name: str, alive_s: float) -> str:
 def found(path: Path, name: str, events: int, logs: int, arrived: int) -> str:
     problems: list[str] = []
     with Notebook.open(path) as notebook:
-        problems += notebook.check()
+        problems += map(str, notebook.check())
         there = {one.id: one for one in notebook.list(Event, trial=TRIAL)}
         lost = [n for n in range(events) if there.get(f"{name}-{n}") != event(name, n)]
         problems += [f"event {number} was acknowledged and is lost" for number in lost]

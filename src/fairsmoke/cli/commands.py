@@ -12,9 +12,9 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
-from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.cli.screen import CANNOT, DONE, complain, said
 from fairsmoke.messages.errors import is_for_a_person, message_of
-from fairsmoke.messages.message import T_
+from fairsmoke.messages.message import N_, T_
 
 app = typer.Typer(
     name="fairsmoke",
@@ -82,12 +82,24 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = str(message_of(error))
+        message = said(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
-        complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
+        complain(
+            N_(
+                "Cannot do that:%(gap)s%(message)s",
+                gap="\n" if "\n" in message else " ",
+                message=message,
+            )
+        )
         return CANNOT
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
-        complain(f"Cannot do that: {place}{error.strerror or error}")
+        complain(
+            N_(
+                "Cannot do that:%(gap)s%(message)s",
+                gap=" ",
+                message=f"{place}{error.strerror or error}",
+            )
+        )
         return CANNOT
     return DONE

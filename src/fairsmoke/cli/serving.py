@@ -7,7 +7,7 @@ import typer
 
 from fairsmoke.cli.screen import DEFAULT_NOTEBOOK, NotebookOption, opened, say
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import T_
+from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
     from fairsmoke.app.serving import Certificate, Started
@@ -84,7 +84,7 @@ def serve(
     if start:
         _start(path, start, time_zone)
     if watch is not None and not watch.is_dir():
-        raise JobError(f"--watch {watch}: there is no such folder")
+        raise JobError(N_("--watch %(watch)s: there is no such folder", watch=watch))
     broker = _broker(
         mqtt, mqtt_user, mqtt_password_file, mqtt_tls, mqtt_authority, mqtt_topic.strip("/")
     )
@@ -105,7 +105,7 @@ def serve(
             own=_own(authority, listen, settings.hosts) if need else None,
             tell=lambda started: _tell(started, path, listen),
         )
-    say("Stopped.")
+    say(N_("Stopped."))
 
 
 def _certificate(certificate: Path | None, key: Path | None) -> "Certificate | None":
@@ -114,10 +114,10 @@ def _certificate(certificate: Path | None, key: Path | None) -> "Certificate | N
     if certificate is None and key is None:
         return None
     if certificate is None or key is None:
-        raise JobError("TLS needs both --certificate and --key")
+        raise JobError(N_("TLS needs both --certificate and --key"))
     for file in (certificate, key):
         if not file.is_file():
-            raise JobError(f"there is no file {file}")
+            raise JobError(N_("there is no file %(file)s", file=file))
     return Certificate(certificate, key)
 
 
@@ -133,14 +133,19 @@ def _broker(
 
     if not address:
         if user or password_file or tls or authority:
-            raise JobError("the --mqtt-… options need --mqtt HOST")
+            raise JobError(N_("the --mqtt-… options need --mqtt HOST"))
         return None
     host, _, port = address.rpartition(":") if address.count(":") == 1 else (address, "", "")
     if not host or (port and not (port.isdigit() and 0 < int(port) < 65536)):
-        raise JobError(f"--mqtt {address!r}: write HOST or HOST:PORT, such as 192.168.0.10:1883")
+        raise JobError(
+            N_(
+                "--mqtt %(address)r: write HOST or HOST:PORT, such as 192.168.0.10:1883",
+                address=address,
+            )
+        )
     for file in (password_file, authority):
         if file is not None and not file.is_file():
-            raise JobError(f"there is no file {file}")
+            raise JobError(N_("there is no file %(file)s", file=file))
     # In a file, because the command line is there for everybody on the machine to see.
     password = password_file.read_text(encoding="utf-8").strip("\r\n") if password_file else ""
     usual = TLS_PORT if tls else PORT
@@ -166,7 +171,9 @@ def _check_address(listen: str) -> None:
     try:
         ipaddress.ip_address(listen)
     except ValueError as error:
-        raise JobError(f"--listen {listen!r}: write an address, such as 0.0.0.0") from error
+        raise JobError(
+            N_("--listen %(listen)r: write an address, such as 0.0.0.0", listen=listen)
+        ) from error
 
 
 def _start(path: Path, kitchen: str, time_zone: str) -> None:
@@ -174,26 +181,31 @@ def _start(path: Path, kitchen: str, time_zone: str) -> None:
     from fairsmoke.trial.kitchen import Kitchen
 
     if not time_zone:
-        raise JobError("--start needs --time-zone, such as Europe/London")
+        raise JobError(N_("--start needs --time-zone, such as Europe/London"))
     Notebook.create(path, Kitchen(name=kitchen, time_zone=time_zone)).close()
-    say(f"Started {path}.")
+    say(N_("Started %(path)s.", path=path))
 
 
 def _tell(started: "Started", path: Path, listen: str) -> None:
     from fairsmoke.app.qr import qr_terminal
 
-    say(f"{path} is served at {started.address}")
+    say(N_("%(path)s is served at %(address)s", path=path, address=started.address))
     if started.steps:
-        say(f"Once on each phone: open {started.steps} and follow the steps there.")
+        say(
+            N_(
+                "Once on each phone: open %(steps)s and follow the steps there.",
+                steps=started.steps,
+            )
+        )
         say(qr_terminal(started.steps))
-        say("The certificate that the phone shows must have this SHA-256:")
+        say(N_("The certificate that the phone shows must have this SHA-256:"))
         say(started.fingerprint)
-    say(f"Sign in as {started.person.name} (works once, for an hour):")
+    say(N_("Sign in as %(person)s (works once, for an hour):", person=started.person.name))
     say(started.link)
     if _only_here(listen):
-        say("Only this machine can reach it. For a phone: --listen 0.0.0.0")
+        say(N_("Only this machine can reach it. For a phone: --listen 0.0.0.0"))
     else:
         say(qr_terminal(started.link))
     if not _only_here(listen) and started.address.startswith("http:"):
-        say("Without TLS: anybody on the network can read along.")
-    say("Ctrl-C stops it.")
+        say(N_("Without TLS: anybody on the network can read along."))
+    say(N_("Ctrl-C stops it."))

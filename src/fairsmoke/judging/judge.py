@@ -43,7 +43,9 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
     """
     problems = record.problems()
     if problems:
-        raise ComparisonError("the record does not fit together:\n- " + "\n- ".join(problems))
+        raise ComparisonError(
+            "the record does not fit together:\n- " + "\n- ".join(map(str, problems))
+        )
     if not record.units:
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
@@ -59,7 +61,7 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
         ledger=weighed.solution,
         ledger_problem=weighed.problem,
         ledger_aside=tuple(piece.id for piece in record.pieces if piece.id in weighed.aside),
-        remarks=tuple(record.remarks()),
+        remarks=tuple(map(str, record.remarks())),
         conduct=conduct_of(record),
         left_out=tuple(left_out_of(record, measures)),
         exploratory=record.registration is None or is_late(record),

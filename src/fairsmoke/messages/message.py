@@ -33,6 +33,10 @@ class Message:
         """Return the English text, so that a message inside a message reads as text."""
         return self.english
 
+    def __hash__(self) -> int:
+        """Messages that are equal have equal texts; their values need not be hashable."""
+        return hash((self.text, self.count))
+
 
 @dataclass(frozen=True)
 class Listed:
@@ -74,14 +78,32 @@ def joined(items: Sequence[str], last: str) -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
-def N_(text: str, **values: Any) -> Message:  # noqa: N802
+def N_(text: str, /, **values: Any) -> Message:  # noqa: N802
     """Return a message; the text must stand here in full, so that it is found for translation."""
     return Message(text, values)
 
 
-def NN_(one: str, many: str, count: int, **values: Any) -> Message:  # noqa: N802
+def NN_(one: str, many: str, count: int, /, **values: Any) -> Message:  # noqa: N802
     """Return a message about a number of things; ``%(count)s`` stands for it."""
     return Message(one, {"count": count, **values}, many, count)
+
+
+def stacked(lines: "Sequence[Words]") -> Message:
+    """Return messages one under another, as one message."""
+    return chained(lines, "\n")
+
+
+def chained(parts: "Sequence[Words]", between: str = "; ") -> Message:
+    """Return messages one behind another with a mark between them, as one message."""
+    names = [f"part{number}" for number in range(len(parts))]
+    text = between.join(f"%({name})s" for name in names)
+    return Message(text, dict(zip(names, parts, strict=True)))
+
+
+def placed(place: Words, wrong: "Words | Exception") -> Message:
+    """Return "PLACE: WRONG", as an error of a file or a record is told."""
+    said = getattr(wrong, "message", str(wrong)) if isinstance(wrong, Exception) else wrong
+    return chained([place, said], ": ")
 
 
 def T_(text: str) -> str:  # noqa: N802

@@ -1,5 +1,6 @@
 """A registered plan stays as it is: only amendments join it, and those stay too."""
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.registration import Registration
@@ -13,6 +14,9 @@ def check_frozen(before: Record, after: Record, *, struck: bool) -> None:
     kept = after.amendments[: len(before.amendments)] == before.amendments
     if struck or not same or not kept:
         raise CorrectionError(
-            "a registered plan is never changed or struck out, nor are its amendments; "
-            "tell what is otherwise now with an amendment (fairsmoke amend)"
+            N_(
+                "a registered plan is never changed or struck out, nor are its "
+                "amendments; tell what is otherwise now with an amendment (fairsmoke "
+                "amend)"
+            )
         )

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_, Message, stacked
 from fairsmoke.notebook import arrivals
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
@@ -51,7 +52,7 @@ class Transaction:
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
-            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
+            raise CorrectionError(N_("say why it is corrected (why='...'); the old value is kept"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
         whose = handle if kept.key.kind == "trial" else trial
@@ -63,9 +64,11 @@ class Transaction:
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
         """Do as ``Notebook.strike``."""
         if not why.strip():
-            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+            raise CorrectionError(
+                N_("say why it is struck out (why='...'); it stays in the history")
+            )
         if kind_of(kind).name == "kitchen":
-            raise CorrectionError("a notebook needs its kitchen; correct it instead")
+            raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         write(self.connection, [Change(kept.key, kept.record, struck=True)], self._stamp(why))
 
@@ -102,15 +105,17 @@ def found_record(connection: Connection, kind: Kind, handle: str, trial: str) ->
         return kept[0]
     key = kind.key(trial, handle)
     if load_kept(connection, kind, trial, [handle], struck=True):
-        raise NotebookError(f"{key} was struck out; its history has it")
+        raise NotebookError(N_("%(key)s was struck out; its history has it", key=key.words))
     known = record_handles(connection, kind, trial)
-    raise NotebookError(f"there is no {key}{did_you_mean(handle, known)}")
+    raise NotebookError(
+        N_("there is no %(key)s%(hint)s", key=key.words, hint=did_you_mean(handle, known))
+    )
 
 
 def check_owner(kind: Kind, trial: str) -> None:
     """Raise NotebookError when a record of a trial comes without its trial."""
     if kind.of_trial and not trial:
-        raise NotebookError(f"say of which trial the {kind.name} is (trial='...')")
+        raise NotebookError(N_("say of which trial the %(kind)s is (trial='...')", kind=kind.name))
 
 
 def _change(record: Record, trial: str) -> Change:
@@ -119,14 +124,14 @@ def _change(record: Record, trial: str) -> Change:
     return Change(kind.key(trial, kind.handle_of(record)), record)
 
 
-def _problems(connection: Connection, trial: str) -> set[str]:
+def _problems(connection: Connection, trial: str) -> set[Message]:
     return set(load_trial_record(connection, trial, {}).problems()) if trial else set()
 
 
-def _refuse_new_problems(before: set[str], after: set[str]) -> None:
+def _refuse_new_problems(before: set[Message], after: set[Message]) -> None:
     """What no longer fits together could not be exported and read back."""
     if after - before:
-        raise CorrectionError("\n".join(sorted(after - before)))
+        raise CorrectionError(stacked(sorted(after - before, key=str)))
 
 
 def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:

@@ -11,6 +11,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
@@ -117,8 +118,12 @@ def _refuse_without_reason(changes: Iterable[Change]) -> None:
         shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
         was = "is" if len(names) == 1 else "are"
         raise CorrectionError(
-            f"{shown} {was} already recorded and would change; "
-            "say why it is corrected (why='...'); the old value is kept in the history"
+            N_(
+                "%(shown)s %(was)s already recorded and would change; say why it is "
+                "corrected (why='...'); the old value is kept in the history",
+                shown=shown,
+                was=was,
+            )
         )
 
 

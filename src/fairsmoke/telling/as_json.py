@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
+from fairsmoke.messages.message import Listed, Message
 from fairsmoke.quantity import METRIC
 from fairsmoke.telling.sentences import doubt_lines
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
@@ -135,6 +136,8 @@ def _yields(ledger: Solution, piece: str) -> list[dict[str, Any]]:
 
 def plain(value: object) -> Any:
     """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
+    if isinstance(value, Message | Listed):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Enum):

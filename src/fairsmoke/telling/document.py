@@ -8,6 +8,7 @@ shown.
 import dataclasses
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import PurePath
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -98,6 +99,8 @@ def to_json(content: Any) -> Any:
         return {_TAG: type(content).__name__, **fields}
     if isinstance(content, datetime):
         return {_TAG: "datetime", "at": content.isoformat()}
+    if isinstance(content, PurePath):
+        return str(content)
     if isinstance(content, ZoneInfo):
         return {_TAG: "ZoneInfo", "key": content.key}
     if isinstance(content, dict):

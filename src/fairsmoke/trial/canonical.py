@@ -11,6 +11,9 @@ import math
 from decimal import Decimal
 from typing import Any
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
+
 LARGEST_WHOLE = 2**53 - 1
 """The largest whole number that every reader of JSON keeps (RFC 7493, section 2.2)."""
 
@@ -28,7 +31,7 @@ def canonical_form(content: Any) -> str:
     try:
         text.encode()
     except UnicodeEncodeError as error:
-        raise ValueError("half of a letter (a lone surrogate) stands in a text") from error
+        raise InputError(N_("half of a letter (a lone surrogate) stands in a text")) from error
     return text
 
 
@@ -55,7 +58,7 @@ def _parts(content: Any) -> list[str]:
         return [_number(content)]
     if isinstance(content, str):
         return [_text(content)]
-    raise ValueError(f"{type(content).__name__} is nothing that JSON can hold")
+    raise InputError(N_("%(name)s is nothing that JSON can hold", name=type(content).__name__))
 
 
 def _text(text: str) -> str:
@@ -65,9 +68,15 @@ def _text(text: str) -> str:
 def _number(value: float) -> str:
     """Write a number as ECMAScript does (ECMA-262, Number::toString): shortest, then its form."""
     if isinstance(value, int) and abs(value) > LARGEST_WHOLE:
-        raise ValueError(f"{value} is too large a whole number: at most {LARGEST_WHOLE}")
+        raise InputError(
+            N_(
+                "%(value)s is too large a whole number: at most %(largest_whole)s",
+                value=value,
+                largest_whole=LARGEST_WHOLE,
+            )
+        )
     if not math.isfinite(value):
-        raise ValueError(f"{value} is no number that JSON can hold")
+        raise InputError(N_("%(value)s is no number that JSON can hold", value=value))
     if value == 0:
         return "0"
     # Both choose the fewest digits that read back; only the form differs.

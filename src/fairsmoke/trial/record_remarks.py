@@ -2,15 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.weighing import SHARED_KINDS, MeatState, Part, PartKind
-
-if TYPE_CHECKING:
-    from fairsmoke.trial.record import TrialRecord
 
 _Key = tuple[str, str]
 """(piece or "", part): whose part it is, and its text."""
@@ -18,7 +16,7 @@ _Key = tuple[str, str]
 _TARE = (PartKind.TRAY, PartKind.WRAP)
 
 
-def remarks_of(record: "TrialRecord") -> Iterator[str]:
+def remarks_of(record: RecordParts) -> Iterator[Message]:
     """Yield each tray and wrap that lay on a scale with meat and leaves that meat's mass open."""
     sums = [
         {_key(weighing.piece, part): part for part in weighing.sum} for weighing in record.weighings
@@ -36,23 +34,28 @@ def remarks_of(record: "TrialRecord") -> Iterator[str]:
         if parts[key].kind not in _TARE or not is_open[key]:
             continue
         spoilt = [
-            f"{part.text} of {called.get(other[0], other[0])}"
+            N_("%(part)s of %(piece)s", part=part.text, piece=called.get(other[0], other[0]))
             for one in sums
             if key in one
             for other, part in one.items()
             if part.kind is PartKind.MEAT and is_open[other]
         ]
         if spoilt:
-            whose = f" of {called.get(key[0], key[0])}" if key[0] else ""
-            yield (
-                f"the {key[1]}{whose} was never weighed, so the {', '.join(dict.fromkeys(spoilt))} "
-                f"stays open; weigh it, or estimate it{_meant(key[1], settled)}"
+            whole: Words = key[1]
+            if key[0]:
+                whole = N_("%(part)s of %(piece)s", part=key[1], piece=called.get(key[0], key[0]))
+            yield N_(
+                "the %(part)s was never weighed, so the %(spoilt)s stays open; weigh it, or "
+                "estimate it%(meant)s",
+                part=whole,
+                spoilt=Listed(list({str(one): one for one in spoilt}.values())),
+                meant=_meant(key[1], settled),
             )
 
 
-def _meant(name: str, settled: Sequence[str]) -> str:
+def _meant(name: str, settled: Sequence[str]) -> Words:
     like = get_close_matches(name, settled, n=1, cutoff=0.8)
-    return f". Was the {like[0]} meant? Then correct the name" if like else ""
+    return N_(". Was the %(part)s meant? Then correct the name", part=like[0]) if like else ""
 
 
 def _key(piece: str | None, part: Part) -> _Key:

@@ -6,6 +6,7 @@ A record that does not fit together could not be exported and read back.
 from typing import Any
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import chained
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction
@@ -32,6 +33,7 @@ def refuse_unsound(transaction: Transaction, trial: str, cook: str, handle: str)
         placements=of_cook("placement"),
         events=of_cook("event"),
     )
-    problems = [one for one in record.problems() if f"'{handle}'" in one or f"({handle})" in one]
+    names = (f"'{handle}'", f"({handle})")
+    problems = [one for one in record.problems() if any(name in str(one) for name in names)]
     if problems:
-        raise JobError("; ".join(problems))
+        raise JobError(chained(problems))

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import chained
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.notebook.trial_record import load_trial_record
@@ -19,4 +20,4 @@ def set_up(book: Notebook, by: str, trial: str) -> Iterator[Transaction]:
         yield transaction
         after = set(load_trial_record(transaction.connection, trial, {}).problems())
         if after - before:
-            raise JobError("; ".join(sorted(after - before)))
+            raise JobError(chained(sorted(after - before, key=str)))

@@ -84,7 +84,7 @@ def test_a_bare_number_has_the_persons_unit_and_a_comma_is_decimal() -> None:
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
-        ({"pit-low": "hot"}, "pit"),
+        ({"pit-low": "hot"}, "Pit"),
         ({"pit-low": "150", "pit-high": "110"}, "give the lower end first"),
         ({"hold-low": "50"}, "below the 57"),
         ({"piece-thick": ""}, "Where it is thickest"),

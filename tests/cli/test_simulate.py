@@ -34,7 +34,7 @@ def test_text_has_intervals_and_cautions(cache: Path, capsys: pytest.CaptureFixt
     assert "Simulated, nothing was cooked" in said
     assert "  121 °C, bare" in said
     assert "What changes against “121 °C, bare”, draw by draw" in said
-    assert "shorter in every draw" in said
+    assert "shorter in every draw" in " ".join(said.split())
     assert "they never show that food is safe" in " ".join(said.split())
     assert len(list(cache.rglob("draws.*.npz"))) == 1
 
@@ -125,10 +125,10 @@ def test_german_has_no_english_sentence(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
-    rivals = ["--against", "wrap=foil,fat=60 g", "--against", "hold=66 °C,hold-for=1 h"]
+    rivals = ["--against", "wrap=foil,wrap-at=50 °C,fat=60 g", "--against", "hold=66 °C,hold-for=1 h"]
     assert run(["simulate", *PIECE, *SHORT, *rivals, "--quick"]) == DONE
     said = " ".join(capsys.readouterr().out.split())
-    for german in ("Simuliert, nichts wurde gegart", "150 °C, unverpackt", "Alufolie, Fett 60 g"):
+    for german in ("Simuliert, nichts wurde gegart", "150 °C, unverpackt", "Alufolie"):
         assert german in said
     for english in ("draws", "points", "core", "every", "yield", "bare", "foil", "hold"):
         assert english not in said

@@ -165,7 +165,7 @@ def _tell(asked: "Simulation", run: RunOptions, units: str) -> None:
     from fairsmoke.telling.simulated_chart import simulated_chart
 
     reader = run.reader(units)
-    with far_along(reader.say(N_("Cooking"))) as tell:
+    with far_along(N_("Cooking")) as tell:
         told = compute(asked, **run.how(tell))
     if not told.complete:
         done = NN_(
@@ -174,7 +174,7 @@ def _tell(asked: "Simulation", run: RunOptions, units: str) -> None:
             told.cooks_done,
             cooks=told.cooks,
         )
-        raise stopped(reader.say(done))
+        raise stopped(done)
     numbers = simulated_json(told)
     if run.as_json:
         show_json(numbers)
@@ -182,7 +182,7 @@ def _tell(asked: "Simulation", run: RunOptions, units: str) -> None:
         say(document_text(simulated_sections(told), reader))
     if run.chart is not None:
         names = [arm.name for arm in told.arms]
-        run.draw(simulated_chart(numbers, names, told.title, reader), reader)
+        run.draw(simulated_chart(numbers, names, told.title, reader))
 
 
 def fit_model(

@@ -95,11 +95,11 @@ class RunOptions:
 
         return reader_here(Units.named(self.units or usual))
 
-    def draw(self, chart: "Drawable", reader: "Reader") -> None:
+    def draw(self, chart: "Drawable") -> None:
         """Draw a chart where one was asked for."""
         from fairsmoke.telling.chart_style import write_picture
 
         assert self.chart is not None
         write_picture(chart, self.chart)
         if not self.as_json:
-            say(reader.say(N_("Drawn: %(file)s", file=str(self.chart))))
+            say(N_("Drawn: %(file)s", file=str(self.chart)))

@@ -80,12 +80,12 @@ def worth_trying(
         sizes.said, asdict(ranges), kitchen=place.said, seed=run.seed, **asdict(question)
     )
     try:
-        with far_along(reader.say(N_("Methods"))) as tell:
+        with far_along(N_("Methods")) as tell:
             found = compute(asked, **run.how(tell))
     except KeyboardInterrupt as stop:
         done, of = stop.args or (0, asked.methods)
         message = N_("%(done)s of %(of)s methods are kept.", done=done, of=of)
-        raise stopped(reader.say(message)) from None
+        raise stopped(message) from None
     numbers = worth_trying_json(found)
     if run.as_json:
         show_json(numbers)
@@ -93,4 +93,4 @@ def worth_trying(
         say(document_text(worth_trying_sections(found), reader))
     if run.chart is not None:
         chart = worth_trying_chart(numbers, reader, _CHART_WIDTH, background="white", ranking=True)
-        run.draw(chart, reader)
+        run.draw(chart)

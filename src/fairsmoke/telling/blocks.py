@@ -16,7 +16,7 @@ Align = Literal["left", "right", "center"]
 
 _NUMBER_AND_UNIT = re.compile(
     r"(?<=\d) (?=(?:°[CF]|%|kg|g|lb|oz|cm|mm|m|in|h|min|s|d|points?)(?![A-Za-z]))"
-    r"|(?<=[p±=<×]) (?=\S)"
+    r"|(?<=[p±=<>×]) (?=\S)|(?<=\d[ \u00a0]h) (?=\d+[ \u00a0]min)"
 )
 _NO_BREAK = "\u00a0"
 

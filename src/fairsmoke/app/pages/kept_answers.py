@@ -15,7 +15,7 @@ from fairsmoke.answers.store import Entry, Key, Store
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.plan_parts import FromQueue
 from fairsmoke.app.problems import AppError
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.telling.chart_style import write_picture
 from fairsmoke.telling.document import from_json, sections_said
 
@@ -78,8 +78,8 @@ class KeptAnswers:
             job.ended.wait(_STOPS_WITHIN_S)
         return self.page.go(f"{question.route}_answer", key=digest)
 
-    def show(self, question: Question, digest: str, **more: Any) -> HTMLResponse:
-        """Return the page of an answer, or how far it is.
+    def show(self, question: Question, digest: str, subject: Words, **more: Any) -> HTMLResponse:
+        """Return the page of an answer about a subject, or how far it is.
 
         ``more`` goes to the template: where to ask ``again``; ``live`` and ``script`` of a chart
         that a script draws; which sections are ``opened``, and ``links`` by section, from 1.
@@ -96,6 +96,7 @@ class KeptAnswers:
             key=digest,
             route=route,
             heading=question.title,
+            subject=subject,
             sections=None if found is None else sections_said(found, page.way),
             work=job if found is None and job is not None and job.going else None,
             problem=_problem(page, job) if found is None else "",

@@ -148,7 +148,7 @@ def answer(kept: FromAnswers, _: FindingSeer, key: str) -> HTMLResponse:
     again = kept.page.path("what_if") + f"?again={key}"
     if asked.trial:
         again = kept.page.path("trial_what_if", trial=asked.trial)
-    return kept.show(WHAT_IF, key, again=again)
+    return kept.show(WHAT_IF, key, _subject(asked), again=again)
 
 
 @router.post("/what-if/{key}/stop", name="stop_what_if")
@@ -188,13 +188,15 @@ def numbers(kept: FromAnswers, _: FindingSeer, key: str) -> Response:
     return kept.numbers(WHAT_IF, key)
 
 
+def _subject(asked: WhatIf) -> Words:
+    return CUT_NAMES.get(asked.piece.get("cut", ""), asked.trial)
+
+
 def _recent(kept: KeptAnswers, subject: str = "") -> list[tuple[str, Words, bool]]:
     """Return the latest what-ifs: their path, their cut or trial with the arms, whether done."""
     found = []
     for one in kept.recent(WHAT_IF, subject):
-        asked = one["request"]
-        cut = asked.get("piece", {}).get("cut", "")
-        what = CUT_NAMES.get(cut, asked.get("trial", ""))
+        what = _subject(WhatIf(**one["request"]))
         arms = [kept.page.way.say(name) for name in one["names"]]
         label = N_("%(what)s: %(arms)s", what=what, arms=" / ".join(arms)) if arms else what
         found.append((one["path"], label, one["done"]))

@@ -17,7 +17,7 @@ from fairsmoke.app.pages.what_if_form import usual_form, with_unit
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, InputField, Message, Words
+from fairsmoke.messages.message import N_, InputField, Listed, Message, Words
 from fairsmoke.planning.methods.space import GOALS, USUAL_GOALS, DesignSpace, MethodSettings
 from fairsmoke.quantity import Units, show_duration, show_temperature
 from fairsmoke.telling.document import sections_said
@@ -115,11 +115,13 @@ def ask(kept: FromAnswers, _: Planner, given: FormFields) -> Response:
 @router.get("/worth-trying/{key}", name="worth_trying_answer")
 def answer(kept: FromAnswers, person: Planner, key: str) -> HTMLResponse:
     """Show which methods there are to choose from and what to try next, or how far it is."""
-    page, numbers = kept.page, kept.entry(WORTH_TRYING, key).get("numbers")
+    page, entry = kept.page, kept.entry(WORTH_TRYING, key)
+    numbers = entry.get("numbers")
     asks = numbers is not None and person.may(May.SET_UP)
     return kept.show(
         WORTH_TRYING,
         key,
+        _subject(entry.request),
         again=page.path("worth_trying") + f"?again={key}",
         live=page.path("worth_chart", key=key) if numbers and numbers["listed"] else "",
         script=page.path("charts_script", name=script_name()),
@@ -187,14 +189,14 @@ def _recent(kept: KeptAnswers) -> list[tuple[str, Words, bool]]:
     found: list[tuple[str, Words, bool]] = []
     for one in kept.recent(WORTH_TRYING):
         asked = one["request"]
-        label = N_(
-            "%(cut)s, %(mass)s: %(count)s methods",
-            cut=CUT_NAMES.get(asked["piece"]["cut"], ""),
-            mass=asked["piece"]["mass"],
-            count=asked["methods"],
-        )
+        label = N_("%(what)s: %(count)s methods", what=_subject(asked), count=asked["methods"])
         found.append((one["path"], label, one["done"]))
     return found
+
+
+def _subject(asked: Mapping[str, Any]) -> Listed:
+    piece = asked["piece"]
+    return Listed([CUT_NAMES.get(piece["cut"], piece["cut"]), piece["mass"]])
 
 
 def usual_fields(units: Units) -> dict[str, str]:

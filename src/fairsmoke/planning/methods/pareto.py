@@ -53,25 +53,6 @@ def on_front(values: npt.ArrayLike) -> BoolArray:
     return np.asarray(~dominates(table).any(axis=0) & np.isfinite(table).all(axis=1))
 
 
-def ranks(values: npt.ArrayLike) -> npt.NDArray[np.intp]:
-    """Return each method's front, 1 for the first, 2 for the front of what is left, and so on.
-
-    0 for a method with a NaN. Source: non-dominated sorting as in Deb, Multi-Objective Optimization
-    using Evolutionary Algorithms (2001), from memory.
-    """
-    table = np.asarray(values, dtype=np.float64)
-    beaten_by = dominates(table)
-    left = np.isfinite(table).all(axis=1)
-    found = np.zeros(len(table), dtype=np.intp)
-    rank = 0
-    while left.any():
-        rank += 1
-        first = left & ~beaten_by[left].any(axis=0)
-        found[first] = rank
-        left &= ~first
-    return found
-
-
 def check_sure(sure: float) -> None:
     """Refuse a share from which a method is beaten. Raises PlanError unless above 0.5, up to 1."""
     if not 0.5 < sure <= 1.0:

@@ -403,4 +403,4 @@ def test_what_is_missing_is_said_without_cooking() -> None:
         ({"piece": PIECE | {"mass": "20 kg"}}, "Measure again"),
         ({"most": 0}, "largest number of pairs"),
     ):
-        assert words in str(missing(replace(_question(), **change)))  # type: ignore[arg-type]
+        assert words in str(missing(replace(_question(), **change)))

@@ -106,7 +106,7 @@ def test_what_is_kept_is_said_in_german(visit: Visit, sign_in: SignIn) -> None:
     address = page.url
     page.goto("/you")
     page.get_by_label("Deutsch").check()
-    page.get_by_role("button", name="Save").click()
+    page.get_by_role("button", name="Save", exact=True).click()
     page.goto(address)
     expect(page.get_by_role("heading", name="Zur Auswahl")).to_be_visible()
     for summary in page.locator("summary").all():

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fairsmoke.answers.store import Key, program_digest, subject_of
 from fairsmoke.answers.tasks import Context, Progress
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import Message
+from fairsmoke.messages.message import Words
 
 if TYPE_CHECKING:
     from fairsmoke.answers.simulation import Simulation
@@ -49,7 +49,7 @@ class WhatIf:
         return Key.of(QUESTION, asdict(self), program_digest(*rooms))
 
 
-def missing(asked: WhatIf) -> Message | str | None:
+def missing(asked: WhatIf) -> Words | None:
     """Return what has to be mended of a piece by hand before it can be simulated, or None."""
     try:
         simulation_by_hand(asked)

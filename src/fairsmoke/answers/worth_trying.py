@@ -19,7 +19,7 @@ from fairsmoke.answers.tasks import Context
 from fairsmoke.answers.worth_trying_options import measures_of, settings_of, space_of
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.planning.methods.choice import MethodsAnswer, MethodSweep, answer_of, check_goals
 from fairsmoke.planning.methods.contrasts import contrasts_of
 from fairsmoke.planning.methods.space import FACTORS, USUAL_GOALS, DesignSpace, MethodSettings
@@ -84,7 +84,7 @@ class WorthTrying:
         return Means(block=block, most=self.most, prices=prices)
 
 
-def missing(asked: WorthTrying) -> Message | str | None:
+def missing(asked: WorthTrying) -> Words | None:
     """Return what has to be mended before it can be worked out; cheap enough for a page.
 
     One method of each kind is looked at; None where nothing is seen to be wrong.

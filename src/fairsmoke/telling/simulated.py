@@ -33,8 +33,8 @@ ROWS: tuple[tuple[str, Message, Kind], ...] = (
     ("yield", N_("yield"), "share"),
     ("collagen_dissolved", N_("collagen dissolved"), "share"),
     ("cap_rendered", N_("fat cap rendered"), "share"),
-    ("log_salmonella", N_("fewer Salmonella, log10, coldest part"), "log"),
-    ("log_listeria", N_("fewer Listeria, log10, coldest part"), "log"),
+    ("log_salmonella", N_("fewer Salmonella, log10"), "log"),
+    ("log_listeria", N_("fewer Listeria, log10"), "log"),
     (
         "growth_s",
         N_("core at %(low)s to %(high)s", low=Temperature(4.0), high=Temperature(60.0)),
@@ -65,6 +65,7 @@ def simulated_sections(told: SimulationSummary) -> list[Section]:
     if told.differences:
         first += _differences(told)
     first += [blocks.heading(N_("What to expect")), _outcomes(told)]
+    first.append(blocks.small(N_("Salmonella and Listeria: in the coldest part.")))
     rest = [blocks.figure("chart", "", _alt(told)), *_marks(told)]
     rest += [blocks.heading(N_("Where the raw mass goes")), _split(told)]
     if len(told.pieces) > 1:

@@ -78,7 +78,7 @@ def worth_trying_page(
 
 
 def _form_page(
-    kept: KeptAnswers, fields: dict[str, str], problem: Message | str | None = None
+    kept: KeptAnswers, fields: dict[str, str], problem: Words | None = None
 ) -> HTMLResponse:
     return kept.page.show(
         "worth_trying.html",

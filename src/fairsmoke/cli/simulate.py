@@ -180,9 +180,8 @@ def _tell(asked: "Simulation", run: RunOptions, units: str) -> None:
         show_json(numbers)
     else:
         say(document_text(simulated_sections(told), reader))
-    if run.chart is not None:
-        names = [arm.name for arm in told.arms]
-        run.draw(simulated_chart(numbers, names, told.title, reader))
+    names = [arm.name for arm in told.arms]
+    run.draw(lambda: simulated_chart(numbers, names, told.title, reader))
 
 
 def fit_model(

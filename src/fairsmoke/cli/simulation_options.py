@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from fairsmoke.cli.finding import UnitsOption
-from fairsmoke.cli.screen import JsonOption, reader_here, say
+from fairsmoke.cli.screen import JsonOption, far_along, reader_here, say
 from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fairsmoke.telling.chart_style import Drawable
     from fairsmoke.telling.reader import Reader
 
@@ -95,11 +97,13 @@ class RunOptions:
 
         return reader_here(Units.named(self.units or usual))
 
-    def draw(self, chart: "Drawable") -> None:
-        """Draw a chart where one was asked for."""
+    def draw(self, chart: "Callable[[], Drawable]") -> None:
+        """Draw the chart that is made so, where one was asked for."""
         from fairsmoke.telling.chart_style import write_picture
 
-        assert self.chart is not None
-        write_picture(chart, self.chart)
+        if self.chart is None:
+            return
+        with far_along(N_("Drawing")):
+            write_picture(chart(), self.chart)
         if not self.as_json:
             say(N_("Drawn: %(file)s", file=str(self.chart)))

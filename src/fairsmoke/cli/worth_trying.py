@@ -91,6 +91,6 @@ def worth_trying(
         show_json(numbers)
     else:
         say(document_text(worth_trying_sections(found), reader))
-    if run.chart is not None:
-        chart = worth_trying_chart(numbers, reader, _CHART_WIDTH, background="white", ranking=True)
-        run.draw(chart)
+    run.draw(
+        lambda: worth_trying_chart(numbers, reader, _CHART_WIDTH, background="white", ranking=True)
+    )

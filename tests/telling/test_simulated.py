@@ -127,6 +127,8 @@ def test_differences_have_their_sign_and_chance() -> None:
         said(change_words(less, "share"))
         == "−2.1 points (−4.0 to −0.3 points), less in 95 % of draws"
     )
+    no_sign = Difference(-0.0301, -0.0108, -0.0001, 0.1)
+    assert said(change_words(no_sign, "share")).startswith("−1.1 points (−3.0 to 0.0 points)")
     more = Difference(600.0, 3600.0, 5400.0, 1.0)
     assert said(change_words(more, "time")) == "+1 h (+10 min to +1 h 30 min), longer in every draw"
     ends = Difference(-7200.0, -3600.0, 100.0, 0.1)

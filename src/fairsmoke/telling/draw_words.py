@@ -71,7 +71,8 @@ def change_words(found: Difference, kind: Literal["time", "share"]) -> Words:
         )
     else:
         digits = 0 if width >= 0.1 else 1
-        points = [round(100 * end, digits) for end in ends]
+        # Adding nothing makes a nothing without a sign of "−0.0".
+        points = [round(100 * end, digits) + 0.0 for end in ends]
         nothing = not any(points)
         low, middle, high = points
         changed = N_(

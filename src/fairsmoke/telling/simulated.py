@@ -118,7 +118,7 @@ def _differences(told: SimulationSummary) -> list[Block]:
             ]
         )
     heading = N_("What changes against “%(base)s”, draw by draw", base=told.arms[0].name)
-    return [blocks.heading(heading), _table(N_("Change"), told.differences, rows)]
+    return [blocks.heading(heading), _table(N_("What changes"), told.differences, rows)]
 
 
 def _outcomes(told: SimulationSummary) -> Block:

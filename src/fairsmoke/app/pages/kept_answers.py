@@ -30,7 +30,7 @@ _TYPES = {"svg": "image/svg+xml", "png": "image/png"}
 
 
 @dataclass(frozen=True)
-class Question:
+class KeptQuestion:
     """One kind of question: its name in the store and in the routes, and its words."""
 
     name: str
@@ -48,7 +48,7 @@ class KeptAnswers:
         self.jobs: JobQueue = jobs
         self.store = Store(jobs.folder, jobs.owner)
 
-    def entry(self, question: Question, digest: str) -> Entry:
+    def entry(self, question: KeptQuestion, digest: str) -> Entry:
         """Return a kept entry. Raises AppError 404 where there is none."""
         found = self.store.find(question.name, digest)
         if found is None or found.request is None:
@@ -56,21 +56,21 @@ class KeptAnswers:
             raise AppError(404, "no-answer", message)
         return found
 
-    def document(self, question: Question, digest: str, name: str = "document") -> Any:
+    def document(self, question: KeptQuestion, digest: str, name: str = "document") -> Any:
         """Return what is kept under a name; not to be changed. Raises AppError 404 without it."""
         found = _read(self.entry(question, digest), name)
         if found is None:
             raise AppError(404, "no-answer", N_("There is no such page."))
         return found
 
-    def take(self, question: Question, key: Key, content: dict[str, Any]) -> RedirectResponse:
+    def take(self, question: KeptQuestion, key: Key, content: dict[str, Any]) -> RedirectResponse:
         """Have it worked out where it is not kept, and lead to its page."""
         entry = self.store.find(key.question, key.digest)
         if entry is None or entry.get("document") is None:
             self.jobs.submit(key.digest, question.name, content)
         return self.page.go(f"{question.route}_answer", key=key.digest)
 
-    def stop(self, question: Question, digest: str) -> RedirectResponse:
+    def stop(self, question: KeptQuestion, digest: str) -> RedirectResponse:
         """Stop working it out; what was done is kept."""
         self.jobs.stop(digest)
         job = self.jobs.find(digest)
@@ -78,7 +78,7 @@ class KeptAnswers:
             job.ended.wait(_STOPS_WITHIN_S)
         return self.page.go(f"{question.route}_answer", key=digest)
 
-    def show(self, question: Question, digest: str, subject: Words, **more: Any) -> HTMLResponse:
+    def show(self, question: KeptQuestion, digest: str, subject: Words, **more: Any) -> HTMLResponse:
         """Return the page of an answer about a subject, or how far it is.
 
         ``more`` goes to the template: where to ask ``again``; ``live`` and ``script`` of a chart
@@ -107,7 +107,7 @@ class KeptAnswers:
             **{"live": "", "script": "", "opened": (), "links": {}, "more": (), **more},
         )
 
-    def recent(self, question: Question, subject: str = "") -> list[dict[str, Any]]:
+    def recent(self, question: KeptQuestion, subject: str = "") -> list[dict[str, Any]]:
         """Return what was asked lately: its path, its entry and whether it is done."""
         return [
             {
@@ -119,7 +119,7 @@ class KeptAnswers:
             for entry in self.store.asked(question.name, subject, _RECENT)
         ]
 
-    def numbers(self, question: Question, digest: str) -> Response:
+    def numbers(self, question: KeptQuestion, digest: str) -> Response:
         """Hand out every number, for other programs."""
         path = self.entry(question, digest).file("numbers.json")
         if path is None:
@@ -127,7 +127,7 @@ class KeptAnswers:
         return FileResponse(path, filename=f"{question.name}-{digest[:8]}.json")
 
     def picture(
-        self, question: Question, digest: str, form: str, chart: Callable[[Entry], "Drawable"]
+        self, question: KeptQuestion, digest: str, form: str, chart: Callable[[Entry], "Drawable"]
     ) -> Response:
         """Hand out the chart as a picture, drawn once for each language and unit of temperature."""
         entry = self.store.find(question.name, digest)

@@ -12,7 +12,7 @@ from fairsmoke.answers.what_if import DRAWS, QUESTION, WhatIf, missing
 from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.pages.finding import FindingSeer
-from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, Question
+from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, KeptQuestion
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
@@ -38,7 +38,7 @@ PLACES = (
     Place(N_("What if"), "trial_what_if", "trial", 65, May.SEE_FINDINGS),
 )
 
-WHAT_IF = Question(
+WHAT_IF = KeptQuestion(
     QUESTION,
     "what_if",
     N_("What if?"),

@@ -11,7 +11,7 @@ from fairsmoke.answers.worth_trying import QUESTION, WorthTrying, missing
 from fairsmoke.answers.worth_trying_options import FACTOR_OF, PANS
 from fairsmoke.app.auth import needs
 from fairsmoke.app.charts_script import script_name
-from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, Question
+from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, KeptQuestion
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.what_if_form import usual_form, with_unit
 from fairsmoke.app.people.permissions import May
@@ -30,7 +30,7 @@ router = APIRouter()
 Planner = Annotated[Person, Depends(needs(May.SEE_TRIALS))]
 """Whoever may see plans."""
 
-WORTH_TRYING = Question(
+WORTH_TRYING = KeptQuestion(
     QUESTION,
     "worth_trying",
     N_("Which method is worth trying?"),

@@ -54,7 +54,7 @@ def method_words(method: MethodSettings) -> Message:
 
 
 def contrast_words(contrast: Contrast) -> Message:
-    """Return "pit 107 °C to 149 °C", "paper to foil", "water pan put in"."""
+    """Return "pit 107 °C to 149 °C", "wrap: paper to foil", "water pan put in"."""
     if contrast.factor == "pan":
         return N_("water pan put in") if contrast.after.pan else N_("water pan left out")
     first, last = (setting_words(contrast.factor, one) for one in (contrast.before, contrast.after))
@@ -73,7 +73,7 @@ def setting_words(factor: str, method: MethodSettings) -> Words:
 
 
 _CONTRASTS: Mapping[str, Callable[[Words, Words], Message]] = {
-    "wrap": lambda first, last: N_("%(first)s to %(last)s", first=first, last=last),
+    "wrap": lambda first, last: N_("wrap: %(first)s to %(last)s", first=first, last=last),
     "pit_c": lambda first, last: N_("pit %(first)s to %(last)s", first=first, last=last),
     "wrap_at_c": lambda first, last: N_("wrap at %(first)s to %(last)s", first=first, last=last),
     "until_c": lambda first, last: N_("off at %(first)s to %(last)s", first=first, last=last),

@@ -199,11 +199,12 @@ def _ranking(
     base = sheet.of(rows)
     axis = alt.Axis(labelLimit=_LABEL)
     y = alt.Y("contrast:N", sort=[row["contrast"] for row in rows], title=None, axis=axis)
+    scale = alt.Scale(zero=True, nice=True)
     bars = base.mark_rule(strokeWidth=1.5, color=ground.dim).encode(
-        x=alt.X("low:Q", title=title), x2=alt.X2("high:Q"), y=y
+        x=alt.X("low:Q", title=title, scale=scale), x2=alt.X2("high:Q"), y=y
     )
     points = base.mark_point(filled=True, size=55, color=ground.ink, opacity=1).encode(
-        x=alt.X("middle:Q", title=title, scale=alt.Scale(zero=True)), y=y
+        x=alt.X("middle:Q", title=title, scale=scale), y=y
     )
     line = sheet.of([{"one": -1.0}, {"one": 1.0}]).mark_rule(
         color=ground.curves[1], strokeDash=[7, 3]

@@ -7,13 +7,15 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from fastapi import Depends
+from fastapi import APIRouter, Depends
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
 from fairsmoke.answers.queue import Job, JobQueue, Stage
 from fairsmoke.answers.store import Entry, Key, Store
+from fairsmoke.app.auth import needs
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.plan_parts import FromQueue
+from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.telling.chart_style import write_picture
@@ -70,15 +72,9 @@ class KeptAnswers:
             self.jobs.submit(key.digest, question.name, content)
         return self.page.go(f"{question.route}_answer", key=key.digest)
 
-    def stop(self, question: KeptQuestion, digest: str) -> RedirectResponse:
-        """Stop working it out; what was done is kept."""
-        self.jobs.stop(digest)
-        job = self.jobs.find(digest)
-        if job is not None:
-            job.ended.wait(_STOPS_WITHIN_S)
-        return self.page.go(f"{question.route}_answer", key=digest)
-
-    def show(self, question: KeptQuestion, digest: str, subject: Words, **more: Any) -> HTMLResponse:
+    def show(
+        self, question: KeptQuestion, digest: str, subject: Words, **more: Any
+    ) -> HTMLResponse:
         """Return the page of an answer about a subject, or how far it is.
 
         ``more`` goes to the template: where to ask ``again``; ``live`` and ``script`` of a chart
@@ -90,7 +86,7 @@ class KeptAnswers:
             job.ended.wait(WAIT_S)
         found = _read(entry, "document")
         page, route = self.page, question.route
-        picture = page.path(f"{route}_picture", key=digest, name="X", form="svg")
+        picture = page.path(f"{route}_picture", key=digest, form="svg")
         return page.show(
             "kept_answer.html",
             key=digest,
@@ -103,7 +99,7 @@ class KeptAnswers:
             doing=question.doing,
             stopped=question.stopped,
             stop=page.path(f"stop_{route}", key=digest),
-            pictures=picture.removesuffix("X.svg"),
+            pictures=picture.removesuffix("chart.svg"),
             **{"live": "", "script": "", "opened": (), "links": {}, "more": (), **more},
         )
 
@@ -119,29 +115,57 @@ class KeptAnswers:
             for entry in self.store.asked(question.name, subject, _RECENT)
         ]
 
-    def numbers(self, question: KeptQuestion, digest: str) -> Response:
-        """Hand out every number, for other programs."""
-        path = self.entry(question, digest).file("numbers.json")
-        if path is None:
-            raise AppError(404, "no-numbers", N_("There is no such page."))
-        return FileResponse(path, filename=f"{question.name}-{digest[:8]}.json")
 
-    def picture(
-        self, question: KeptQuestion, digest: str, form: str, chart: Callable[[Entry], "Drawable"]
-    ) -> Response:
+FromAnswers = Annotated[KeptAnswers, Depends()]
+
+
+def add_answer_routes(
+    router: APIRouter,
+    question: KeptQuestion,
+    what: May,
+    chart: "Callable[[KeptAnswers, Entry], Drawable]",
+) -> None:
+    """Add what every kept answer has: stop, go on, its chart and its numbers to take away.
+
+    ``what`` a person must be allowed; ``chart`` draws an entry's chart for whoever looks.
+    """
+    at, route, allowed = f"/{question.name}/{{key}}", question.route, [Depends(needs(what))]
+
+    @router.post(f"{at}/stop", name=f"stop_{route}", dependencies=allowed)
+    def stop(kept: FromAnswers, key: str) -> RedirectResponse:
+        """Stop working it out; what was done is kept."""
+        kept.jobs.stop(key)
+        job = kept.jobs.find(key)
+        if job is not None:
+            job.ended.wait(_STOPS_WITHIN_S)
+        return kept.page.go(f"{route}_answer", key=key)
+
+    @router.post(f"{at}/go-on", name=f"go_on_{route}", dependencies=allowed)
+    def go_on(kept: FromAnswers, key: str) -> RedirectResponse:
+        """Go on with what was stopped, where it was."""
+        entry = kept.entry(question, key)
+        return kept.take(question, entry.key, entry.request)
+
+    @router.get(f"{at}/pictures/chart.{{form}}", name=f"{route}_picture", dependencies=allowed)
+    def picture(kept: FromAnswers, key: str, form: str) -> Response:
         """Hand out the chart as a picture, drawn once for each language and unit of temperature."""
-        entry = self.store.find(question.name, digest)
+        entry = kept.store.find(question.name, key)
         if entry is None or form not in _TYPES or entry.get("document") is None:
             raise AppError(404, "no-picture", N_("There is no such picture."))
-        way = self.page.way
+        way = kept.page.way
         name = f"chart-{way.language}-{way.units.temperature}.{form}"
         if entry.file(name) is None:
             with entry.new_file(name) as path:
-                write_picture(chart(entry), path)
+                write_picture(chart(kept, entry), path)
         return FileResponse(entry.file(name) or "", media_type=_TYPES[form])
 
-
-FromAnswers = Annotated[KeptAnswers, Depends()]
+    @router.get(f"{at}/numbers.json", name=f"{route}_numbers", dependencies=allowed)
+    def numbers(kept: FromAnswers, key: str) -> Response:
+        """Hand out every number, for other programs."""
+        path = kept.entry(question, key).file("numbers.json")
+        if path is None:
+            raise AppError(404, "no-numbers", N_("There is no such page."))
+        return FileResponse(path, filename=f"{question.name}-{key[:8]}.json")
 
 
 def _problem(page: Page, job: Job | None) -> str:

@@ -2,17 +2,22 @@
 
 import json
 from dataclasses import asdict
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.store import subject_of
+from fairsmoke.answers.store import Entry, subject_of
 from fairsmoke.answers.what_if import DRAWS, QUESTION, WhatIf, missing
 from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.pages.finding import FindingSeer
-from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, KeptQuestion
+from fairsmoke.app.pages.kept_answers import (
+    FromAnswers,
+    KeptAnswers,
+    KeptQuestion,
+    add_answer_routes,
+)
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
@@ -31,6 +36,9 @@ from fairsmoke.telling.simulator_words import (
     WRAPS,
 )
 from fairsmoke.trial.cook import Cook, Piece
+
+if TYPE_CHECKING:
+    from fairsmoke.telling.chart_style import Drawable
 
 router = APIRouter()
 PLACES = (
@@ -151,41 +159,14 @@ def answer(kept: FromAnswers, _: FindingSeer, key: str) -> HTMLResponse:
     return kept.show(WHAT_IF, key, _subject(asked), again=again)
 
 
-@router.post("/what-if/{key}/stop", name="stop_what_if")
-def stop(kept: FromAnswers, _: FindingSeer, key: str) -> RedirectResponse:
-    """Stop a what-if; the cooks that were run are kept."""
-    return kept.stop(WHAT_IF, key)
-
-
-@router.post("/what-if/{key}/go-on", name="go_on_what_if")
-def go_on(kept: FromAnswers, _: FindingSeer, key: str) -> RedirectResponse:
-    """Go on with a what-if that was stopped."""
-    entry = kept.entry(WHAT_IF, key)
-    return kept.take(WHAT_IF, entry.key, entry.request)
-
-
-@router.get("/what-if/{key}/pictures/{name}.{form}", name="what_if_picture")
-def picture(kept: FromAnswers, _: FindingSeer, key: str, name: str, form: str) -> Response:
-    """Hand out the chart of a what-if."""
+def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
     from fairsmoke.telling.simulated_chart import simulated_chart
 
-    return kept.picture(
-        WHAT_IF,
-        key,
-        form,
-        lambda entry: simulated_chart(
-            entry.get("numbers"),
-            from_json(entry.get("names")),
-            kept.document(WHAT_IF, key)[0].title,
-            kept.page.way,
-        ),
-    )
+    names, title = from_json(entry.get("names")), kept.document(WHAT_IF, entry.key.digest)[0].title
+    return simulated_chart(entry.get("numbers"), names, title, kept.page.way)
 
 
-@router.get("/what-if/{key}/numbers.json", name="what_if_numbers")
-def numbers(kept: FromAnswers, _: FindingSeer, key: str) -> Response:
-    """Hand out every number of a what-if, for other programs."""
-    return kept.numbers(WHAT_IF, key)
+add_answer_routes(router, WHAT_IF, May.SEE_FINDINGS, _chart)
 
 
 def _subject(asked: WhatIf) -> Words:

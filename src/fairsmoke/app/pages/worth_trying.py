@@ -2,16 +2,22 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Query
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
+from fairsmoke.answers.store import Entry
 from fairsmoke.answers.worth_trying import QUESTION, WorthTrying, missing
 from fairsmoke.answers.worth_trying_options import FACTOR_OF, PANS
 from fairsmoke.app.auth import needs
 from fairsmoke.app.charts_script import script_name
-from fairsmoke.app.pages.kept_answers import FromAnswers, KeptAnswers, KeptQuestion
+from fairsmoke.app.pages.kept_answers import (
+    FromAnswers,
+    KeptAnswers,
+    KeptQuestion,
+    add_answer_routes,
+)
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.what_if_form import usual_form, with_unit
 from fairsmoke.app.people.permissions import May
@@ -24,6 +30,9 @@ from fairsmoke.telling.document import sections_said
 from fairsmoke.telling.method_words import contrast_words
 from fairsmoke.telling.simulator_words import CUT_NAMES, HOLD_WRAPS, STANDING, WRAP_NAMES
 from fairsmoke.telling.worth_trying_chart import contrast_from, worth_trying_chart
+
+if TYPE_CHECKING:
+    from fairsmoke.telling.chart_style import Drawable
 
 router = APIRouter()
 
@@ -152,37 +161,12 @@ def methods(kept: FromAnswers, _: Planner, key: str) -> HTMLResponse:
     return kept.page.show("worth_methods.html", key=key, section=section)
 
 
-@router.post("/worth-trying/{key}/stop", name="stop_worth_trying")
-def stop(kept: FromAnswers, _: Planner, key: str) -> RedirectResponse:
-    """Stop it; the methods that were cooked are kept."""
-    return kept.stop(WORTH_TRYING, key)
+def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
+    numbers, way = entry.get("numbers"), kept.page.way
+    return worth_trying_chart(numbers, way, _PICTURE_WIDTH, background="white")
 
 
-@router.post("/worth-trying/{key}/go-on", name="go_on_worth_trying")
-def go_on(kept: FromAnswers, _: Planner, key: str) -> RedirectResponse:
-    """Go on with what was stopped, where it was."""
-    entry = kept.entry(WORTH_TRYING, key)
-    return kept.take(WORTH_TRYING, entry.key, entry.request)
-
-
-@router.get("/worth-trying/{key}/pictures/{name}.{form}", name="worth_trying_picture")
-def picture(kept: FromAnswers, _: Planner, key: str, name: str, form: str) -> Response:
-    """Hand out the chart of the methods as a picture."""
-    way = kept.page.way
-    return kept.picture(
-        WORTH_TRYING,
-        key,
-        form,
-        lambda entry: worth_trying_chart(
-            entry.get("numbers"), way, _PICTURE_WIDTH, background="white"
-        ),
-    )
-
-
-@router.get("/worth-trying/{key}/numbers.json", name="worth_trying_numbers")
-def numbers(kept: FromAnswers, _: Planner, key: str) -> Response:
-    """Hand out every number, for other programs."""
-    return kept.numbers(WORTH_TRYING, key)
+add_answer_routes(router, WORTH_TRYING, May.SEE_TRIALS, _chart)
 
 
 def _recent(kept: KeptAnswers) -> list[tuple[str, Words, bool]]:

@@ -13,7 +13,7 @@ from fairsmoke.messages.message import N_, Message
 from fairsmoke.planning.methods.contrasts import Contrast
 from fairsmoke.planning.methods.space import GOALS, MethodSettings
 from fairsmoke.telling.chart_style import SHAPES, Sheet, cycled, shortened
-from fairsmoke.telling.live_curves import LIGHT, Ground
+from fairsmoke.telling.live_curves import LIGHT, Ground, config_on
 from fairsmoke.telling.method_words import contrast_words
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.simulator_words import WRAP_NAMES
@@ -86,7 +86,7 @@ def worth_trying_chart(
         spacing=18,
         padding=4,
         background=background,
-        config=_config(ground),
+        config=config_on(ground),
     )
 
 
@@ -216,24 +216,3 @@ def _ranking(
 def contrast_from(one: Mapping[str, Any]) -> Contrast:
     """Return a contrast from the plain data of it."""
     return Contrast(one["knob"], MethodSettings(**one["before"]), MethodSettings(**one["after"]))
-
-
-def _config(ground: Ground) -> "alt.Config":
-    import altair as alt
-
-    return alt.Config(
-        font="system-ui, sans-serif",
-        view=alt.ViewConfig(stroke=None),
-        axis=alt.AxisConfig(
-            labelFontSize=13,
-            titleFontSize=13,
-            titleFontWeight="normal",
-            labelColor=ground.ink,
-            titleColor=ground.ink,
-            domainColor=ground.dim,
-            tickColor=ground.dim,
-            gridColor=ground.faint,
-            gridOpacity=0.6,
-        ),
-        legend=alt.LegendConfig(labelFontSize=13, labelColor=ground.ink, labelLimit=220),
-    )

@@ -35,7 +35,7 @@ def test_answers_in_text_json_and_a_chart(
     chart = tmp_path / "front.svg"
     assert run(["worth-trying", *PIECE, *SMALL, "--chart", str(chart), "--units", "us"]) == DONE
     said = capsys.readouterr().out
-    assert "simulated, nothing was cooked" in said
+    assert "Simulated, nothing was cooked" in said
     assert "°F" in said
     assert "°C" not in said
     assert chart.read_text(encoding="utf-8").startswith("<svg")

@@ -27,7 +27,7 @@ from fairsmoke.cooking.constants import DEFAULT, SOURCES
 from fairsmoke.cooking.experiments import library
 from fairsmoke.cooking.rerun import held_at_core
 from fairsmoke.cooking.validate import answers, checks, trends
-from fairsmoke.telling.simulated_data import STANDING
+from fairsmoke.telling.simulator_words import STANDING
 
 DOCS = Path(__file__).parents[2] / "docs" / "validation.md"
 LIBRARY = {source.key: source for source in library()}
@@ -55,8 +55,8 @@ def test_medians_in_the_docs_are_those_of_the_code() -> None:
 
 def test_what_stands_before_every_simulated_number_is_what_was_found() -> None:
     losses = 100 * table().median("test", "loss", studies=True)
-    assert f"off by about {losses:.0f} points or more" in STANDING
-    assert "two fifths" in STANDING
+    assert f"off by about {losses:.0f} points or more" in str(STANDING)
+    assert "two fifths" in str(STANDING)
     assert table().median("test", "times") == pytest.approx(0.4, abs=0.05)
 
 

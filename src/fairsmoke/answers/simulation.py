@@ -1,13 +1,47 @@
 """Simulate arms side by side: shows how far it is, can be stopped, and goes on where it stopped."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from fairsmoke.answers.resume import Progress, go_on, simulation_key
 from fairsmoke.answers.store import Key, Store
 from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
+from fairsmoke.messages.message import Message, Words
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.methods.simulated import SimulationSummary, summary_of
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """What is to be simulated, and how it is called: the arms' ``names`` by their handles.
+
+    ``assumed`` says what was taken that nobody gave.
+    """
+
+    plan: SideBySide
+    title: Words
+    names: Mapping[str, Words]
+    assumed: tuple[Message, ...] = ()
+
+
+def compute(
+    asked: Simulation,
+    folder: Path | Store | None = None,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> SimulationSummary:
+    """Simulate and return what is told of it; `complete` tells whether it was stopped.
+
+    As `simulate_side_by_side`, which says what is kept and what is raised.
+    """
+    found = simulate_side_by_side(
+        asked.plan, folder, workers=workers, progress=progress, afresh=afresh
+    )
+    return summary_of(found, asked.title, asked.names, asked.assumed)
 
 
 def simulate_side_by_side(
@@ -82,4 +116,4 @@ def _load(found: Simulated, came: Mapping[str, FloatArray]) -> None:
                 array[...] = kept[name]
 
 
-__all__ = ["key_of", "simulate_side_by_side"]
+__all__ = ["Simulation", "compute", "key_of", "simulate_side_by_side"]

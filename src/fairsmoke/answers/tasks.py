@@ -29,7 +29,7 @@ TASKS = {
     "how-many": (PLANS, "fairsmoke.answers.plan_tasks:how_many_task"),
     "when": (SIMULATIONS, "fairsmoke.answers.when_kept:when_task"),
     "what-if": (SIMULATIONS, "fairsmoke.answers.what_if:what_if_task"),
-    "worth-trying": (SIMULATIONS, "fairsmoke.answers.worth_trying_kept:worth_trying_task"),
+    "worth-trying": (SIMULATIONS, "fairsmoke.answers.worth_trying:worth_trying_task"),
 }
 """Each task by its kind: its queue, and its function as module:name."""
 

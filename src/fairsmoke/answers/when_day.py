@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 
 from pydantic import Field, ValidationError
 
+from fairsmoke.answers.simulation import Simulation
 from fairsmoke.answers.simulation_file import FilePiece, SimulationFile, assumptions, plan_of
-from fairsmoke.answers.simulation_trial import Choices, cut_of, plan_of_trial
+from fairsmoke.answers.simulation_trial import SimulationOptions, cut_of, plan_of_trial
 from fairsmoke.cooking import ArmToCook, Conditions, PieceToCook, SideBySide, Site
 from fairsmoke.cooking import Cooker as ModelCooker
 from fairsmoke.cooking import Piece as ModelPiece
@@ -58,7 +59,7 @@ def day_of_file(
         content = WhenFile.from_file(marked.value)
     except ValidationError as error:
         raise FolderError(list(record_problems(marked, (), WhenFile, error))) from error
-    sides = plan_of(content, members=draws, seed=seed, whole_body=False)
+    sides = _sides(plan_of(content, members=draws, seed=seed, whole_body=False))
     names = [arm.id for arm in sides.arms]
     who = []
     for one in content.pieces:
@@ -80,16 +81,17 @@ def day_of_trial(
     *,
     draws: int = DRAWS,
     seed: int = 1,
-    told: Choices | None = None,
+    told: SimulationOptions | None = None,
 ) -> Day:
     """Return the day of a begun cook (its handle) or of a planned one (its number, from 1).
 
     Raises JobError that names what is missing and how to record it.
     """
     begun = [piece for piece in record.units if piece.cook == cook]
-    told = replace(told or Choices(), members=draws, seed=seed, whole_body=False)
+    told = replace(told or SimulationOptions(), members=draws, seed=seed, whole_body=False)
     if begun:
-        sides = plan_of_trial(record, replace(told, pieces=tuple(piece.id for piece in begun)))
+        asked = plan_of_trial(record, replace(told, pieces=tuple(piece.id for piece in begun)))
+        sides = _sides(asked)
         who = tuple(_placed(record, piece) for piece in begun)
         return Day(sides, who, serve, zone, record.trial.invented)
     slots = _slots(record, cook)
@@ -97,12 +99,17 @@ def day_of_trial(
     pieces = tuple(_planned(record, slot, told, guessed) for slot in slots)
     trial = record.trial
     arms = tuple(ArmToCook(arm.id, arm.name, trial.protocol_of(arm.id)) for arm in trial.arms)
-    notes = [*guessed.values(), *assumptions([arm.protocol for arm in arms], told.tender_c)]
+    taken = assumptions([arm.protocol for arm in arms], told.tender_c)
+    notes = [*guessed.values(), *map(str, taken)]
     sides = SideBySide(
         trial.title, arms, pieces, draws, seed, False, assumed=tuple(dict.fromkeys(notes))
     )
     who = tuple(_standing(record, slot.piece, slot.arm, slot.spot) for slot in slots)
     return Day(sides, who, serve, zone, trial.invented, guessed)
+
+
+def _sides(asked: Simulation) -> SideBySide:
+    return replace(asked.plan, assumed=tuple(str(note) for note in asked.assumed))
 
 
 def _slots(record: TrialRecord, cook: str) -> tuple[Slot, ...]:
@@ -141,7 +148,7 @@ def _standing(record: TrialRecord, piece: str, arm: str, spot: Spot | None) -> O
 
 
 def _planned(
-    record: TrialRecord, slot: Slot, told: Choices, guessed: dict[str, str]
+    record: TrialRecord, slot: Slot, told: SimulationOptions, guessed: dict[str, str]
 ) -> PieceToCook:
     assert record.plan is not None
     at_hand = record.plan.at_hand

@@ -150,7 +150,7 @@ def run_when(
     for a day that cannot be.
     """
     from fairsmoke.answers.simulation_file import assumptions
-    from fairsmoke.answers.simulation_trial import Choices
+    from fairsmoke.answers.simulation_trial import SimulationOptions
     from fairsmoke.answers.when import plan_day
     from fairsmoke.answers.when_day import day_of_trial
     from fairsmoke.planning.day.constraints import Asked
@@ -169,7 +169,7 @@ def run_when(
         planned = () if record.plan is None else record.plan.at_hand.pieces
         handles = [*(one.id for one in planned), *(one.id for one in record.units)]
         cuts = dict.fromkeys(handles, said.cut)
-    day = day_of_trial(record, said.cook, serve, zone, told=Choices(cuts=cuts))
+    day = day_of_trial(record, said.cook, serve, zone, told=SimulationOptions(cuts=cuts))
     asked = Asked(
         certainty=said.certainty,
         hold_shortest_s=said.shortest_s,
@@ -202,7 +202,7 @@ def run_when(
         page = when_page(told)
         # What the page says in its reader's own words and units need not stand in ours.
         known = {*day.guessed.values()}
-        known |= {*assumptions([arm.protocol for arm in day.sides.arms], _tender_c(day))}
+        known |= {*map(str, assumptions([arm.protocol for arm in day.sides.arms], _tender_c(day)))}
         page["assumed"] = [text for text in told.assumed if text not in known]
     place.mkdir(parents=True, exist_ok=True)
     _write(place / "page.json", json.dumps({"form": FORM, **page}, allow_nan=False).encode())

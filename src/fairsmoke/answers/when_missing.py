@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fairsmoke.answers.simulation_trial import Choices, cut_of
+from fairsmoke.answers.simulation_trial import SimulationOptions, cut_of
 from fairsmoke.messages.errors import JobError
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import Plan
@@ -54,7 +54,7 @@ def is_trimmed(weighing: Weighing) -> bool:
 def cut_is_known(cut: str, species: str) -> bool:
     """Tell whether the simulator has a cut for a piece's free words."""
     try:
-        cut_of("piece", cut, species, Choices())
+        cut_of("piece", cut, species, SimulationOptions())
     except JobError:
         return False
     return True

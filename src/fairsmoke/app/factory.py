@@ -52,9 +52,7 @@ from fairsmoke.app.pages import (
     trial_set_up,
     weighings,
     what_if,
-    what_if_files,
     worth_trying,
-    worth_trying_files,
 )
 from fairsmoke.app.pages.arriving_view import Lines
 from fairsmoke.app.people import sessions
@@ -113,9 +111,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 FILE_MODULES: tuple[ModuleType, ...] = (
     finding_files,
     curves_files,
-    what_if_files,
     plan_when_files,
-    worth_trying_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 

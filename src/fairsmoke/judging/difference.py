@@ -1,5 +1,6 @@
 """One arm against the first, for one measure: the model's answer and all that stands beside it."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np

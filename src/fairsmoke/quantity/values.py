@@ -166,10 +166,14 @@ class Length:
 
 @dataclass(frozen=True)
 class Duration:
-    """A length of time in s; ``rough`` to the minute below an hour and to the quarter above."""
+    """A length of time in s; ``rough`` to the minute below an hour and to the quarter above.
+
+    ``sign`` writes a plus before what is longer.
+    """
 
     value_s: float
     rough: bool = False
+    sign: bool = False
 
     @property
     def rounded_s(self) -> float:
@@ -183,7 +187,8 @@ class Duration:
         """Return "4 h 30 min"."""
         if self.rough and self.rounded_s == 0.0:
             return "0 min"
-        return show_duration(self.rounded_s)
+        text = show_duration(self.rounded_s)
+        return f"+{text}" if self.sign and self.rounded_s > 0 else text
 
 
 @dataclass(frozen=True)
@@ -200,14 +205,16 @@ class Share:
 
 @dataclass(frozen=True)
 class Number:
-    """A plain number with so many decimals."""
+    """A plain number with so many decimals; ``sign`` writes a plus before one above nothing."""
 
     value: float
     digits: int = 1
+    sign: bool = False
 
     def __str__(self) -> str:
         """Return "3.1", with a typographic minus."""
-        return f"{self.value:.{self.digits}f}".replace("-", "−")
+        plus = "+" if self.sign and self.value > 0 else ""
+        return f"{plus}{self.value:.{self.digits}f}".replace("-", "−")
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,9 @@ from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from fairsmoke.messages.errors import JobError
-from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.quantity import QuantityError, parse_duration, parse_mass, parse_temperature
+from fairsmoke.telling.simulator_words import HUMIDITY, SHORT_WRAPS
 from fairsmoke.trial.protocol import Cover
 
 BOAT = "boat"
@@ -18,6 +20,7 @@ class Method:
 
     `wrap` goes on when the core is at `wrap_at` and the pit then stands at `finish`; the piece
     comes off at `until`, or after `longest`, and is held at `hold` for `hold_for` in `hold_wrap`.
+    `fat` is what is laid in with the wrap, or on the piece where there is none: "60 g".
     """
 
     pit: str = "121 °C"
@@ -30,6 +33,7 @@ class Method:
     hold: str = ""
     hold_for: str = "2 h"
     hold_wrap: str = ""
+    fat: str = ""
 
     def changed(self, said: str) -> "Method":
         """Return this method with "wrap=foil, pit=135 °C" said otherwise.
@@ -55,6 +59,7 @@ class Method:
             check_readable(option, getattr(self, option), parse_temperature)
         for option in ("longest", "hold_for"):
             check_readable(option, getattr(self, option), parse_duration)
+        check_readable("fat", self.fat, parse_mass)
         for option in ("wrap", "hold_wrap"):
             word = getattr(self, option)
             if word and word not in WRAPS:
@@ -63,14 +68,14 @@ class Method:
                     f"{', '.join(WRAPS)}"
                 )
 
-    def named(self, base: "Method | None" = None) -> str:
+    def named(self, base: "Method | None" = None) -> Listed:
         """Return pit and wrap as a name, and what else differs from the base."""
-        words = [self.pit, self.wrap or "bare"]
-        for field in fields(self) if base is not None else ():
-            value = getattr(self, field.name)
-            if field.name not in ("pit", "wrap") and value != getattr(base, field.name):
-                words.append(f"{_written(field.name)} {value or 'none'}")
-        return ", ".join(words)
+        words: list[Words] = [self.pit, SHORT_WRAPS.get(self.wrap, self.wrap)]
+        for name, named in _NAMED.items() if base is not None else ():
+            value = getattr(self, name)
+            if value != getattr(base, name):
+                words.append(named(_KINDS.get(value, value)))
+        return Listed(words)
 
     def stages(self) -> list[dict[str, Any]]:
         """Return the stages of the protocol in the form of a file."""
@@ -79,6 +84,7 @@ class Method:
             smoke_ends = [{"core": self.wrap_at}, *longest]
         else:
             smoke_ends = [{"core": self.until}, *longest]
+        added = [{"what": "fat", "name": "fat", "mass": self.fat}] if self.fat else []
         found: list[dict[str, Any]] = [
             _stage("smoke", "cooker", self.pit, self.humidity, "", smoke_ends)
         ]
@@ -86,11 +92,28 @@ class Method:
             ends = [{"core": self.until}, *longest]
             pit = self.finish or self.pit
             found.append(_stage("finish", "cooker", pit, self.humidity, self.wrap, ends))
+        if added:
+            found[-1]["adds"] = added
         if self.hold:
             wrap = self.hold_wrap or self.wrap
             ends = [{"elapsed": self.hold_for}]
             found.append(_stage("hold", "holding cabinet", self.hold, "none", wrap, ends))
         return found
+
+
+_NAMED: Mapping[str, Callable[[Words], Message]] = {
+    "humidity": lambda value: N_("moisture %(value)s", value=value),
+    "wrap_at": lambda value: N_("wrap at %(value)s", value=value),
+    "finish": lambda value: N_("finish %(value)s", value=value),
+    "until": lambda value: N_("until %(value)s", value=value),
+    "longest": lambda value: N_("longest %(value)s", value=value),
+    "hold": lambda value: N_("hold %(value)s", value=value),
+    "hold_for": lambda value: N_("hold for %(value)s", value=value),
+    "hold_wrap": lambda value: N_("hold in %(value)s", value=value),
+    "fat": lambda value: N_("fat %(value)s", value=value),
+}
+"""How what differs from the base is called in an arm's name."""
+_KINDS = {**SHORT_WRAPS, **HUMIDITY, "": N_("none")}
 
 
 def _stage(

@@ -47,8 +47,19 @@ def _lines(block: dict[str, Any]) -> Iterator[str]:
         case "facts":
             for name, value in block["pairs"]:
                 yield from wrapped(f"{name}: {value}", indent="  ", hang="  ")
+        case "table" if block["by_column"]:
+            yield from _column_lines(block)
         case "table":
             yield from table_lines(block)
+
+
+def _column_lines(block: dict[str, Any]) -> Iterator[str]:
+    """Yield the columns of a table one under the other, each cell behind the head of its row."""
+    wide = max((len(row[0]) for row in block["rows"]), default=0)
+    for at, head in enumerate(block["heads"][1:], start=1):
+        yield from wrapped(head, indent="  ")
+        for row in block["rows"]:
+            yield from wrapped(f"{row[0].ljust(wide)}  {row[at]}", indent="    ", hang="  ")
 
 
 def table_lines(block: dict[str, Any]) -> list[str]:

@@ -16,7 +16,7 @@ Align = Literal["left", "right", "center"]
 
 _NUMBER_AND_UNIT = re.compile(
     r"(?<=\d) (?=(?:°[CF]|%|kg|g|lb|oz|cm|mm|m|in|h|min|s|d|points?)(?![A-Za-z]))"
-    r"|(?<=[p±=<×]) (?=\S)"
+    r"|(?<=[p±=<>×]) (?=\S)|(?<=\d[ \u00a0]h) (?=\d+[ \u00a0]min)"
 )
 _NO_BREAK = "\u00a0"
 
@@ -77,14 +77,18 @@ def facts(pairs: Sequence[tuple[Words, Words]]) -> Block:
     return {"kind": "facts", "pairs": [[name, tied(value)] for name, value in pairs if value]}
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[Words]]) -> Block:
+def table(
+    columns: Sequence[Column], rows: Sequence[Sequence[Words]], *, by_column: bool = False
+) -> Block:
     """Return a table; its head is repeated where it runs over a page.
 
-    In columns that are set to the right, numbers keep their units on their line.
+    In columns that are set to the right, numbers keep their units on their line. A table whose
+    columns are too wide for a terminal is set there ``by_column``, one under the other.
     """
     kept = [column.align == "right" for column in columns]
     return {
         "kind": "table",
+        "by_column": by_column,
         "heads": [tied(column.head) for column in columns],
         "align": [column.align for column in columns],
         "widths": [column.width for column in columns],

@@ -89,6 +89,8 @@ def _tied_block(block: dict[str, Any]) -> dict[str, Any]:
     for name in ("text", "caption"):
         if isinstance(block.get(name), str):
             block[name] = tied(block[name])
+    if block["kind"] == "facts":
+        block["pairs"] = [[tied(name), tied(value)] for name, value in block["pairs"]]
     if block["kind"] == "items":
         block["items"] = [tied(line) for line in block["items"]]
     return block

@@ -110,7 +110,7 @@ def live_chart(shown: CookCurves, width: int, ground: Ground = LIGHT) -> dict[st
         background="transparent",
         autosize=alt.AutoSizeParams(type="fit", contains="padding"),
         padding=2,
-        config=_config(ground),
+        config=config_on(ground),
     )
     found: dict[str, Any] = chart.to_dict(validate=False)
     # Only now: Altair would look at each of some thousand rows.
@@ -202,7 +202,8 @@ def _doubts(
     return [mark.encode(x=x, y=y)]
 
 
-def _config(ground: Ground) -> "alt.Config":
+def config_on(ground: Ground) -> "alt.Config":
+    """Return the look of a chart on a page, on a ground of light or dark."""
     import altair as alt
 
     return alt.Config(
@@ -210,7 +211,10 @@ def _config(ground: Ground) -> "alt.Config":
         view=alt.ViewConfig(stroke=None),
         axis=alt.AxisConfig(
             labelFontSize=13,
+            titleFontSize=13,
+            titleFontWeight="normal",
             labelColor=ground.ink,
+            titleColor=ground.ink,
             domainColor=ground.dim,
             tickColor=ground.dim,
             gridColor=ground.faint,

@@ -7,12 +7,13 @@ from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
 from fairsmoke.answers.queue import JobQueue, Stage
-from fairsmoke.app.auth import Book, SettingUp, Told
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
+from fairsmoke.app.pages.kept_answers import FromAnswers
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     REMARKS,
@@ -24,7 +25,7 @@ from fairsmoke.app.pages.plan_parts import (
     place_names,
 )
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
-from fairsmoke.app.pages.worth_ask import trial_fields
+from fairsmoke.app.pages.worth_trying_trial import trial_fields
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
@@ -49,14 +50,14 @@ PLACES = (
 def ask_new(
     page: OnPage,
     book: Book,
-    told: Told,
+    kept: FromAnswers,
     _: SettingUp,
     worth: Annotated[str, Query(max_length=40)] = "",
     measure: int = 0,
     row: int = 0,
 ) -> HTMLResponse:
-    """Ask for a new trial by short questions; filled in when a knob was found worth turning."""
-    fields = trial_fields(told.results, worth, measure, row, page.way) if worth else None
+    """Ask for a new trial by short questions; filled in when a contrast was found worth trying."""
+    fields = trial_fields(kept, worth, measure, row) if worth else None
     return _questions(page, book, fields or ask_form.empty(page.way.units))
 
 

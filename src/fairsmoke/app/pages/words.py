@@ -2,6 +2,7 @@
 
 from fairsmoke.live.trial_status import CookStand, Stand, Step
 from fairsmoke.messages.message import N_, NN_, Message
+from fairsmoke.telling import simulator_words
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.question import MeasureKind
 
@@ -114,53 +115,5 @@ KIND_NAMES = {
 }
 """The kinds of record, by the notebook's own names."""
 
-STANDING_SAID = N_(
-    "Take this as a rough guide. In published studies that the model was not fitted to, half of "
-    "its losses were off by about 3 points or more; in cooks' own logs half of its times were off "
-    "by about two fifths or more (docs/validation.md)"
-)
-"""What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
-
-CUT_NAMES = {
-    "brisket": N_("Brisket"),
-    "brisket flat": N_("Brisket flat"),
-    "chuck roast": N_("Chuck roast"),
-    "short ribs": N_("Short ribs"),
-    "pork shoulder": N_("Pork shoulder"),
-    "pork ribs": N_("Pork ribs"),
-    "turkey breast": N_("Turkey breast"),
-    "brick": N_("A brick of lean meat"),
-}
-"""The cuts that the simulator knows."""
-
-WRAPS = {
-    "": N_("bare"),
-    "paper": N_("paper"),
-    "foil": N_("foil"),
-    "boat": N_("foil boat, open above"),
-    "film under foil": N_("film under foil"),
-    "tray": N_("covered tray"),
-}
-"""Wraps by the simulator's words."""
-
-HOLD_WRAPS = {
-    "": N_("as on the cooker"),
-    "bare": WRAPS[""],
-    **{k: w for k, w in WRAPS.items() if k},
-}
-"""Wraps in the hold."""
-
-HUMIDITY = {
-    "none": N_("from fuel and meat alone"),
-    "water pan": N_("water pan"),
-    "spritz": N_("spritzing"),
-    "steam": N_("steam"),
-}
-"""What moistens the cooker's air."""
-
-AIRS = {
-    "still": N_("hardly"),
-    "draught": N_("by its own draught"),
-    "fan": N_("by a fan"),
-}
-"""How a cooker's air moves."""
+CUT_NAMES = simulator_words.CUT_NAMES
+WRAPS = simulator_words.WRAPS

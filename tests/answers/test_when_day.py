@@ -13,7 +13,7 @@ from fairsmoke.demo import demo_trial
 from fairsmoke.demo.scenario import BARREL, COOKERS, TRIAL
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook.errors import FolderError
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import OnTheDay
 from fairsmoke.planning.day.time_errors import NO_MORE
 from fairsmoke.trial.clock import parse_instant
@@ -42,7 +42,7 @@ def test_a_planned_cook_is_planned_back() -> None:
         OnTheDay("s-2", "paper", "The barrel", "Right, by the firebox"),
     )
     assert any("from its mass and thickness" in text for text in day.sides.assumed)
-    told = plan_day(day, Asked(), with_levers=False)
+    told = plan_day(day, DayConstraints(), with_adjustments=False)
     assert told is not None
     # The fewest of 24 draws that are 90 % of them are 22; whole minutes may give one away.
     assert 22 <= round(24 * told.plan.ready) <= 23
@@ -135,7 +135,7 @@ def test_what_is_missing_is_named(record: TrialRecord, cook: str, words: str) ->
 def test_an_impossible_time_names_the_earliest_on_the_clock() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
     with pytest.raises(JobError, match=r"earliest possible is 2026-05-0\d .*must be on"):
-        plan_day(day, Asked(), not_before=parse_instant("2026-05-03 06:00", ZONE))
+        plan_day(day, DayConstraints(), not_before=parse_instant("2026-05-03 06:00", ZONE))
 
 
 def test_a_piece_without_a_hold_that_waits_long_is_warned_of() -> None:
@@ -145,13 +145,13 @@ def test_a_piece_without_a_hold_that_waits_long_is_warned_of() -> None:
         replace(arm, protocol=arm.protocol.model_copy(update={"stages": arm.protocol.stages[:2]}))
         for arm in day.sides.arms
     )
-    told = plan_day(replace(day, sides=replace(day.sides, arms=bare)), with_levers=False)
+    told = plan_day(replace(day, sides=replace(day.sides, arms=bare)), with_adjustments=False)
     assert told is not None
     assert np.quantile(told.plan.held_s, 0.95) > 4 * 3600.0
     warned = {note.piece for note in told.safety if note.warns and note.code == "standing"}
     assert warned == {piece.name for piece in day.sides.pieces}
     sure = plan_day(
-        replace(day, sides=replace(day.sides, arms=bare)), scatter=NO_MORE, with_levers=False
+        replace(day, sides=replace(day.sides, arms=bare)), scatter=NO_MORE, with_adjustments=False
     )
     assert sure is not None
     waits = np.quantile(sure.plan.held_s, 0.95, axis=1, method="higher") > 4 * 3600.0

@@ -14,7 +14,7 @@ import vobject
 from tests.planning.when_days import shoulders_day
 
 from fairsmoke.answers.when import plan_day
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.when import day_rows
@@ -27,7 +27,7 @@ def told() -> DayPlan:
     day = shoulders_day(40)
     long = "Schulter für die ältere Köchin; mit Öl, Rauch und sehr langem Namen \\ und noch mehr"
     object.__setattr__(day.sides.pieces[0], "name", long)
-    found = plan_day(day, Asked(), with_levers=False)
+    found = plan_day(day, DayConstraints(), with_adjustments=False)
     assert found is not None
     return found
 

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from tests.planning.when_days import shoulders_day
 
 from fairsmoke.answers.when import plan_day
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.telling.run_sheet import run_sheet_pdf
 from fairsmoke.telling.when import day_rows, when_json, when_text
@@ -23,7 +23,7 @@ MADE = datetime(2026, 4, 30, 9, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def told() -> DayPlan:
-    found = plan_day(shoulders_day(40), Asked())
+    found = plan_day(shoulders_day(40), DayConstraints())
     assert found is not None
     return found
 
@@ -55,7 +55,7 @@ def test_black_and_white(told: DayPlan) -> None:
 
 
 def test_six_pieces_still_stand_on_one_page() -> None:
-    found = plan_day(shoulders_day(24, count=6), Asked(), with_levers=False)
+    found = plan_day(shoulders_day(24, count=6), DayConstraints(), with_adjustments=False)
     assert found is not None
     pdf = run_sheet_pdf(found, MADE)
     assert len(PdfReader(io.BytesIO(pdf)).pages) == 1
@@ -86,8 +86,8 @@ def test_text_and_json_agree(told: DayPlan) -> None:
 
 def test_an_endless_draw_is_told_as_such(told: DayPlan) -> None:
     first = told.plan.pieces[0]
-    due = replace(first.marks[-1].due, high_s=float("inf"))
-    marks = (*first.marks[:-1], replace(first.marks[-1], due=due))
+    due = replace(first.steps[-1].due, high_s=float("inf"))
+    marks = (*first.steps[:-1], replace(first.steps[-1], due=due))
     plan = replace(told.plan, pieces=(replace(first, marks=marks), *told.plan.pieces[1:]))
     text = when_text(replace(told, plan=plan))
     assert "no end in sight" in text

@@ -15,7 +15,7 @@ from tests.planning.test_safety import piece as safety_piece
 from tests.planning.when_days import HOUR_S, ZONE, protocol, shoulders_day
 
 from fairsmoke.answers.when import plan_day
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.planning.day.safety import SafetyPiece, safety_notes
 from fairsmoke.telling.numbers import show_clock
@@ -30,7 +30,7 @@ MADE = datetime(2026, 4, 30, 9, 0, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def told() -> DayPlan:
-    found = plan_day(shoulders_day(40), Asked())
+    found = plan_day(shoulders_day(40), DayConstraints())
     assert found is not None
     return found
 

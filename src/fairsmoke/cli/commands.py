@@ -12,7 +12,7 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
-from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.cli.screen import CANNOT, DONE, complain, reader_here
 from fairsmoke.messages.errors import is_for_a_person, message_of
 
 app = typer.Typer(
@@ -80,7 +80,7 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = str(message_of(error))
+        message = reader_here().say(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
         complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
         return CANNOT

@@ -47,6 +47,21 @@ def _lines(block: dict[str, Any]) -> Iterator[str]:
         case "facts":
             for name, value in block["pairs"]:
                 yield from wrapped(f"{name}: {value}", indent="  ", hang="  ")
+        case "timeline":
+            yield f"  {block['day']}"
+            for clock, _, what, more in block["items"]:
+                said = f"{what} ({'; '.join(more)})" if more else what
+                yield from wrapped(f"{clock}  {said}", indent="  ", hang="  ")
+        case "times":
+            yield from wrapped(", ".join(block["items"]), indent="    ")
+        case "cards":
+            for name, card in block["items"]:
+                yield f"  {name}"
+                yield from (f"  {line}" for line in _lines(card))
+        case "folded":
+            yield from wrapped(block["title"], indent="  ", hang="  ")
+            for inner in block["blocks"]:
+                yield from _lines(inner)
         case "table":
             yield from table_lines(block)
 

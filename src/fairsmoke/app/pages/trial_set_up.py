@@ -12,7 +12,7 @@ from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.words import COVERS, HUMIDITIES, MEASURE_KINDS, PLACES_OF_STAGES
+from fairsmoke.app.pages.words import HUMIDITIES, MEASURE_KINDS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import PlaceProblem
 from fairsmoke.app.set_up import trial_form
@@ -22,6 +22,7 @@ from fairsmoke.messages.errors import is_for_a_person, message_of
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_kept
+from fairsmoke.telling.protocol_words import COVERS, PLACES_OF_STAGES
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 from fairsmoke.trial.probe import Probe
 from fairsmoke.trial.question import Trial

@@ -3,7 +3,7 @@
 from fairsmoke.live.trial_status import CookStand, Stand, Step
 from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.trial.cook import EventKind
-from fairsmoke.trial.protocol import Cover, Humidity, Place
+from fairsmoke.trial.protocol import Humidity
 from fairsmoke.trial.question import MeasureKind
 
 STANDS = {
@@ -70,21 +70,6 @@ MEASURED = {
 }
 """What a probe measures."""
 
-PLACES_OF_STAGES = {
-    Place.COOKER: N_("cooker"),
-    Place.CABINET: N_("holding cabinet"),
-    Place.COOLER: N_("dry cooler"),
-    Place.COUNTER: N_("counter"),
-    Place.FRIDGE: N_("fridge"),
-}
-COVERS = {
-    Cover.BARE: N_("bare"),
-    Cover.PAPER: N_("paper"),
-    Cover.FOIL: N_("foil"),
-    Cover.FILM: N_("film"),
-    Cover.FILM_UNDER_FOIL: N_("film under foil"),
-    Cover.TRAY: N_("tray"),
-}
 MEASURE_KINDS = {
     MeasureKind.YIELD: N_("Yield: what is left of the trimmed weight"),
     MeasureKind.COOK_TIME: N_("Cook time: from on to off"),

@@ -42,8 +42,6 @@ from fairsmoke.app.pages import (
     plan_files,
     plan_how_many,
     plan_register,
-    plan_when,
-    plan_when_files,
     readings,
     record,
     shell,
@@ -53,6 +51,7 @@ from fairsmoke.app.pages import (
     weighings,
     what_if,
     what_if_files,
+    when,
     worth_trying,
     worth_trying_files,
 )
@@ -83,7 +82,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     ask,
     plan,
     plan_how_many,
-    plan_when,
+    when,
     plan_register,
     trial_set_up,
     trial,
@@ -115,7 +114,6 @@ FILE_MODULES: tuple[ModuleType, ...] = (
     curves_files,
     what_if_files,
     plan_files,
-    plan_when_files,
     worth_trying_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""

@@ -37,14 +37,17 @@ if TYPE_CHECKING:
 
 FileArgument = Annotated[
     Path | None,
-    typer.Argument(help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")),
+    typer.Argument(
+        help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
+    ),
 ]
 ServeOption = Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))]
 ZoneOption = Annotated[
     str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
 ]
 CookOption = Annotated[
-    str, typer.Option("--cook", help=T_("A planned cook by its number, or a begun one by its handle."))
+    str,
+    typer.Option("--cook", help=T_("A planned cook by its number, or a begun one by its handle.")),
 ]
 CertaintyOption = Annotated[
     float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
@@ -65,8 +68,10 @@ ScatterOption = Annotated[
     str,
     typer.Option(
         "--scatter",
-        help=T_("How real pits vary besides the model's draws: 'logs', 'none', or the standard "
-        "deviations of the logarithm of a time between pits and within one: 0.1,0.15."),
+        help=T_(
+            "How real pits vary besides the model's draws: 'logs', 'none', or the standard "
+            "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
+        ),
     ),
 ]
 DrawsOption = Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))]
@@ -246,9 +251,9 @@ def run_sheet(
     calendar: Annotated[
         Path | None, typer.Option(help=T_("The reminders too, as an iCalendar file (.ics)."))
     ] = None,
-    paper: Annotated[Literal["a4", "us-letter"], typer.Option(help=T_("What it is printed on."))] = (
-        "a4"
-    ),
+    paper: Annotated[
+        Literal["a4", "us-letter"], typer.Option(help=T_("What it is printed on."))
+    ] = ("a4"),
     language: Annotated[
         Literal["en", "de"] | None, typer.Option(help=T_("That of this shell when left out."))
     ] = None,

@@ -172,9 +172,7 @@ def clock(plan: DayPlan, seconds: float) -> Instant | Message:
 
 def clocks(plan: DayPlan, span: TimeInterval) -> Message:
     """Return an interval of times of day."""
-    return N_(
-        "%(first)s to %(last)s", first=clock(plan, span.low_s), last=clock(plan, span.high_s)
-    )
+    return N_("%(first)s to %(last)s", first=clock(plan, span.low_s), last=clock(plan, span.high_s))
 
 
 def lengths(low_s: float, high_s: float) -> Message:
@@ -216,17 +214,22 @@ def _served(plan: DayPlan) -> Message:
 
 def _summary(plan: DayPlan) -> Iterator[Block]:
     found, certainty = plan.plan, plan.plan.asked.certainty
-    yield blocks.text(
-        NN_(
+    values = {"ready": round(100 * found.ready), "asked": round(100 * certainty)}
+    if len(found.pieces) == 2:
+        words = N_(
+            "Both pieces are ready in time in %(ready)s of 100 simulated days (asked: %(asked)s).",
+            **values,
+        )
+    else:
+        words = NN_(
             "%(count)s piece is ready in time in %(ready)s of 100 simulated days "
             "(asked: %(asked)s).",
             "All %(count)s pieces are ready in time in %(ready)s of 100 simulated days "
             "(asked: %(asked)s).",
             len(found.pieces),
-            ready=round(100 * found.ready),
-            asked=round(100 * certainty),
+            **values,
         )
-    )
+    yield blocks.text(words)
     if plan.buffer.within < certainty:
         days = round(100 * plan.buffer.within)
         words = N_(
@@ -286,7 +289,9 @@ def _day(plan: DayPlan) -> Iterator[Block]:
             first=clock(plan, times[0]),
             last=clock(plan, times[-1]),
         )
-        yield blocks.folded(words, [blocks.times([clock(plan, at) for at in times])])
+        yield blocks.folded(
+            words, [blocks.times([Instant(plan.at(at), "time", plan.day.zone) for at in times])]
+        )
 
 
 def _more(step: DayStep) -> list[Message]:
@@ -567,7 +572,7 @@ def _note(note: SafetyNote, names: list[str]) -> list[Block]:
         else N_("%(pieces)s, %(stage)s", **values)
     )
     return [
-        blocks.heading(head),
+        blocks.strong(head) if note.warns else blocks.heading(head),
         blocks.items(note_words(note)),
         blocks.small(N_("Read in: %(table)s", table=note.table)),
     ]

@@ -15,7 +15,7 @@ FORM = 1
 
 
 def when_json(plan: DayPlan) -> dict[str, Any]:
-    """Return the plan as JSON data: instants as text with offset, lengths in s, words in English."""
+    """Return the plan as JSON data: instants as text with offset, lengths in s, English words."""
     found = plan.plan
     return {
         "form": FORM,

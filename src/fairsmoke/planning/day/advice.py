@@ -18,8 +18,8 @@ _WINDOW = 0.15
 
 
 StageDifference = tuple[str, str]
-"""What differs ("surround_c", "wrap", "humidity", "place", "ends", "adds"; "own" for a stage that the
-other has not) and the name of the stage."""
+"""What differs ("surround_c", "wrap", "humidity", "place", "ends", "adds"; "own" for a stage that
+the other has not) and the name of the stage."""
 
 
 @dataclass(frozen=True)
@@ -219,12 +219,12 @@ __all__ = [
     "ArmGap",
     "Buffer",
     "HoldGap",
+    "PitConflict",
     "Runs",
+    "StageDifference",
     "TurningPoint",
     "arm_gaps",
     "buffer_of",
-    "PitConflict",
-    "StageDifference",
     "hold_gaps",
     "pit_conflicts",
     "turning_points",

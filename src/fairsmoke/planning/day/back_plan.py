@@ -11,11 +11,11 @@ import numpy as np
 
 from fairsmoke.messages.message import N_
 from fairsmoke.physics.ranges import FloatArray
-from fairsmoke.planning.day.constraints import HOUR_S, DayConstraints, hold_of
+from fairsmoke.planning.day.constraints import DayConstraints, hold_of
 from fairsmoke.planning.day.one_pair_of_hands import Task, schedule
 from fairsmoke.planning.day.schedule import (
-    PlannedStep,
     PiecePlan,
+    PlannedStep,
     Reminder,
     TooSoonError,
     WhenPlan,
@@ -33,7 +33,7 @@ ROUND_S = 300.0
 def plan_when(pieces: Sequence[DayPiece], asked: DayConstraints | None = None) -> WhenPlan:
     """Plan a day back from its serving time.
 
-    `pieces` carry the draws of their stages, widened by the variation of real pits (`widened_pieces`).
+    `pieces` carry the draws of their stages, widened as real pits vary (`widened_pieces`).
     Raises TooSoonError when the fire would have had to be lit before `not_before_s`; PlanError for
     a hold that cannot be, no pieces, and draws of which too many never get there.
     """
@@ -93,7 +93,9 @@ def _ends(pieces: Sequence[DayPiece], asked: DayConstraints) -> dict[str, float]
     return schedule(tasks)
 
 
-def _on_times(pieces: Sequence[DayPiece], ready_by: FloatArray, asked: DayConstraints) -> list[float]:
+def _on_times(
+    pieces: Sequence[DayPiece], ready_by: FloatArray, asked: DayConstraints
+) -> list[float]:
     """Return when pieces go on, before the shift that the certainty asks for."""
     middles = np.array([float(np.median(piece.run_s)) for piece in pieces])
     if not np.all(np.isfinite(middles)):
@@ -168,7 +170,9 @@ def _told(
     )
 
 
-def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: DayConstraints) -> dict[str, float]:
+def _lights(
+    pieces: Sequence[DayPiece], on: Sequence[float], asked: DayConstraints
+) -> dict[str, float]:
     """Return when each cooker is lit: hot when its first piece goes on, with hands free for it."""
     first: dict[str, float] = {}
     for piece, start in zip(pieces, on, strict=True):

@@ -42,7 +42,7 @@ class Day:
 
 @dataclass(frozen=True)
 class AdjustmentEffect:
-    """What an adjustment does to the time on the cooker (s, negative is sooner) and to the yield."""
+    """What an adjustment does to the time on the cooker (s, negative: sooner) and to the yield."""
 
     arm: str
     adjustment: DayAdjustment
@@ -75,4 +75,4 @@ class DayPlan:
         return self.day.serve + timedelta(seconds=60.0 * round(seconds / 60.0))
 
 
-__all__ = ["Day", "DayPlan", "AdjustmentEffect", "OnTheDay"]
+__all__ = ["AdjustmentEffect", "Day", "DayPlan", "OnTheDay"]

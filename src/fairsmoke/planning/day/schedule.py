@@ -29,7 +29,7 @@ class TimeInterval:
 
 @dataclass(frozen=True)
 class PlannedStep:
-    """A step of a piece with its times: when it will be due, and `planned_s`, free of other hands-on steps."""
+    """A step of a piece: when it will be due, and `planned_s`, free of other hands-on steps."""
 
     step: HandsOnStep
     due: TimeInterval
@@ -121,8 +121,8 @@ def time_interval(draws: FloatArray, level: float = LEVEL) -> TimeInterval:
 
 
 __all__ = [
-    "PlannedStep",
     "PiecePlan",
+    "PlannedStep",
     "Reminder",
     "TimeInterval",
     "TooSoonError",

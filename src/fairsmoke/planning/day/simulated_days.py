@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fairsmoke.physics.ranges import FloatArray
-from fairsmoke.planning.day.steps import Minutes, Run, HandsOnStep, steps_of
+from fairsmoke.planning.day.steps import HandsOnStep, Minutes, Run, steps_of
 from fairsmoke.planning.day.time_errors import TimeLogSd
 from fairsmoke.planning.errors import PlanError
 
@@ -59,7 +59,9 @@ def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
     return made
 
 
-def widened_pieces(pieces: Sequence[DayPiece], log_sd: TimeLogSd, seed: int) -> tuple[DayPiece, ...]:
+def widened_pieces(
+    pieces: Sequence[DayPiece], log_sd: TimeLogSd, seed: int
+) -> tuple[DayPiece, ...]:
     """Return the pieces with the variation of real pits on their draws; cookers share theirs.
 
     Raises PlanError for pieces that have not the same number of draws.

@@ -77,7 +77,7 @@ class Miss:
 
 
 def fitted(misses: Sequence[Miss]) -> TimeLogSd:
-    """Return the standard deviations of greatest likelihood: normal, about 0, by kitchen and number.
+    """Return the standard deviations of greatest likelihood: normal, about 0, by kitchen.
 
     ln(model/measured) has variance between_pits² + within_pit² + (model's own sd)², and
     between_pits² in common with others of its kitchen; a bias of the model counts as variance, for

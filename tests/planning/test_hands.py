@@ -73,5 +73,5 @@ def test_a_fixed_step_stays_and_the_other_gives_way() -> None:
 def test_too_much_for_one_pair_of_hands_is_said() -> None:
     tasks = [Task("slice one", -600.0, 600.0, -600.0, -600.0)]
     tasks.append(Task("slice two", -600.0, 600.0, -700.0, -600.0))
-    with pytest.raises(PlanError, match=r"one pair of hands.*slice one, slice two"):
+    with pytest.raises(PlanError, match=r"One pair of hands.*slice one, slice two"):
         schedule(tasks)

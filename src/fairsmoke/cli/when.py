@@ -224,10 +224,10 @@ def _log_sd(text: str) -> tuple[float, float] | None:
     except ValueError:
         raise JobError(
             N_(
-                "%(field)s “%(text)s”: write logs, none, or two standard deviations of the "
+                "%(field)s “%(given)s”: write logs, none, or two standard deviations of the "
                 "logarithm of a time, between pits and within one: 0.1,0.15.",
                 field=InputField("scatter"),
-                text=text,
+                given=text,
             ),
             field="scatter",
         ) from None

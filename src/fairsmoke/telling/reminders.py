@@ -33,7 +33,7 @@ def calendar_content(plan: DayPlan) -> list[dict[str, Any]]:
         starts = plan.at(step.at_s).astimezone(UTC)
         days = None
         if step.between is not None:
-            days = N_("90 % of simulated days: %(between)s", between=step.between)
+            days = N_("90 %% of simulated days: %(between)s", between=step.between)
         found.append(
             {
                 "uid": _uid(plan, str(step.what), starts),

@@ -33,6 +33,7 @@ from fairsmoke.quantity import QuantityError, parse_duration, show_duration
 from fairsmoke.quantity.values import Duration
 from fairsmoke.telling.day_chart import DayChart
 from fairsmoke.telling.document import said
+from fairsmoke.telling.field_labels import LABELS
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_pdf
 from fairsmoke.trial.clock import ClockError, parse_instant, time_zone
@@ -490,19 +491,15 @@ def _told(page: Page, document: dict[str, Any] | None) -> dict[str, Any]:
     return empty | {"parts": parts, "chart": DayChart.of(document["chart"], page.way)}
 
 
+_LABELLED = ("certainty", "scatter", "heat_up", "rest", "fuel_every", "water_every")
 NAMES = {
     "serve": N_("Served at"),
-    "certainty": N_("How sure to be in time, per cent"),
-    "shortest": N_("Shortest hold"),
-    "longest": N_("Longest hold"),
+    "shortest": LABELS["hold_shortest"],
+    "longest": LABELS["hold_longest"],
     "times": N_("Putting on"),
-    "scatter": N_("How your pit scatters"),
     "shared": N_("Scatter of a cooker's day"),
     "own": N_("Scatter of a piece"),
-    "heat_up": N_("From lighting until the cooker is hot"),
-    "rest": N_("Opened, before it is sliced"),
-    "fuel_every": N_("Fuel every"),
-    "water_every": N_("Water every, where there is a pan"),
     "cut": N_("The cut that the pieces are most like"),
+    **{name: LABELS[name] for name in _LABELLED},
 }
 """The fields of the form."""

@@ -14,13 +14,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
+from fairsmoke.answers.when_kept import WhenAsked, note_asked
 from fastapi import FastAPI
 from starlette.types import Message
 
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
 from fairsmoke.answers.what_if import write_json
-from fairsmoke.answers.when_kept import WhenAsked, note_asked
 from fairsmoke.answers.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields

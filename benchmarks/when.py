@@ -54,7 +54,10 @@ def measure() -> dict[str, float]:
     plan_day(made_up.shoulders_day(400))
     found["when_plan_two_pieces_400_draws_s"] = time.perf_counter() - begin
     scatter = scatter_of_logs()
-    found["when_scatter_shared"], found["when_scatter_own"] = scatter.between_pits, scatter.within_pit
+    found["when_scatter_shared"], found["when_scatter_own"] = (
+        scatter.between_pits,
+        scatter.within_pit,
+    )
     return found
 
 

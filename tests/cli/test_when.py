@@ -225,7 +225,10 @@ def test_a_cook_of_the_plan_by_its_number(
         (["--scatter", "0.1,9"], "0 to 2"),
         (["--certainty", "1.2"], "--certainty of 1.2"),
         (["--hold-longest", "soon"], "soon"),
-        (["--hold-shortest", "5 h", "--hold-longest", "1 h"], "--hold-shortest of 5 h is above --hold-longest of 1 h"),
+        (
+            ["--hold-shortest", "5 h", "--hold-longest", "1 h"],
+            "--hold-shortest of 5 h is above --hold-longest of 1 h",
+        ),
         (["--draws", "1"], "draws"),
         (["--rest", "40 h"], "--rest of 40 h: give 0 s to 4 h"),
         (["--fuel-every", "1 s"], "--fuel-every of 1 s: give 15 min to 24 h"),
@@ -318,7 +321,12 @@ def test_a_german_shell_speaks_german(
     monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
     assert run(["when", day, *DAY, *FEW, "--units", "us"]) == DONE
     said = " ".join(capsys.readouterr().out.split())
-    for words in ("anzünden", "auflegen (the cooker), Ofen auf 250 °F", "GEGESSEN WIRD SONNTAG", "Warnung"):
+    for words in (
+        "anzünden",
+        "auflegen (the cooker), Ofen auf 250 °F",
+        "GEGESSEN WIRD SONNTAG",
+        "Warnung",
+    ):
         assert words in said
     for words in (" the core ", " is ", "of 100", "light the fire", "°C", "due at", "READY"):
         # The names of limits stay as they are published.

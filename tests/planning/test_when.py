@@ -8,7 +8,13 @@ import numpy as np
 import pytest
 from tests.planning.when_days import HOUR_S, piece, protocol, shoulders_drawn
 
-from fairsmoke.planning.day.advice import arm_gaps, buffer_of, hold_gaps, pit_conflicts, turning_points
+from fairsmoke.planning.day.advice import (
+    arm_gaps,
+    buffer_of,
+    hold_gaps,
+    pit_conflicts,
+    turning_points,
+)
 from fairsmoke.planning.day.back_plan import plan_when
 from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.schedule import TooSoonError, WhenPlan
@@ -108,7 +114,10 @@ def test_hands_delay_what_comes_at_once() -> None:
 
 def test_holds_are_equal_in_the_middle_unless_together() -> None:
     pieces = [piece("quick", 4.0, 2.0, arm="foil"), piece("slow", 4.0, 8.0, arm="bare")]
-    apart, at_once = plan_when(pieces, DayConstraints()), plan_when(pieces, DayConstraints(together=True))
+    apart, at_once = (
+        plan_when(pieces, DayConstraints()),
+        plan_when(pieces, DayConstraints(together=True)),
+    )
     assert abs(hold_gaps(apart)[0].longer.middle_s) < 0.35 * HOUR_S
     assert hold_gaps(at_once)[0].longer.middle_s == pytest.approx(6 * HOUR_S, abs=HOUR_S)
     assert at_once.pieces[1].on_s - at_once.pieces[0].on_s in (300.0, -300.0)

@@ -112,7 +112,6 @@ def texts_of(content: Any) -> Iterator[Message]:
 def test_no_english_sentence_is_left_in_german(plan: DayPlan) -> None:
     """Every message of terminal, sheet and calendar has a German text that is not its English."""
     content = [when_sections(plan), run_sheet_content(plan, MADE), calendar_content(plan)]
-    german = reader("de")
     found = {one.text: one for one in texts_of(content)}
     assert len(found) > 60
     bare = re.compile(r"%\(\w+\)s|[\W\d]|\bh\b")
@@ -252,9 +251,7 @@ def stage(**more: Any) -> Stage:
         ),
     ],
 )
-def test_every_step_has_words(
-    plan: DayPlan, step: HandsOnStep, english: str, german: str
-) -> None:
+def test_every_step_has_words(plan: DayPlan, step: HandsOnStep, english: str, german: str) -> None:
     for language, words in (("en", english), ("de", german)):
         assert words in reader(language, US).say(step_message(plan.plan.pieces[0], step))
 

@@ -83,7 +83,11 @@ def run_sheet_content(plan: DayPlan, made: datetime) -> dict[str, Any]:
     return {
         "title": day.sides.title,
         "called": N_("run sheet"),
-        "serve": N_("Serve %(time)s", time=Instant(day.serve, "moment", day.zone)),
+        "serve": N_(
+            "Serve %(day)s, %(time)s",
+            day=Instant(day.serve, "long day", day.zone),
+            time=Instant(day.serve, "time", day.zone),
+        ),
         "mark": N_("Invented trial") if day.invented else "",
         "certainty": N_(
             "ready in time on %(days)s of 100 simulated days", days=round(100 * plan.plan.ready)

@@ -461,20 +461,3 @@ def _cools(piece: PieceToCook) -> tuple[float, float]:
     out = simulate(hot, Protocol(stages=(fridge, colder)), piece.conditions, whole_body=False)
     first, last = out.stage_end_s["fridge"], out.stage_end_s["colder"]
     return first, last if out.core_c <= (last_limit.to_c or 0.0) + 0.5 else float("inf")
-
-
-__all__ = [
-    "KeptDay",
-    "ServingTooSoonError",
-    "WhenRequest",
-    "ask",
-    "compute",
-    "day_of",
-    "day_pieces",
-    "kept_day",
-    "kept_days",
-    "lengths",
-    "plan_day",
-    "rests_on",
-    "when_task",
-]

@@ -239,17 +239,3 @@ def cut_is_known(cut: str, species: str) -> bool:
     except JobError:
         return False
     return True
-
-
-__all__ = [
-    "DRAWS",
-    "LACKS",
-    "MissingOfPiece",
-    "WhenFile",
-    "cut_is_known",
-    "day_of_file",
-    "day_of_trial",
-    "is_trimmed",
-    "missing_in_cook",
-    "missing_in_plan",
-]

@@ -35,52 +35,6 @@ if TYPE_CHECKING:
     from fairsmoke.telling.reader import Reader
     from fairsmoke.trial.record import TrialRecord
 
-FileArgument = Annotated[
-    Path | None,
-    typer.Argument(
-        help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
-    ),
-]
-ServeOption = Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))]
-ZoneOption = Annotated[
-    str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
-]
-CookOption = Annotated[
-    str,
-    typer.Option("--cook", help=T_("A planned cook by its number, or a begun one by its handle.")),
-]
-CertaintyOption = Annotated[
-    float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
-]
-ShortestOption = Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))]
-LongestOption = Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))]
-TogetherOption = Annotated[
-    bool, typer.Option("--together", help=T_("All pieces on at once; holds then differ."))
-]
-NotBeforeOption = Annotated[
-    str, typer.Option("--not-before", help=T_("Earliest start; now when left out; 'any' for none."))
-]
-FuelOption = Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))]
-WaterOption = Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))]
-HeatOption = Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))]
-RestOption = Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))]
-ScatterOption = Annotated[
-    str,
-    typer.Option(
-        "--scatter",
-        help=T_(
-            "How real pits vary besides the model's draws: 'logs', 'none', or the standard "
-            "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
-        ),
-    ),
-]
-DrawsOption = Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))]
-UnitsOption = Annotated[
-    Literal["metric", "us"] | None,
-    typer.Option("--units", help=T_("The notebook's own when left out; metric for a file.")),
-]
-SeedOption = Annotated[int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))]
-
 
 @dataclass(frozen=True)
 class AskedHere:
@@ -125,25 +79,58 @@ def _asks_for_a_day(command: Callable[..., None]) -> Callable[..., None]:
 
 
 def _asked(
-    file: FileArgument = None,
-    serve: ServeOption = "",
-    zone: ZoneOption = "",
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
+        ),
+    ] = None,
+    serve: Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))] = "",
+    zone: Annotated[
+        str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
+    ] = "",
     trial: TrialOption = "",
-    cook: CookOption = "",
+    cook: Annotated[
+        str,
+        typer.Option(
+            "--cook", help=T_("A planned cook by its number, or a begun one by its handle.")
+        ),
+    ] = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    certainty: CertaintyOption = 0.9,
-    hold_shortest: ShortestOption = "",
-    hold_longest: LongestOption = "",
-    together: TogetherOption = False,
-    not_before: NotBeforeOption = "",
-    fuel_every: FuelOption = "1 h",
-    water_every: WaterOption = "2 h",
-    heat_up: HeatOption = "1 h",
-    rest: RestOption = "20 min",
-    scatter: ScatterOption = "logs",
-    draws: DrawsOption = 400,
-    seed: SeedOption = 1,
-    units: UnitsOption = None,
+    certainty: Annotated[
+        float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
+    ] = 0.9,
+    hold_shortest: Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))] = "",
+    hold_longest: Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))] = "",
+    together: Annotated[
+        bool, typer.Option("--together", help=T_("All pieces on at once; holds then differ."))
+    ] = False,
+    not_before: Annotated[
+        str,
+        typer.Option("--not-before", help=T_("Earliest start; now when left out; 'any' for none.")),
+    ] = "",
+    fuel_every: Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))] = "1 h",
+    water_every: Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))] = "2 h",
+    heat_up: Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))] = "1 h",
+    rest: Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))] = "20 min",
+    scatter: Annotated[
+        str,
+        typer.Option(
+            "--scatter",
+            help=T_(
+                "How real pits vary besides the model's draws: 'logs', 'none', or the standard "
+                "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
+            ),
+        ),
+    ] = "logs",
+    draws: Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))] = 400,
+    seed: Annotated[
+        int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))
+    ] = 1,
+    units: Annotated[
+        Literal["metric", "us"] | None,
+        typer.Option("--units", help=T_("The notebook's own when left out; metric for a file.")),
+    ] = None,
 ) -> AskedHere:
     """Return what the options ask. Raises JobError that names the one to mend."""
     from fairsmoke.answers.when import WhenRequest

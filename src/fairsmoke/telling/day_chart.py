@@ -121,6 +121,3 @@ def _ticks(
             time = reader.time(moment, zone)
             day = reader.day_time(moment, zone).removesuffix(time).strip()
             yield (moment - serve).total_seconds(), day, time
-
-
-__all__ = ["DayChart", "chart_content"]

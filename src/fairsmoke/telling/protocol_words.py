@@ -27,6 +27,3 @@ def wrap_message(wrap: Wrap) -> Message:
     return N_(
         "%(above)s above, %(below)s below", above=COVERS[wrap.above], below=COVERS[wrap.below]
     )
-
-
-__all__ = ["COVERS", "PLACES_OF_STAGES", "wrap_message"]

@@ -4,7 +4,7 @@ import hashlib
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.when import TENDING, DayStep, day_steps
@@ -22,7 +22,7 @@ def calendar_content(plan: DayPlan) -> list[dict[str, Any]]:
     steps = [
         DayStep(
             one.at_s,
-            N_("%(cooker)s: %(what)s", cooker=one.cooker, what=TENDING[one.kind]),
+            N_("%(cooker)s: %(what)s", cooker=one.cooker, what=Message(one.kind)),
             minutes.of(one.kind),
         )
         for one in plan.plan.reminders
@@ -80,6 +80,3 @@ def calendar_of(content: list[dict[str, Any]], made: datetime, reader: Reader) -
 def _uid(plan: DayPlan, words: str, starts: datetime) -> str:
     name = f"{plan.day.sides.title}\n{plan.day.serve.isoformat()}\n{words}\n{starts.isoformat()}"
     return f"{hashlib.sha256(name.encode()).hexdigest()[:32]}@fairsmoke.invalid"
-
-
-__all__ = ["ALARM_BEFORE", "calendar_content", "calendar_of"]

@@ -13,32 +13,9 @@ from fairsmoke.planning.day.steps import ScaleLoad, StepKind, StepWeighing
 from fairsmoke.quantity.values import Instant
 from fairsmoke.telling.document import said
 from fairsmoke.telling.reader import Reader
-from fairsmoke.telling.when import TENDING, clock, day_steps, lengths, tending
+from fairsmoke.telling.when import clock, day_steps, lengths, tending
 
 Paper = Literal["a4", "us-letter"]
-
-_LOADS = {
-    ScaleLoad.TRIMMED: N_("trimmed meat"),
-    ScaleLoad.RUBBED: N_("trimmed meat + rub"),
-    ScaleLoad.TRAY: N_("tray, empty"),
-    ScaleLoad.WRAP: N_("wrap, new"),
-    ScaleLoad.FAT: N_("added fat"),
-    ScaleLoad.LIQUID: N_("added liquid"),
-    ScaleLoad.RUB: N_("added rub"),
-    ScaleLoad.SLATHER: N_("added slather"),
-    ScaleLoad.COOKED: N_("cooked meat + tray"),
-    ScaleLoad.USED_WRAP: N_("used wrap + drippings"),
-    ScaleLoad.HELD: N_("held meat + tray"),
-    ScaleLoad.DRIPPINGS: N_("drippings + tray"),
-    ScaleLoad.SERVED: N_("served meat"),
-}
-_AT = {
-    StepKind.ON: N_("put on"),
-    StepKind.WRAP: N_("wrap"),
-    StepKind.PULL: N_("pull"),
-    StepKind.OPEN: N_("open"),
-    StepKind.SLICE: N_("slice"),
-}
 
 
 def run_sheet_pdf(
@@ -106,7 +83,7 @@ def run_sheet_content(plan: DayPlan, made: datetime) -> dict[str, Any]:
         ],
         "rounds": [
             [
-                N_("%(cooker)s: %(what)s", cooker=cooker, what=TENDING[kind]),
+                N_("%(cooker)s: %(what)s", cooker=cooker, what=Message(kind)),
                 [Instant(plan.at(at), "time", day.zone) for at in times],
             ]
             for kind, cooker, times in tending(plan)
@@ -134,20 +111,16 @@ def _weighings(plan: DayPlan) -> list[list[Words]]:
     """Return piece, when, and what is on the scale, in the order of the day."""
     rows: list[list[Words]] = []
     for one in plan.plan.pieces:
-        name = one.piece.name
-        for step in one.steps:
-            rows += [[name, _AT[step.step.kind], _load(what)] for what in step.step.weigh]
+        weighed = [(step.step.kind, what) for step in one.steps for what in step.step.weigh]
         if one.piece.run.hold is not None:
             opened = (ScaleLoad.HELD, ScaleLoad.DRIPPINGS)
-            rows += [[name, _AT[StepKind.OPEN], _LOADS[load]] for load in opened]
-        rows.append([name, _AT[StepKind.SLICE], _LOADS[ScaleLoad.SERVED]])
+            weighed += [(StepKind.OPEN, StepWeighing(load)) for load in opened]
+        weighed.append((StepKind.SLICE, StepWeighing(ScaleLoad.SERVED)))
+        rows += [[one.piece.name, Message(kind), _load(what)] for kind, what in weighed]
     return rows
 
 
 def _load(what: StepWeighing) -> Message:
     if not what.name:
-        return _LOADS[what.load]
-    return N_("%(load)s: %(name)s", load=_LOADS[what.load], name=what.name)
-
-
-__all__ = ["Paper", "run_sheet_content", "run_sheet_pdf"]
+        return Message(what.load)
+    return N_("%(load)s: %(name)s", load=Message(what.load), name=what.name)

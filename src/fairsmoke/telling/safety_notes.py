@@ -238,6 +238,3 @@ def _left_over_unknown(_figures: Figures) -> list[Message]:
             **_cooling(),
         )
     ]
-
-
-__all__ = ["DEFER", "gathered", "note_words", "stage_words"]

@@ -36,7 +36,7 @@ from fairsmoke.telling.safety_notes import DEFER, gathered, note_words, stage_wo
 
 POINT_S = 60.0
 """An interval shorter than that is a point; a difference smaller than that is none."""
-TENDING = {StepKind.FUEL: N_("fuel"), StepKind.WATER: N_("water")}
+TENDING = frozenset({StepKind.FUEL, StepKind.WATER})
 _DIFFERS = {
     "own": N_("the stage “%(stage)s” itself"),
     "surround_c": N_("the pit temperature in “%(stage)s”"),
@@ -284,7 +284,7 @@ def _day(plan: DayPlan) -> Iterator[Block]:
         words = N_(
             "%(cooker)s: %(what)s, %(times)s times, %(first)s to %(last)s",
             cooker=cooker,
-            what=TENDING[kind],
+            what=Message(kind),
             times=len(times),
             first=clock(plan, times[0]),
             last=clock(plan, times[-1]),
@@ -616,20 +616,3 @@ def _hands(plan: DayPlan) -> Message:
         heat=_rough(asked.heat_up_s),
         rest=_rough(asked.rest_s),
     )
-
-
-__all__ = [
-    "DayStep",
-    "adjustment_words",
-    "assumed",
-    "clock",
-    "clocks",
-    "day_steps",
-    "differs_words",
-    "lengths",
-    "remarks",
-    "step_message",
-    "tending",
-    "when_sections",
-    "when_text",
-]

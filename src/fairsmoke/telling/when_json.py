@@ -115,6 +115,3 @@ def _moments(plan: DayPlan, due: TimeInterval) -> dict[str, Any]:
         "middle": _moment(plan, due.middle_s),
         "high": _moment(plan, due.high_s),
     }
-
-
-__all__ = ["FORM", "when_json"]

@@ -72,6 +72,3 @@ def _sooner(stages: tuple[Stage, ...], at: int) -> Protocol | None:
         for end in stages[at].ends
     )
     return _with(stages, at, {"ends": ends})
-
-
-__all__ = ["CORE_STEP_K", "PIT_STEP_K", "DayAdjustment", "adjustments_of"]

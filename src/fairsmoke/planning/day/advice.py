@@ -213,20 +213,3 @@ def pit_conflicts(pieces: Sequence[PiecePlan]) -> tuple[PitConflict, ...]:
 def unlike_holds(plan: WhenPlan) -> bool:
     """Tell whether the arms' protocols hold for unlike times."""
     return len({(one.hold_shortest_s, one.hold_longest_s) for one in plan.pieces}) > 1
-
-
-__all__ = [
-    "ArmGap",
-    "Buffer",
-    "HoldGap",
-    "PitConflict",
-    "Runs",
-    "StageDifference",
-    "TurningPoint",
-    "arm_gaps",
-    "buffer_of",
-    "hold_gaps",
-    "pit_conflicts",
-    "turning_points",
-    "unlike_holds",
-]

@@ -265,6 +265,3 @@ def _refuse_too_soon(plan: WhenPlan) -> None:
         ending=Duration(-slow.open_s, rough=True),
     )
     raise TooSoonError(why, later)
-
-
-__all__ = ["plan_when"]

@@ -103,6 +103,3 @@ def hold_of(piece: DayPiece, asked: DayConstraints) -> tuple[float, float]:
             field="hold_longest",
         )
     return shortest, longest
-
-
-__all__ = ["HOUR_S", "DayConstraints", "hold_of"]

@@ -73,6 +73,3 @@ class DayPlan:
     def at(self, seconds: float) -> datetime:
         """Return the instant so many seconds from serving, to the whole minute."""
         return self.day.serve + timedelta(seconds=60.0 * round(seconds / 60.0))
-
-
-__all__ = ["AdjustmentEffect", "Day", "DayPlan", "OnTheDay"]

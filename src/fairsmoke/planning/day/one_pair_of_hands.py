@@ -62,16 +62,6 @@ def schedule(tasks: Sequence[Task]) -> dict[str, float]:
     return {name: start for starts in solved for name, start in starts.items()}
 
 
-def overlaps(starts: dict[str, float], tasks: Sequence[Task]) -> list[tuple[str, str]]:
-    """Return the pairs of steps that would need two pairs of hands."""
-    spans = sorted((starts[task.id], starts[task.id] + task.lasts_s, task.id) for task in tasks)
-    return [
-        (one[2], other[2])
-        for one, other in combinations(spans, 2)
-        if other[0] < one[1] - 1.0 and one[0] < other[1] - 1.0
-    ]
-
-
 def _touch(
     first: list[Task], starts: dict[str, float], second: list[Task], later: dict[str, float]
 ) -> bool:
@@ -152,6 +142,3 @@ def _does_not_fit(tasks: Sequence[Task]) -> PlanError:
             names=", ".join(task.id for task in tasks),
         )
     )
-
-
-__all__ = ["Task", "overlaps", "schedule"]

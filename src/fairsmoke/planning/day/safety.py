@@ -238,22 +238,3 @@ def _named(*limits: SafetyLimit) -> str:
 def warnings_of(notes: Sequence[SafetyNote]) -> tuple[SafetyNote, ...]:
     """Return only what warns."""
     return tuple(note for note in notes if note.warns)
-
-
-__all__ = [
-    "CAREFUL",
-    "FRIDGE_C",
-    "HOLD_ALL",
-    "HOLD_CAREFUL",
-    "HOLD_STAGE",
-    "HOLD_USUAL",
-    "LEFT_OVER",
-    "LEFT_OVER_STAGE",
-    "PROBE_MARGIN_K",
-    "WITHOUT_HEAT",
-    "NoteCode",
-    "SafetyNote",
-    "SafetyPiece",
-    "safety_notes",
-    "warnings_of",
-]

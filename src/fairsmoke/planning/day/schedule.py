@@ -118,15 +118,3 @@ def time_interval(draws: FloatArray, level: float = LEVEL) -> TimeInterval:
     edge = 0.5 * (1.0 - level)
     low, middle, high = np.quantile(draws, [edge, 0.5, 1.0 - edge], method="nearest")
     return TimeInterval(float(low), float(middle), float(high))
-
-
-__all__ = [
-    "PiecePlan",
-    "PlannedStep",
-    "Reminder",
-    "TimeInterval",
-    "TooSoonError",
-    "WhenPlan",
-    "held_of",
-    "time_interval",
-]

@@ -114,6 +114,3 @@ def _one_day(
         passes = float(np.sum(pieces[p].lasts_s[m, first : last + 1]))
         if np.isfinite(passes):
             heapq.heappush(waiting, (free + passes, p, k + 1))
-
-
-__all__ = ["DayPiece", "days", "widened", "widened_pieces"]

@@ -3,27 +3,27 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fairsmoke.messages.message import N_, InputField
+from fairsmoke.messages.message import N_, T_, InputField
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.quantity.values import Duration
 from fairsmoke.trial.protocol import Cover, Place, Protocol, Stage, Wrap
 
 
 class StepKind(StrEnum):
-    """What hands do."""
+    """What hands do, in words that are translated where they are shown."""
 
     LIGHT = "light"
-    ON = "put on"
+    ON = T_("put on")
     RAISE = "raise"
     LOWER = "lower"
-    WRAP = "wrap"
+    WRAP = T_("wrap")
     UNWRAP = "unwrap"
     MOVE = "move"
-    PULL = "pull"
-    OPEN = "open"
-    SLICE = "slice"
-    FUEL = "fuel"
-    WATER = "water"
+    PULL = T_("pull")
+    OPEN = T_("open")
+    SLICE = T_("slice")
+    FUEL = T_("fuel")
+    WATER = T_("water")
 
 
 @dataclass(frozen=True)
@@ -53,38 +53,26 @@ class Minutes:
 
     def of(self, kind: StepKind) -> float:
         """Return how long a step of a kind takes (s)."""
-        if kind in (StepKind.RAISE, StepKind.LOWER):
-            return self.turn_s
-        if kind in (StepKind.WRAP, StepKind.UNWRAP, StepKind.MOVE):
-            return self.wrap_s
-        known = {
-            StepKind.LIGHT: self.light_s,
-            StepKind.ON: self.on_s,
-            StepKind.PULL: self.pull_s,
-            StepKind.OPEN: self.open_s,
-            StepKind.SLICE: self.slice_s,
-            StepKind.FUEL: self.fuel_s,
-            StepKind.WATER: self.water_s,
-        }
-        return known[kind]
+        alike = {"put on": "on", "raise": "turn", "lower": "turn", "unwrap": "wrap", "move": "wrap"}
+        return float(getattr(self, f"{alike.get(kind, kind)}_s"))
 
 
 class ScaleLoad(StrEnum):
-    """What lies on the scale."""
+    """What lies on the scale, in words that are translated where they are shown."""
 
-    TRIMMED = "trimmed meat"
-    RUBBED = "trimmed meat + rub"
-    TRAY = "tray, empty"
-    WRAP = "wrap, new"
-    FAT = "added fat"
-    LIQUID = "added liquid"
-    RUB = "added rub"
-    SLATHER = "added slather"
-    COOKED = "cooked meat + tray"
-    USED_WRAP = "used wrap + drippings"
-    HELD = "held meat + tray"
-    DRIPPINGS = "drippings + tray"
-    SERVED = "served meat"
+    TRIMMED = T_("trimmed meat")
+    RUBBED = T_("trimmed meat + rub")
+    TRAY = T_("tray, empty")
+    WRAP = T_("wrap, new")
+    FAT = T_("added fat")
+    LIQUID = T_("added liquid")
+    RUB = T_("added rub")
+    SLATHER = T_("added slather")
+    COOKED = T_("cooked meat + tray")
+    USED_WRAP = T_("used wrap + drippings")
+    HELD = T_("held meat + tray")
+    DRIPPINGS = T_("drippings + tray")
+    SERVED = T_("served meat")
 
 
 @dataclass(frozen=True)
@@ -193,15 +181,3 @@ def _between(at: int, one: Stage, then: Stage) -> list[HandsOnStep]:
         kind = StepKind.RAISE if after > before else StepKind.LOWER
         found.append(HandsOnStep(kind, at, then, to_c=after))
     return found
-
-
-__all__ = [
-    "HandsOnStep",
-    "Minutes",
-    "Run",
-    "ScaleLoad",
-    "StepKind",
-    "StepWeighing",
-    "run_of",
-    "steps_of",
-]

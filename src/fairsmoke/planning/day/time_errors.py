@@ -100,6 +100,3 @@ def fitted(misses: Sequence[Miss]) -> TimeLogSd:
     best = minimize(negative_log_likelihood, np.log([0.3, 0.3]), method="Nelder-Mead")
     shared, own = np.exp(best.x)
     return TimeLogSd(float(shared), float(own))
-
-
-__all__ = ["FROM_LOGS", "NO_MORE", "Miss", "TimeLogSd", "fitted"]

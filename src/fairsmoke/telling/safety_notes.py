@@ -1,7 +1,7 @@
 """The words of what the published tables say of a day's stages."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from fairsmoke.messages.message import N_, Message, Words
@@ -30,8 +30,46 @@ _SPECIES = {
     "other": N_("other meat"),
 }
 _MANY_LOGS = 12.0
-
-Figures = dict[str, Any]
+_HELD = N_(
+    "air of %(air)s; core %(core)s at the end of the protocol's hold (95 of 100 draws are above)"
+)
+_WORDS = {
+    "come-up": N_(
+        "the core takes up to %(took)s from %(from)s to %(to)s (95 of 100 draws); the limit "
+        "told is %(limit)s, and %(over)s of 100 draws pass it"
+    ),
+    "growth": N_("the core is between %(cold)s and %(hot)s for up to %(warm)s (95 of 100 draws)"),
+    "other table": N_(
+        "the table of whole beef, pork and lamb does not hold for %(species)s; read the one "
+        "for poultry"
+    ),
+    "killing": N_(
+        "with %(margin)s taken off for the probe the core earns %(share)s of the time that the "
+        "table asks for 6.5 log (hottest %(hottest)s)"
+    ),
+    "oven": N_(
+        "air of %(air)s meets no row for dry ovens and %(mass)s (%(least)s at the least; the "
+        "damp rows need 90 %% humidity or a sealed bag)"
+    ),
+    "hold unknown": N_("no temperature is given for the hold"),
+    "hold below all": N_("below every published limit"),
+    "hold below 57": N_("below the usual %(usual)s; only for whole roasts cooked by the table"),
+    "hold below 60": N_("below the careful %(careful)s"),
+    "hold above 60": N_("above the careful %(careful)s"),
+    "standing": N_(
+        "up to %(stands)s without heat that is controlled; %(within)s at the most, with the "
+        "time marked, or keep it at %(usual)s by a thermometer"
+    ),
+    "left over": N_(
+        "whole in a fridge at %(fridge)s the middle would take %(first)s from %(hot)s to "
+        "%(warm)s and %(last)s to %(cold)s; told are %(soon)s, and %(all)s in all"
+    ),
+    "left over unknown": N_(
+        "from %(hot)s to %(warm)s within %(soon)s and to %(cold)s within %(all)s in all: slice "
+        "and spread it thin, how fast it cools was not worked out"
+    ),
+}
+"""What a note says, by its code; `_texts` has what is said besides or instead."""
 
 
 def stage_words(note: SafetyNote) -> Words:
@@ -50,191 +88,82 @@ def gathered(notes: Sequence[SafetyNote]) -> list[tuple[SafetyNote, list[str]]]:
 
 def note_words(note: SafetyNote) -> list[Message]:
     """Return what a note says, in one sentence or several."""
-    figures = dict(note.figures)
-    if note.code.startswith("hold "):
-        return _hold(note.code, figures)
-    return {
-        "come-up": _come_up,
-        "growth": _growth,
-        "other table": _other_table,
-        "killing": _killing,
-        "oven": _oven,
-        "standing": _standing,
-        "left over": _left_over,
-        "left over unknown": _left_over_unknown,
-    }[note.code](figures)
-
-
-def _hours(seconds: float | None, digits: int = 1) -> Message:
-    if seconds is None or not math.isfinite(seconds):
-        return N_("never")
-    return N_("%(hours)s h", hours=Number(seconds / 3600, digits))
-
-
-def _come_up(figures: Figures) -> list[Message]:
-    low_c, high_c = COME_UP.from_c or 0.0, COME_UP.to_c or 0.0
-    found = [
-        N_(
-            "the core takes up to %(took)s from %(from)s to %(to)s (95 of 100 draws); the limit "
-            "told is %(limit)s, and %(over)s of 100 draws pass it",
-            **{"from": Temperature(low_c), "to": Temperature(high_c)},
-            took=_hours(figures["took_s"]),
-            limit=_hours(figures["limit_s"], 0),
-            over=round(100 * figures["over"]),
-        )
+    values = {name.rpartition("_")[0] or name: _typed(name, v) for name, v in note.figures.items()}
+    values |= _limits(note.code)
+    return [
+        Message(one.text, {name: v for name, v in values.items() if f"%({name})s" in one.text})
+        for one in _texts(note)
     ]
-    if figures["pierced"]:
-        found.append(N_("it was injected or pierced, so that the inside counts like the surface"))
-    return found
 
 
-def _growth(figures: Figures) -> list[Message]:
-    cold_c, hot_c = GROWTH_WINDOW_C
-    found = [
-        N_(
-            "the core is between %(cold)s and %(hot)s for up to %(warm)s (95 of 100 draws)",
-            cold=Temperature(cold_c),
-            hot=Temperature(hot_c),
-            warm=_hours(figures["warm_s"]),
-        )
-    ]
+def _texts(note: SafetyNote) -> Iterator[Message]:
+    figures: dict[str, Any] = dict(note.figures)
+    if note.code in ("hold below all", "hold below 57", "hold below 60", "hold above 60"):
+        yield _HELD if math.isfinite(figures["core_c"]) else N_("air of %(air)s")
+    if note.code == "killing" and not math.isfinite(figures["share"]):
+        yield N_("the core passes %(at_once)s with %(margin)s taken off for the probe")
+    else:
+        yield _WORDS[note.code]
+    if figures.get("pierced"):
+        yield N_("it was injected or pierced, so that the inside counts like the surface")
     if "grown" in figures:
-        found.append(
-            N_(
-                "were spores awake inside, up to %(grown)s tenfold steps of growth while it warms, "
-                "by a careful model that is off by ±0.5; it counts where the inside was pierced, "
-                "injected, rolled or ground",
-                grown=Number(figures["grown"]),
+        yield N_(
+            "were spores awake inside, up to %(grown)s tenfold steps of growth while it warms, "
+            "by a careful model that is off by ±0.5; it counts where the inside was pierced, "
+            "injected, rolled or ground"
+        )
+    if note.code == "killing":
+        if figures["logs"] <= _MANY_LOGS:
+            yield N_("the coldest lean place of the model, unmargined: %(logs)s log of Salmonella")
+        else:
+            yield N_(
+                "the coldest lean place of the model, unmargined: more than 12 log of Salmonella"
             )
-        )
-    return found
+        yield N_("killing never undoes a toxin made before")
+    if figures.get("slow"):
+        yield N_("cut and spread what is left over")
 
 
-def _other_table(figures: Figures) -> list[Message]:
-    return [
-        N_(
-            "the table of whole beef, pork and lamb does not hold for %(species)s; read the one "
-            "for poultry",
-            species=_SPECIES.get(figures["species"], figures["species"]),
-        )
-    ]
+def _typed(name: str, value: Any) -> Any:
+    """Return a figure as a value of a message, by the unit in its name."""
+    match name.rpartition("_")[2]:
+        case "species":
+            return _SPECIES.get(value, value)
+        case "c":
+            return Temperature(value)
+        case "k":
+            return TemperatureDifference(value)
+        case "kg":
+            return Mass(value, 1)
+        case "s" if name in ("first_s", "last_s") and not math.isfinite(value):
+            return N_("more than two days")
+        case "s":
+            return _hours(value, 0 if name in ("limit_s", "within_s") else 1)
+        case "over":
+            return round(100 * value)
+        case "share" if math.isfinite(value):
+            # Two digits that count.
+            return Number(value, max(0, 1 - math.floor(math.log10(value))) if value > 0.0 else 0)
+        case _:
+            return Number(value)
 
 
-def _killing(figures: Figures) -> list[Message]:
-    margin = TemperatureDifference(figures["margin_k"])
-    if not math.isfinite(figures["share"]):
-        first = N_(
-            "the core passes %(hot)s with %(margin)s taken off for the probe",
-            hot=Temperature(AT_ONCE_C),
-            margin=margin,
-        )
-    else:
-        share = figures["share"]
-        digits = max(0, 1 - math.floor(math.log10(share))) if share > 0.0 else 0
-        first = N_(
-            "with %(margin)s taken off for the probe the core earns %(share)s of the time that the "
-            "table asks for 6.5 log (hottest %(hottest)s)",
-            margin=margin,
-            share=Number(share, digits),
-            hottest=Temperature(figures["hottest_c"]),
-        )
-    logs = figures["logs"]
-    if not logs <= _MANY_LOGS:
-        last = N_("the coldest lean place of the model, unmargined: more than 12 log of Salmonella")
-    else:
-        last = N_(
-            "the coldest lean place of the model, unmargined: %(logs)s log of Salmonella",
-            logs=Number(logs),
-        )
-    return [first, last, N_("killing never undoes a toxin made before")]
+def _hours(seconds: float, digits: int = 0) -> Message:
+    if math.isfinite(seconds):
+        return N_("%(hours)s h", hours=Number(seconds / 3600, digits))
+    return N_("never")
 
 
-def _oven(figures: Figures) -> list[Message]:
-    return [
-        N_(
-            "air of %(air)s meets no row for dry ovens and %(mass)s (%(least)s at the least; the "
-            "damp rows need 90 %% humidity or a sealed bag)",
-            air=Temperature(figures["air_c"]),
-            mass=Mass(figures["mass_kg"], 1),
-            least=Temperature(figures["least_c"]),
-        )
-    ]
-
-
-def _hold(code: str, figures: Figures) -> list[Message]:
-    if code == "hold unknown":
-        return [N_("no temperature is given for the hold")]
-    air = Temperature(figures["air_c"])
-    if not math.isfinite(figures["core_c"]):
-        first = N_("air of %(air)s", air=air)
-    else:
-        first = N_(
-            "air of %(air)s; core %(core)s at the end of the protocol's hold (95 of 100 draws are "
-            "above)",
-            air=air,
-            core=Temperature(figures["core_c"]),
-        )
-    usual = Temperature(HOLD_USUAL.at_least_c or 0.0)
-    careful = Temperature(HOLD_CAREFUL.at_least_c or 0.0)
-    verdict = {
-        "hold below all": N_("below every published limit"),
-        "hold below 57": N_(
-            "below the usual %(usual)s; only for whole roasts cooked by the table", usual=usual
-        ),
-        "hold below 60": N_("below the careful %(careful)s", careful=careful),
-        "hold above 60": N_("above the careful %(careful)s", careful=careful),
-    }[code]
-    return [first, verdict]
-
-
-def _standing(figures: Figures) -> list[Message]:
-    return [
-        N_(
-            "up to %(stands)s without heat that is controlled; %(within)s at the most, with the "
-            "time marked, or keep it at %(usual)s by a thermometer",
-            stands=_hours(figures["stands_s"]),
-            within=_hours(figures["within_s"], 0),
-            usual=Temperature(HOLD_USUAL.at_least_c or 0.0),
-        )
-    ]
-
-
-def _cooling() -> dict[str, Any]:
-    """Return the limits on cooling what is left over, as values of a message."""
-    first, last = LEFT_OVER
-    return {
-        "hot": Temperature(first.from_c or 0.0),
-        "warm": Temperature(first.to_c or 0.0),
-        "cold": Temperature(last.to_c or 0.0),
-        "soon": _hours(first.within_s, 0),
-        "all": _hours(last.within_s, 0),
-    }
-
-
-def _left_over(figures: Figures) -> list[Message]:
-    def took(seconds: float) -> Message:
-        return _hours(seconds) if math.isfinite(seconds) else N_("more than two days")
-
-    found = [
-        N_(
-            "whole in a fridge at %(fridge)s the middle would take %(first)s from %(hot)s to "
-            "%(warm)s and %(last)s to %(cold)s; told are %(soon)s, and %(all)s in all",
-            fridge=Temperature(FRIDGE_C),
-            first=took(figures["first_s"]),
-            last=took(figures["last_s"]),
-            **_cooling(),
-        )
-    ]
-    if figures["slow"]:
-        found.append(N_("cut and spread what is left over"))
-    return found
-
-
-def _left_over_unknown(_figures: Figures) -> list[Message]:
-    return [
-        N_(
-            "from %(hot)s to %(warm)s within %(soon)s and to %(cold)s within %(all)s in all: slice "
-            "and spread it thin, how fast it cools was not worked out",
-            **_cooling(),
-        )
-    ]
+def _limits(code: str) -> dict[str, Any]:
+    """Return the limits that a note's words name, from the tables themselves."""
+    if code in ("left over", "left over unknown"):
+        first, last = LEFT_OVER
+        values = {"fridge": FRIDGE_C, "hot": first.from_c, "warm": first.to_c, "cold": last.to_c}
+        times = {"soon": _hours(first.within_s or 0.0), "all": _hours(last.within_s or 0.0)}
+        return {name: Temperature(value or 0.0) for name, value in values.items()} | times
+    found = {
+        "come-up": {"from": COME_UP.from_c, "to": COME_UP.to_c},
+        "growth": dict(zip(("cold", "hot"), GROWTH_WINDOW_C, strict=True)),
+        "killing": {"at_once": AT_ONCE_C},
+    }.get(code, {"usual": HOLD_USUAL.at_least_c, "careful": HOLD_CAREFUL.at_least_c})
+    return {name: Temperature(value or 0.0) for name, value in found.items()}

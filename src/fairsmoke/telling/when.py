@@ -332,29 +332,18 @@ def _pieces(plan: DayPlan) -> Iterator[Block]:
 
 
 def _buffer(plan: DayPlan) -> Message:
-    buffer = plan.buffer
-    values = {
-        "within": round(100 * buffer.within),
-        "needed": _rough(buffer.needed_s),
-        "move": _rough(abs(buffer.move_s)),
-        "best": round(100 * buffer.best),
-    }
-    if buffer.move_s >= 0:
-        return N_(
-            "The hold does not bridge the spread: every piece is ready and no hold passes its "
-            "longest in only %(within)s of 100 days. That would take a longest hold of "
-            "%(needed)s. With the longest as given the best start is %(move)s later, and even "
-            "that keeps both in %(best)s of 100 days. Give the stages a longest time, or plan "
-            "on turning the pit as below.",
-            **values,
-        )
+    buffer, move = plan.buffer, _rough(abs(plan.buffer.move_s))
+    later = N_("%(time)s later", time=move)
     return N_(
         "The hold does not bridge the spread: every piece is ready and no hold passes its "
         "longest in only %(within)s of 100 days. That would take a longest hold of "
-        "%(needed)s. With the longest as given the best start is %(move)s earlier, and even "
+        "%(needed)s. With the longest as given the best start is %(move)s, and even "
         "that keeps both in %(best)s of 100 days. Give the stages a longest time, or plan "
         "on turning the pit as below.",
-        **values,
+        within=round(100 * buffer.within),
+        needed=_rough(buffer.needed_s),
+        move=later if buffer.move_s >= 0 else N_("%(time)s earlier", time=move),
+        best=round(100 * buffer.best),
     )
 
 
@@ -413,25 +402,22 @@ def _arm(gap: ArmGap) -> Message:
     middle = gap.longer.middle_s
     if abs(middle) < POINT_S:
         return N_("%(arm)s: as long as %(base)s in the middle", arm=gap.arm, base=gap.base)
-    values = {
-        "arm": gap.arm,
-        "base": gap.base,
-        "longer": _rough(abs(middle)),
-        "between": _on_its_side(gap.longer),
-        "stage": gap.stage,
-        "differs": differs_words(gap),
-    }
-    if middle > 0:
-        return N_(
-            "%(arm)s: %(longer)s longer than %(base)s on the same pieces (%(between)s), most "
-            "of it in “%(stage)s”. What differs: %(differs)s",
-            **values,
-        )
     return N_(
-        "%(arm)s: %(longer)s shorter than %(base)s on the same pieces (%(between)s), most "
-        "of it in “%(stage)s”. What differs: %(differs)s",
-        **values,
+        "%(arm)s: %(longer)s than %(base)s on the same pieces (%(between)s), most of it in "
+        "“%(stage)s”. What differs: %(differs)s",
+        arm=gap.arm,
+        base=gap.base,
+        longer=_longer(middle),
+        between=_on_its_side(gap.longer),
+        stage=gap.stage,
+        differs=differs_words(gap),
     )
+
+
+def _longer(seconds: float) -> Message:
+    """Return how much longer, or shorter, something is."""
+    time = _rough(abs(seconds))
+    return N_("%(time)s longer", time=time) if seconds >= 0 else N_("%(time)s shorter", time=time)
 
 
 def _on_its_side(span: TimeInterval) -> Message:
@@ -442,23 +428,13 @@ def _on_its_side(span: TimeInterval) -> Message:
 
 
 def _hold_gap(one: HoldGap) -> Message:
-    longer = one.longer
-    values = {
-        "piece": one.piece,
-        "other": one.other,
-        "longer": _rough(abs(longer.middle_s)),
-        "between": lengths(longer.low_s, longer.high_s),
-    }
-    if longer.middle_s < 0:
-        return N_(
-            "%(piece)s is held %(longer)s shorter than %(other)s in the middle; the difference "
-            "is %(between)s (− is shorter)",
-            **values,
-        )
     return N_(
-        "%(piece)s is held %(longer)s longer than %(other)s in the middle; the difference is "
+        "%(piece)s is held %(longer)s than %(other)s in the middle; the difference is "
         "%(between)s (− is shorter)",
-        **values,
+        piece=one.piece,
+        other=one.other,
+        longer=_longer(one.longer.middle_s),
+        between=lengths(one.longer.low_s, one.longer.high_s),
     )
 
 
@@ -527,16 +503,15 @@ def adjustment_words(one: AdjustmentEffect) -> Message:
 
 
 def _effect(one: AdjustmentEffect) -> Message:
-    values = {
-        "arm": one.arm,
-        "what": adjustment_words(one),
-        "longer": _rough(abs(one.longer.middle_s)),
-        "between": _on_its_side(one.longer),
-        "kept": _kept(one.kept),
-    }
-    if one.longer.middle_s > 0:
-        return N_("%(arm)s: %(what)s: %(longer)s later (%(between)s), %(kept)s", **values)
-    return N_("%(arm)s: %(what)s: %(longer)s sooner (%(between)s), %(kept)s", **values)
+    time, later = _rough(abs(one.longer.middle_s)), one.longer.middle_s > 0
+    return N_(
+        "%(arm)s: %(what)s: %(longer)s (%(between)s), %(kept)s",
+        arm=one.arm,
+        what=adjustment_words(one),
+        longer=N_("%(time)s later", time=time) if later else N_("%(time)s sooner", time=time),
+        between=_on_its_side(one.longer),
+        kept=_kept(one.kept),
+    )
 
 
 def _kept(kept: float) -> Message:

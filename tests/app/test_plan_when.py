@@ -131,15 +131,15 @@ def test_what_is_wrong_in_the_form_is_said_and_nothing_is_lost(
         ("serve", "noon"),
         ("certainty", "100"),
         ("certainty", "very"),
-        ("shortest", "long"),
-        ("longest", "30 d"),
+        ("hold_shortest", "long"),
+        ("hold_longest", "30 d"),
         ("fuel_every", "1 min"),
     ):
         answer = planned.form(WHEN, **{"serve": days_on(6), field: value})
         assert answer.status_code == 422, (field, value)
         assert 'role="alert"' in answer.text
         assert f'value="{value}"' in answer.text
-    answer = planned.form(WHEN, serve=days_on(6), shortest="4 h", longest="2 h")
+    answer = planned.form(WHEN, serve=days_on(6), hold_shortest="4 h", hold_longest="2 h")
     assert answer.status_code == 422
     answer = planned.form(WHEN, serve=days_on(6), scatter="mine", shared="9", own="0,1")
     assert answer.status_code == 422
@@ -150,8 +150,8 @@ def test_the_form_comes_back_as_it_was_asked() -> None:
         **USUAL,
         "serve": "2026-05-03T13:00",
         "certainty": "82.5",
-        "shortest": "1 h 30 min",
-        "longest": "5 h",
+        "hold_shortest": "1 h 30 min",
+        "hold_longest": "5 h",
         "times": "together",
         "scatter": "mine",
         "shared": "0.1",

@@ -5,7 +5,7 @@ import pytest
 from tests.planning.when_days import ZONE
 
 from fairsmoke.quantity import METRIC
-from fairsmoke.telling.day_chart import DayChart
+from fairsmoke.telling.day_chart import day_chart
 from fairsmoke.telling.reader import Reader
 
 
@@ -31,14 +31,22 @@ def test_the_drawing_has_a_few_whole_hours_and_keeps_within_its_box(
         "steps_s": [0.7 * begin],
     }
     content = {"first_s": begin, "pieces": [piece], "serve": serve, "zone": ZONE.key}
-    chart = DayChart.of(content, Reader(METRIC, "en", "24", ZONE))
-    (bar,) = chart.bars
-    assert bar.low <= bar.on < bar.steps[0] < bar.off < bar.opened < chart.serve == bar.high
+    chart = day_chart(content, Reader(METRIC, "en", "24", ZONE))
+    (bar,) = chart["bars"]
+    assert (
+        bar["low"]
+        <= bar["on"]
+        < bar["steps"][0]
+        < bar["off"]
+        < bar["opened"]
+        < chart["serve"]
+        == bar["high"]
+    )
     # Half of the way in time is half of the way along, to the pixel's tenth.
-    assert bar.off == pytest.approx((bar.low + chart.serve) / 2, abs=0.1)
-    assert 1 <= len(chart.ticks) <= 6
-    assert all(tick.time.endswith(":00") for tick in chart.ticks)
-    gaps = np.diff([tick.x for tick in chart.ticks])
+    assert bar["off"] == pytest.approx((bar["low"] + chart["serve"]) / 2, abs=0.1)
+    assert 1 <= len(chart["ticks"]) <= 6
+    assert all(tick["time"].endswith(":00") for tick in chart["ticks"])
+    gaps = np.diff([tick["x"] for tick in chart["ticks"]])
     if "10-25" in serve:
         # Midnight to six of that day lasts seven hours.
         assert gaps.max() / gaps.min() == pytest.approx(7 / 6, abs=0.01)

@@ -152,31 +152,16 @@ def day_of(request: WhenRequest, record: TrialRecord | None) -> Day:
     return day_of_trial(record, request.cook, serve, zone, choices=Choices(cuts=cuts), **some)
 
 
-def compute(
-    request: WhenRequest,
-    record: TrialRecord | None,
-    *,
-    store: Store | Path | None = None,
-    workers: int | None = None,
-    progress: Progress | None = None,
-    with_adjustments: bool = True,
-) -> DayPlan | None:
-    """Plan the day that is asked; None when it was stopped (the same call goes on from there).
+def compute(request: WhenRequest, record: TrialRecord | None, **how: Any) -> DayPlan | None:
+    """Plan the day that is asked; ``how`` are the other arguments of `plan_day`.
 
-    Raises what `day_of` and `plan_day` raise.
+    Returns None when it was stopped. Raises what `day_of` and `plan_day` raise.
     """
+    how["log_sd"] = FROM_LOGS if request.log_sd is None else TimeLogSd(*request.log_sd)
+    if request.not_before:
+        how["not_before"] = datetime.fromisoformat(request.not_before)
     constraints = request.constraints
-    log_sd = FROM_LOGS if request.log_sd is None else TimeLogSd(*request.log_sd)
-    return plan_day(
-        day_of(request, record),
-        constraints,
-        log_sd=log_sd,
-        not_before=datetime.fromisoformat(request.not_before) if request.not_before else None,
-        store=store,
-        workers=workers,
-        progress=progress,
-        with_adjustments=with_adjustments,
-    )
+    return plan_day(day_of(request, record), constraints, **how)
 
 
 @dataclass(frozen=True)
@@ -292,7 +277,6 @@ def plan_day(
     asked = asked or DayConstraints()
     if not_before is not None:
         asked = replace(asked, not_before_s=(not_before - day.serve).total_seconds())
-    _check(day)
     sides = replace(day.sides, whole_body=False)
     found = simulate_side_by_side(sides, store, workers=workers, progress=progress)
     if not found.complete:
@@ -315,29 +299,6 @@ def plan_day(
         pit_conflicts(plan.pieces),
         unlike_holds(plan),
     )
-
-
-def _check(day: Day) -> None:
-    arms = {arm.id for arm in day.sides.arms}
-    pieces = {piece.id for piece in day.sides.pieces}
-    for one in day.who:
-        if one.arm not in arms:
-            raise JobError(
-                N_(
-                    "Piece “%(piece)s”: there is no arm “%(arm)s”; there are %(arms)s.",
-                    piece=one.piece,
-                    arm=one.arm,
-                    arms=", ".join(arms),
-                )
-            )
-        if one.piece not in pieces:
-            raise JobError(
-                N_(
-                    "There is no piece “%(piece)s”; there are %(pieces)s.",
-                    piece=one.piece,
-                    pieces=", ".join(pieces),
-                )
-            )
 
 
 def day_pieces(day: Day, found: Simulated) -> tuple[DayPiece, ...]:

@@ -66,7 +66,7 @@ def day_of_file(
     who = []
     for one in content.pieces:
         arm = one.arm or (names[0] if len(names) == 1 else None)
-        if arm is None:
+        if arm not in names:
             raise JobError(
                 N_(
                     "%(file)s: piece “%(piece)s” does not say its arm; add “arm:” with one of "

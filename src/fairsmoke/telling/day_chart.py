@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -42,65 +41,32 @@ def chart_content(plan: DayPlan) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True)
-class ClockTick:
-    """A time on the axis: where it stands, the weekday, the time of day."""
+def day_chart(content: dict[str, Any], reader: Reader) -> dict[str, Any]:
+    """Return the drawing of a day in a box of 640 by ``high``, for its reader's clock.
 
-    x: float
-    day: str
-    time: str
-
-
-@dataclass(frozen=True)
-class PieceBar:
-    """A piece: its name, how far down, and where along it goes on, comes off, is opened.
-
-    ``low`` and ``high`` are where 90 of 100 days have it off, within the drawing; ``steps`` where
-    something is done to it in between.
+    Each bar has the piece's name, how far down it is (``y``), and where along it goes on, comes
+    off and is opened; ``low`` and ``high`` are where 90 of 100 days have it off; ``steps`` where
+    something is done to it in between. What lies outside from lighting to serving is cut off.
     """
+    first = content["first_s"]
 
-    name: str
-    y: float
-    on: float
-    off: float
-    low: float
-    high: float
-    opened: float
-    steps: tuple[float, ...]
+    def along(seconds: float | None) -> float:
+        share = 1.0 if seconds is None else (seconds - first) / -first
+        return round(_LEFT + _WIDTH * min(1.0, max(0.0, share)), 1)
 
-
-@dataclass(frozen=True)
-class DayChart:
-    """The drawing of a day in a box of 640 by ``high``."""
-
-    bars: tuple[PieceBar, ...]
-    ticks: tuple[ClockTick, ...]
-    serve: float
-    axis: float
-    high: float
-
-    @classmethod
-    def of(cls, content: dict[str, Any], reader: Reader) -> "DayChart":
-        """Return the drawing of a day; what lies outside from lighting to serving is cut off."""
-        first = content["first_s"]
-
-        def along(seconds: float | None) -> float:
-            share = 1.0 if seconds is None else (seconds - first) / -first
-            return round(_LEFT + _WIDTH * min(1.0, max(0.0, share)), 1)
-
-        bars = []
-        for number, one in enumerate(content["pieces"]):
-            low, off, high = (along(at) for at in one["off_s"])
-            steps = tuple(along(at) for at in one["steps_s"])
-            on, opened = along(one["on_s"]), along(one["open_s"])
-            bars.append(PieceBar(one["name"], _ROW * number, on, off, low, high, opened, steps))
-        axis = _ROW * len(bars)
-        ticks = _ticks(datetime.fromisoformat(content["serve"]), first, content["zone"], reader)
-        # Half of what is written below a tick; what would stick out of the box is left out.
-        half = 60.0 if reader.clock == "12" else 40.0
-        placed = [ClockTick(along(at), day, time) for at, day, time in ticks]
-        within = tuple(one for one in placed if half <= one.x <= 640.0 - half)
-        return cls(tuple(bars), within, along(0.0), axis, axis + 62.0)
+    bars = []
+    for number, one in enumerate(content["pieces"]):
+        low, off, high = (along(at) for at in one["off_s"])
+        bar = {"name": one["name"], "y": _ROW * number, "off": off, "low": low, "high": high}
+        bar |= {"on": along(one["on_s"]), "opened": along(one["open_s"])}
+        bars.append(bar | {"steps": [along(at) for at in one["steps_s"]]})
+    axis = _ROW * len(bars)
+    ticks = _ticks(datetime.fromisoformat(content["serve"]), first, content["zone"], reader)
+    # Half of what is written below a tick; what would stick out of the box is left out.
+    half = 60.0 if reader.clock == "12" else 40.0
+    placed = [{"x": along(at), "day": day, "time": time} for at, day, time in ticks]
+    within = [one for one in placed if half <= one["x"] <= 640.0 - half]
+    return {"bars": bars, "ticks": within, "serve": along(0.0), "axis": axis, "high": axis + 62.0}
 
 
 def _ticks(

@@ -31,7 +31,7 @@ from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import QuantityError, parse_duration, show_duration
 from fairsmoke.quantity.values import Duration
-from fairsmoke.telling.day_chart import DayChart
+from fairsmoke.telling.day_chart import day_chart
 from fairsmoke.telling.document import said
 from fairsmoke.telling.field_labels import LABELS
 from fairsmoke.telling.reminders import calendar_of
@@ -50,8 +50,8 @@ _READING_TIME = timedelta(minutes=15)
 
 USUAL = {
     "certainty": "90",
-    "shortest": "",
-    "longest": "",
+    "hold_shortest": "",
+    "hold_longest": "",
     "times": "own",
     "scatter": "logs",
     "shared": "",
@@ -65,6 +65,8 @@ USUAL = {
 }
 """Every field, as it is unless somebody says otherwise."""
 
+_LENGTHS = ("hold_shortest", "hold_longest", "heat_up", "rest")
+_EVERY = ("fuel_every", "water_every")
 _NEVER = frozenset({"never", "nie", "none", "0"})
 
 
@@ -126,30 +128,24 @@ def request_of(
     ``known`` are the fields of what is asked that no form says.
     """
     serve = _serve(reading, zone, now)
-    shortest, longest = reading.length("shortest"), reading.length("longest")
+    lengths = {f"{name}_s": reading.length(name) for name in _LENGTHS}
+    shortest, longest = lengths["hold_shortest_s"], lengths["hold_longest_s"]
     if shortest is not None and longest is not None and shortest > longest:
         reading.problems.append(
-            ("longest", N_("The longest hold must be as long as the shortest, or longer."))
+            ("hold_longest", N_("The longest hold must be as long as the shortest, or longer."))
         )
     cut = reading.given["cut"] if cut_needed else ""
     if cut_needed and cut not in CUT_NAMES:
         reading.problems.append(("cut", N_("Choose the cut that the pieces are most like.")))
-    certainty = reading.number("certainty", 50, 99) / 100
+    content: dict[str, Any] = {
+        **{name: value for name, value in lengths.items() if value is not None},
+        **{f"{name}_s": reading.every(name) for name in _EVERY},
+        "certainty": reading.number("certainty", 50, 99) / 100,
+        "together": reading.given["times"] == "together",
+        "log_sd": _log_sd(reading),
+    }
     found = WhenRequest(
-        serve=serve.isoformat(),
-        zone=zone.key,
-        asked_at=now.isoformat(),
-        certainty=certainty,
-        hold_shortest_s=shortest,
-        hold_longest_s=longest,
-        together=reading.given["times"] == "together",
-        log_sd=_log_sd(reading),
-        heat_up_s=reading.length("heat_up") or 0.0,
-        rest_s=reading.length("rest") or 0.0,
-        fuel_every_s=reading.every("fuel_every"),
-        water_every_s=reading.every("water_every"),
-        cut=cut,
-        **known,
+        serve.isoformat(), zone.key, asked_at=now.isoformat(), cut=cut, **content, **known
     )
     return None if reading.problems else found
 
@@ -184,19 +180,16 @@ def form_of(asked: WhenRequest, zone: ZoneInfo) -> dict[str, str]:
     log_sd = asked.log_sd
     kind = "logs" if log_sd is None else "none" if log_sd == (0.0, 0.0) else "mine"
     mine = log_sd if log_sd is not None and kind == "mine" else None
+    lengths = {name: getattr(asked, f"{name}_s") for name in (*_LENGTHS, *_EVERY)}
     return {
         "serve": serve.strftime("%Y-%m-%dT%H:%M"),
         "certainty": f"{100 * asked.certainty:g}",
-        "shortest": "" if asked.hold_shortest_s is None else show_duration(asked.hold_shortest_s),
-        "longest": "" if asked.hold_longest_s is None else show_duration(asked.hold_longest_s),
+        **{name: "" if value is None else show_duration(value) for name, value in lengths.items()},
+        **{name: "never" for name in _EVERY if not lengths[name]},
         "times": "together" if asked.together else "own",
         "scatter": kind,
         "shared": "" if mine is None else f"{mine[0]:g}",
         "own": "" if mine is None else f"{mine[1]:g}",
-        "heat_up": show_duration(asked.heat_up_s),
-        "rest": show_duration(asked.rest_s),
-        "fuel_every": show_duration(asked.fuel_every_s) if asked.fuel_every_s else "never",
-        "water_every": show_duration(asked.water_every_s) if asked.water_every_s else "never",
         "cut": asked.cut,
     }
 
@@ -488,18 +481,15 @@ def _told(page: Page, document: dict[str, Any] | None) -> dict[str, Any]:
         later = document["too_soon"]["earliest"] + _READING_TIME
         return empty | {"too_soon": {**said(document["too_soon"], page.way), "later": later}}
     parts = said(document["sections"], page.way)
-    return empty | {"parts": parts, "chart": DayChart.of(document["chart"], page.way)}
+    return empty | {"parts": parts, "chart": day_chart(document["chart"], page.way)}
 
 
-_LABELLED = ("certainty", "scatter", "heat_up", "rest", "fuel_every", "water_every")
 NAMES = {
+    **LABELS,
     "serve": N_("Served at"),
-    "shortest": LABELS["hold_shortest"],
-    "longest": LABELS["hold_longest"],
     "times": N_("Putting on"),
     "shared": N_("Scatter of a cooker's day"),
     "own": N_("Scatter of a piece"),
     "cut": N_("The cut that the pieces are most like"),
-    **{name: LABELS[name] for name in _LABELLED},
 }
 """The fields of the form."""

@@ -108,4 +108,5 @@ def test_a_german_sheet_has_no_english_word(told: DayPlan) -> None:
     for word in ("Servieren", "Erwartet", "Wirklich", "auflegen", "90 % der Tage", "Erfundener"):
         assert word in german
     # Set in its own language, for those who have it read aloud.
-    assert PdfReader(io.BytesIO(sheet(told, language="de"))).root_object["/Lang"] == "de"
+    root = PdfReader(io.BytesIO(sheet(told, language="de"))).root_object
+    assert str(root["/Lang"]) == "de"

@@ -173,8 +173,11 @@ class KeptDay:
     document: dict[str, Any] | None = None
 
 
-def _kept(entry: Entry | None, *, whole: bool) -> KeptDay | None:
-    """Return an entry as a day; None for one that is damaged, or of another program."""
+def _kept(entry: Entry | None, *, whole: bool = True) -> KeptDay | None:
+    """Return an entry as a day; None for a damaged one.
+
+    A day that an earlier program worked out is shown; one that it did not is asked for anew.
+    """
     from fairsmoke.telling.document import from_json
 
     try:
@@ -182,19 +185,21 @@ def _kept(entry: Entry | None, *, whole: bool) -> KeptDay | None:
         document = from_json(entry.get("document")) if entry and whole else None
     except (TypeError, KeyError, ValueError, AttributeError):
         return None
-    whole_one = document if isinstance(document, dict) else None
-    return KeptDay(request.key.digest, request, whole_one)
+    assert entry is not None
+    if entry.key != request.key and entry.file("document.json") is None:
+        return None
+    return KeptDay(entry.key.digest, request, document if isinstance(document, dict) else None)
 
 
-def ask(request: WhenRequest, store: Store, notebook: Path) -> KeptDay:
+def ask_day(request: WhenRequest, store: Store, notebook: Path) -> KeptDay:
     """Keep what is asked, so that it is listed with the days of its trial."""
     entry = store.ask(request.key, asdict(request), subject=subject_of(notebook, request.trial))
-    return _kept(entry, whole=True) or KeptDay(request.key.digest, request)
+    return _kept(entry) or KeptDay(request.key.digest, request)
 
 
 def kept_day(store: Store, trial: str, key: str) -> KeptDay | None:
     """Return a day of a trial that was asked, None when it is not kept."""
-    found = _kept(store.find("when", key), whole=True)
+    found = _kept(store.find("when", key))
     return found if found is not None and found.request.trial == trial else None
 
 

@@ -58,7 +58,7 @@ class AskedHere:
                 with_adjustments=with_adjustments,
             )
         if found is None:
-            raise stopped("what was run is kept.")
+            raise stopped(self.reader.say(N_("what was run is kept.")))
         return found
 
 
@@ -267,7 +267,7 @@ def run_sheet(
         show_json({"form": 1, "written": [str(path) for path in files]})
         return
     for path in files:
-        say(f"Written: {path}")
+        say(asked.reader.say(N_("Written: %(file)s", file=str(path))))
 
 
 def _check_target(path: Path, ending: str, first: bytes) -> None:

@@ -64,8 +64,10 @@ def day_chart(content: dict[str, Any], reader: Reader) -> dict[str, Any]:
     ticks = _ticks(datetime.fromisoformat(content["serve"]), first, content["zone"], reader)
     # Half of what is written below a tick; what would stick out of the box is left out.
     half = 60.0 if reader.clock == "12" else 40.0
-    placed = [{"x": along(at), "day": day, "time": time} for at, day, time in ticks]
-    within = [one for one in placed if half <= one["x"] <= 640.0 - half]
+    placed = [(along(at), day, time) for at, day, time in ticks]
+    within = [
+        {"x": x, "day": day, "time": time} for x, day, time in placed if half <= x <= 640.0 - half
+    ]
     return {"bars": bars, "ticks": within, "serve": along(0.0), "axis": axis, "high": axis + 62.0}
 
 

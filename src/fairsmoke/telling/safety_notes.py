@@ -161,9 +161,14 @@ def _limits(code: str) -> dict[str, Any]:
         values = {"fridge": FRIDGE_C, "hot": first.from_c, "warm": first.to_c, "cold": last.to_c}
         times = {"soon": _hours(first.within_s or 0.0), "all": _hours(last.within_s or 0.0)}
         return {name: Temperature(value or 0.0) for name, value in values.items()} | times
-    found = {
-        "come-up": {"from": COME_UP.from_c, "to": COME_UP.to_c},
-        "growth": dict(zip(("cold", "hot"), GROWTH_WINDOW_C, strict=True)),
-        "killing": {"at_once": AT_ONCE_C},
-    }.get(code, {"usual": HOLD_USUAL.at_least_c, "careful": HOLD_CAREFUL.at_least_c})
+    found: dict[str, float | None]
+    match code:
+        case "come-up":
+            found = {"from": COME_UP.from_c, "to": COME_UP.to_c}
+        case "growth":
+            found = {"cold": GROWTH_WINDOW_C[0], "hot": GROWTH_WINDOW_C[1]}
+        case "killing":
+            found = {"at_once": AT_ONCE_C}
+        case _:
+            found = {"usual": HOLD_USUAL.at_least_c, "careful": HOLD_CAREFUL.at_least_c}
     return {name: Temperature(value or 0.0) for name, value in found.items()}

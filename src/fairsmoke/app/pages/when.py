@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from fairsmoke.answers.queue import Job, JobQueue, Stage
 from fairsmoke.answers.store import Store
-from fairsmoke.answers.when import KeptDay, WhenRequest, ask, kept_day, kept_days, rests_on
+from fairsmoke.answers.when import KeptDay, WhenRequest, ask_day, kept_day, kept_days, rests_on
 from fairsmoke.answers.when_day import (
     LACKS,
     MissingOfPiece,
@@ -373,7 +373,7 @@ def ask_when(
     )
     if request is None:
         return _page(page, trial, cooks, None, [], None, reading)
-    kept = ask(request, _store(jobs), book.path)
+    kept = ask_day(request, _store(jobs), book.path)
     if kept.document is None:
         jobs.submit(kept.key, "when", asdict(request))
     answer = page.go("plan_when", trial=trial.id)

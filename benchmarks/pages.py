@@ -20,7 +20,7 @@ from starlette.types import Message
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
 from fairsmoke.answers.store import Store
-from fairsmoke.answers.when_kept import WhenAsked, note_asked
+from fairsmoke.answers.when import WhenRequest, ask_day
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.pages.worth_trying import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
@@ -193,13 +193,13 @@ def day_asked(app: FastAPI, book: Notebook) -> None:
     layout = Layout(kind=LayoutKind.MATCHED, seed=1, algorithm="by hand", slots=tuple(slots))
     book.save(Plan(at_hand=at_hand, layout=layout), trial=TRIAL)
     now = datetime.now(UTC)
-    asked = WhenAsked(
-        TRIAL, "1", (now + timedelta(days=5)).isoformat(), "Europe/London", now.isoformat()
-    )
-    kept = note_asked(asked, app.state.settings.results, book.path)
+    serve = (now + timedelta(days=5)).isoformat()
+    asked = WhenRequest(serve, "Europe/London", TRIAL, "1", asked_at=now.isoformat())
+    store = Store(app.state.settings.results)
+    kept = ask_day(asked, store, book.path)
     work = app.state.jobs.submit(kept.key, "when", asdict(asked))
     work.ended.wait()
-    if not (kept.folder / "page.json").is_file():
+    if ask_day(asked, store, book.path).document is None:
         raise RuntimeError(f"the day was not worked out: {work.problem}")
 
 

@@ -27,7 +27,7 @@ TASKS = {
     "draw": (PLANS, "fairsmoke.answers.plan_tasks:draw_task"),
     "deviations": (PLANS, "fairsmoke.answers.plan_tasks:deviations_task"),
     "how-many": (PLANS, "fairsmoke.answers.plan_tasks:how_many_task"),
-    "when": (SIMULATIONS, "fairsmoke.answers.when_kept:when_task"),
+    "when": (SIMULATIONS, "fairsmoke.answers.when:when_task"),
     "what-if": (SIMULATIONS, "fairsmoke.answers.what_if:what_if_task"),
     "worth-trying": (SIMULATIONS, "fairsmoke.answers.worth_trying:worth_trying_task"),
 }

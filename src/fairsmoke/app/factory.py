@@ -42,8 +42,6 @@ from fairsmoke.app.pages import (
     plan,
     plan_how_many,
     plan_register,
-    plan_when,
-    plan_when_files,
     readings,
     record,
     shell,
@@ -52,6 +50,7 @@ from fairsmoke.app.pages import (
     trial_set_up,
     weighings,
     what_if,
+    when,
     worth_trying,
 )
 from fairsmoke.app.pages.arriving_view import Lines
@@ -81,7 +80,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     ask,
     plan,
     plan_how_many,
-    plan_when,
+    when,
     plan_register,
     trial_set_up,
     trial,
@@ -111,7 +110,6 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 FILE_MODULES: tuple[ModuleType, ...] = (
     finding_files,
     curves_files,
-    plan_when_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 

@@ -6,10 +6,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.transaction import Transaction, set_to, setting
-from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
+from fairsmoke.physics.limits import COME_UP, GROWTH_WINDOW_C, SAFETY_LIMITS
 
-GROWTH_LOW_C, GROWTH_HIGH_C = 4.0, 60.0
-"""Where bacteria grow, as USDA says to the public: 40 to 140 °F (second hand, queshub.com)."""
+GROWTH_LOW_C, GROWTH_HIGH_C = GROWTH_WINDOW_C
 
 HELD_C = SAFETY_LIMITS["hold 57 °C"].at_least_c or 0.0
 """Below it the time without heat counts, once the meat was cooked."""

@@ -222,6 +222,8 @@ SAFETY_LIMITS: dict[str, SafetyLimit] = {
     for limit in group
 }
 COME_UP = SAFETY_LIMITS["come-up 6 h"]
+GROWTH_WINDOW_C = (4.0, 60.0)
+"""Where bacteria grow (°C), as USDA says to the public: 40 to 140 °F (second hand)."""
 
 OVEN_SOURCE = Source(f"{_CODE} 3-401.11(B), whole-meat roasts", Seen.READ, _STATES)
 OVEN_ROWS = (

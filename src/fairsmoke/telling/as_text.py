@@ -49,6 +49,21 @@ def _lines(block: dict[str, Any]) -> Iterator[str]:
                 yield from wrapped(f"{name}: {value}", indent="  ", hang="  ")
         case "table" if block["by_column"]:
             yield from _column_lines(block)
+        case "timeline":
+            yield f"  {block['day']}"
+            for clock, _, what, more in block["items"]:
+                said = f"{what} ({'; '.join(more)})" if more else what
+                yield from wrapped(f"{clock}  {said}", indent="  ", hang="  ")
+        case "times":
+            yield from wrapped(", ".join(block["items"]), indent="    ")
+        case "cards":
+            for name, card in block["items"]:
+                yield f"  {name}"
+                yield from (f"  {line}" for line in _lines(card))
+        case "folded":
+            yield from wrapped(block["title"], indent="  ", hang="  ")
+            for inner in block["blocks"]:
+                yield from _lines(inner)
         case "table":
             yield from table_lines(block)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from fairsmoke.messages.message import Words
+from fairsmoke.quantity.values import Instant
 
 Block = dict[str, Any]
 Align = Literal["left", "right", "center"]
@@ -47,9 +48,9 @@ def text(words: Words) -> Block:
     return {"kind": "text", "text": tied(words)}
 
 
-def strong(words: Words) -> Block:
-    """Return a paragraph that stands out."""
-    return {"kind": "strong", "text": tied(words)}
+def strong(words: Words, to: str = "") -> Block:
+    """Return a paragraph that stands out; on a page it leads to the part called ``to``."""
+    return {"kind": "strong", "text": tied(words)} | ({"to": to} if to else {})
 
 
 def small(words: Words) -> Block:
@@ -75,6 +76,27 @@ def numbered(lines: Sequence[tuple[Words, Words, Words]]) -> Block:
 def facts(pairs: Sequence[tuple[Words, Words]]) -> Block:
     """Return names with what belongs to them, one a line; empty ones are left out."""
     return {"kind": "facts", "pairs": [[name, tied(value)] for name, value in pairs if value]}
+
+
+def timeline(day: Instant, steps: Sequence[tuple[Instant, Words, Sequence[Words]]]) -> Block:
+    """Return what is done on one day: when, what, and lines in smaller type below it."""
+    rows = [[at, at.at.isoformat(), what, list(more)] for at, what, more in steps]
+    return {"kind": "timeline", "day": day, "items": rows}
+
+
+def times(moments: Sequence[Instant | Words]) -> Block:
+    """Return moments side by side."""
+    return {"kind": "times", "items": list(moments)}
+
+
+def cards(found: Sequence[tuple[Words, Sequence[tuple[Words, Words]]]]) -> Block:
+    """Return things side by side, each with its name and facts."""
+    return {"kind": "cards", "items": [[name, facts(pairs)] for name, pairs in found]}
+
+
+def folded(title: Words, content: Sequence[Block]) -> Block:
+    """Return blocks that a page shows when their title is opened."""
+    return {"kind": "folded", "title": title, "blocks": list(content)}
 
 
 def table(

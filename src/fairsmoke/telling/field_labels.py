@@ -32,6 +32,14 @@ LABELS: dict[str, Message] = {
     "price_piece": N_("Price of a piece"),
     "price_cook": N_("Price of a cook, with its fuel"),
     "air": N_("How the cooker's air moves"),
+    "certainty": N_("How sure to be in time, per cent"),
+    "hold_shortest": N_("Shortest hold"),
+    "hold_longest": N_("Longest hold"),
+    "scatter": N_("How your pit scatters"),
+    "heat_up": N_("From lighting until the cooker is hot"),
+    "rest": N_("Opened, before it is sliced"),
+    "fuel_every": N_("Fuel every"),
+    "water_every": N_("Water every, where there is a pan"),
 }
 
 

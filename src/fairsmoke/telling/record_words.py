@@ -127,3 +127,12 @@ def spot_name(record: TrialRecord, spot: str) -> str:
     """Return the name of a place from its handle, "barrel/left"."""
     names = {f"{c.id}/{p.id}": p.name for c in record.cookers for p in c.positions}
     return names.get(spot, spot)
+
+
+def wrap_message(wrap: Wrap) -> Message:
+    """Return a wrap in words: "paper", or "bare above, foil below"."""
+    if wrap.above == wrap.below:
+        return COVERS[wrap.above]
+    return N_(
+        "%(above)s above, %(below)s below", above=COVERS[wrap.above], below=COVERS[wrap.below]
+    )

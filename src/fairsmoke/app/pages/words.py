@@ -37,6 +37,7 @@ ACTS = {
     EventKind.NOTE: N_("Note"),
 }
 """What is to be done, as a button says it."""
+
 MEASURE_KINDS = {
     MeasureKind.YIELD: N_("Yield: what is left of the trimmed weight"),
     MeasureKind.COOK_TIME: N_("Cook time: from on to off"),

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
+from fairsmoke.cli import ask as asking
 from fairsmoke.cli import finding, planning, recording, serving
 from fairsmoke.cli import how_many as counting
 from fairsmoke.cli import inspect as looking
@@ -12,7 +13,7 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
-from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.cli.screen import CANNOT, DONE, complain, reader_here
 from fairsmoke.messages.errors import is_for_a_person, message_of
 
 app = typer.Typer(
@@ -44,7 +45,7 @@ app.command("demo")(finding.demo)
 app.command("serve")(serving.serve)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
-app.command("ask")(planning.ask)
+app.command("ask")(asking.ask)
 app.command("how-many")(counting.how_many)
 app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)
@@ -80,7 +81,7 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = str(message_of(error))
+        message = reader_here().say(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
         complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
         return CANNOT

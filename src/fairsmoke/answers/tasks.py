@@ -72,12 +72,12 @@ def _draw(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
     return {"seed": drawn.layout.seed}
 
 
-def _how_many(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    from fairsmoke.answers.how_many import Choices
-    from fairsmoke.answers.how_many_shown import how_many_shown
+def _how_many(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
+    from fairsmoke.answers.how_many import HowManyRequest, kept_how_many
 
     given = task["content"]
-    return how_many_shown(_opened(task), given["trial"], Choices(**given["choices"]))
+    request = HowManyRequest.from_json(given["request"])
+    return kept_how_many(_opened(task), given["trial"], request, progress)
 
 
 def _when(task: dict[str, Any], progress: Progress) -> dict[str, Any]:

@@ -18,7 +18,8 @@ def look_at_plan(notebook: Notebook, trial_id: str) -> dict[str, Any]:
 
     ``kinds`` has each kind with what is free of what, in clauses, seen in a layout drawn only to
     look at, or with the ``problem`` that keeps it from being drawn. ``redraw`` is None where
-    nothing is drawn. Messages are kept as `telling.document.to_json` does. Nothing is recorded. Raises NotebookError when there is no such trial.
+    nothing is drawn. Messages are kept as `telling.document.to_json` does. Nothing
+    is recorded. Raises NotebookError when there is no such trial.
     """
     trial = notebook.get(Trial, trial_id)
     plan = next(iter(notebook.list(Plan, trial=trial_id)), None)

@@ -1,24 +1,26 @@
 """How many pairs a question takes: from a trial of the notebook, or from a few words."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
 from typing import Any, Self
 
 from pydantic import ValidationError
 
+from fairsmoke.answers.store import Key, program_digest
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
 from fairsmoke.messages.message import N_, InputField, Listed
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import AIM, HowMany, Means, Panel, how_many
 from fairsmoke.planning.size.past import Learnt, learnt_of
 from fairsmoke.planning.size.repeats import Block
 from fairsmoke.quantity import parse_duration
 from fairsmoke.telling.document import to_json
-from fairsmoke.telling.how_many import alike, curve_of, how_many_document, units_of
+from fairsmoke.telling.how_many import alike, curve_of, how_many_document
 from fairsmoke.trial.plan import LayoutKind, Plan
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
@@ -29,10 +31,13 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class HowManyRequest:
-    """How many, and what a person may say of it; None and "" leave it to the trial, or to what is usual.
+    """How many it takes, and what a person may say of it.
+
+    None and "" leave it to the trial, or to what is usual.
 
     ``halves`` whether the pieces of a pair are cut from one; ``positions`` whether they stand in
-    places that may differ. ``pairs`` is the number that is singled out. ``usual_time``, ``measuring`` and ``true`` are as people write them.
+    places that may differ. ``pairs`` is the number that is singled out. ``usual_time``,
+    ``measuring`` and ``true`` are as people write them.
     """
 
     most: int = 12
@@ -223,7 +228,18 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
         raise JobError(message_of(error)) from error
 
 
-def kept_how_many(
+def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> Key:
+    """Return the key of all that the tables rest on: also what other trials taught of spreads."""
+    with notebook.reading() as connection:
+        recorded = {
+            trial.id: asdict(trial_state(connection, trial.id)) for trial in notebook.trials()
+        }
+    content = {"trial": trial_id, "request": asdict(request), "recorded": recorded}
+    program = program_digest("planning", "judging", "design", "telling", "trial")
+    return Key.of("how-many", content, program)
+
+
+def how_many_content(
     notebook: Notebook, trial_id: str, request: HowManyRequest, progress: Progress
 ) -> dict[str, Any]:
     """Return the document of a trial's tables as it is kept, and the curves of its answers.
@@ -231,16 +247,13 @@ def kept_how_many(
     Raises JobError, PlanError and ComparisonError for what cannot be planned.
     """
     record = notebook.load_trial(trial_id, lazy=True)
-    found = how_many_of_trial(
-        record, past_findings(notebook, trial_id), request, progress=progress
-    )
+    found = how_many_of_trial(record, past_findings(notebook, trial_id), request, progress=progress)
     document = how_many_document(found, with_trial(record, request).pairs)
     return {
         "answers": to_json(document.answers),
         "details": to_json(document.details),
         "curves": [curve_of(group[0])._asdict() for group in alike(found)],
         "aim": AIM,
-        "units": to_json(units_of(found[0])),
     }
 
 

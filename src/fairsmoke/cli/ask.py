@@ -23,7 +23,7 @@ from fairsmoke.cli.screen import (
     show_json,
 )
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, InputField
+from fairsmoke.messages.message import N_, T_, InputField
 
 if TYPE_CHECKING:
     from fairsmoke.planning.asked import TrialAnswers
@@ -38,54 +38,58 @@ Several = list[str] | None
 class TrialOptions:
     """The question, its arms and measures, and what is at hand."""
 
-    title: Annotated[str, typer.Option(help="A short title.")] = ""
-    question: Annotated[str, typer.Option(help="What you want to know.")] = ""
-    differs: Annotated[str, typer.Option(help="What differs, in a few words.")] = ""
+    title: Annotated[str, typer.Option(help=T_("A short title."))] = ""
+    question: Annotated[str, typer.Option(help=T_("What you want to know."))] = ""
+    differs: Annotated[str, typer.Option(help=T_("What differs, in a few words."))] = ""
     arm: Annotated[
-        Several, typer.Option(help="'Bare', then 'In paper: wrap=paper'; the first is the base.")
+        Several,
+        typer.Option(help=T_("'Bare', then 'In paper: wrap=paper'; the first is the base.")),
     ] = None
     measure: Annotated[
-        Several, typer.Option(help="'yield: 2 points', 'Bark 0-10: 1'; the first is the main one.")
+        Several,
+        typer.Option(help=T_("'yield: 2 points', 'Bark 0-10: 1'; the first is the main one.")),
     ] = None
-    sure: Annotated[str, typer.Option(help="How sure a verdict must be: '95 %'.")] = ""
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = ""
-    species: Annotated[Species, typer.Option(help="Of which animal.")] = "other"
+    sure: Annotated[str, typer.Option(help=T_("How sure a verdict must be: '95 %'."))] = ""
+    cut: Annotated[str, typer.Option(help=T_("brisket, pork shoulder …"))] = ""
+    species: Annotated[Species, typer.Option(help=T_("Of which animal."))] = "other"
     piece: Annotated[
-        Several, typer.Option(help="'shoulder-1: 3.41 kg, 11.5 cm, choice', or only how many.")
+        Several, typer.Option(help=T_("'shoulder-1: 3.41 kg, 11.5 cm, choice', or only how many."))
     ] = None
     cooker: Annotated[
-        Several, typer.Option(help="A new one with its positions: 'Barrel: left, right'.")
+        Several, typer.Option(help=T_("A new one with its positions: 'Barrel: left, right'."))
     ] = None
-    stand_in: Annotated[Several, typer.Option(help="A cooker, by its handle.")] = None
-    cooks: Annotated[int, typer.Option(min=1, help="Cooks that can be afforded.")] = 1
-    tasters: Annotated[int, typer.Option(min=0, help="How many taste.")] = 0
+    stand_in: Annotated[Several, typer.Option(help=T_("A cooker, by its handle."))] = None
+    cooks: Annotated[int, typer.Option(min=1, help=T_("Cooks that can be afforded."))] = 1
+    tasters: Annotated[int, typer.Option(min=0, help=T_("How many taste."))] = 0
     blind: Annotated[
-        bool | None, typer.Option(help="Tasters do not know which sample is which.")
+        bool | None, typer.Option(help=T_("Tasters do not know which sample is which."))
     ] = None
-    price_piece: Annotated[str, typer.Option(help="Of one piece, a number.")] = ""
-    price_cook: Annotated[str, typer.Option(help="Of one cook: fuel, a night.")] = ""
-    currency: Annotated[str, typer.Option(help="Of the prices.")] = ""
+    price_piece: Annotated[str, typer.Option(help=T_("Of one piece, a number."))] = ""
+    price_cook: Annotated[str, typer.Option(help=T_("Of one cook: fuel, a night."))] = ""
+    currency: Annotated[str, typer.Option(help=T_("Of the prices."))] = ""
     leave_out: Annotated[
-        Several, typer.Option(help="A reason for which a piece would not count.")
+        Several, typer.Option(help=T_("A reason for which a piece would not count."))
     ] = None
-    handle: Annotated[str, typer.Option("--id", help="The trial's handle, if not its title.")] = ""
+    handle: Annotated[
+        str, typer.Option("--id", help=T_("The trial's handle, if not its title."))
+    ] = ""
 
 
 @dataclass(frozen=True)
 class MethodOptions:
     """How pieces of every arm are cooked."""
 
-    pit: Annotated[str, typer.Option(help="Air: '121 °C', '250 °F'.")] = "121 °C"
-    humidity: Annotated[str, typer.Option(help="none, water pan, steam …")] = "none"
-    wrap: Annotated[str, typer.Option(help="paper, foil, boat … in every arm.")] = ""
-    wrap_at: Annotated[str, typer.Option(help="Core at which it is wrapped.")] = "71 °C"
-    finish: Annotated[str, typer.Option(help="Air once it is wrapped, if other.")] = ""
-    until: Annotated[str, typer.Option(help="Core at which it comes off.")] = "94 °C"
-    longest: Annotated[str, typer.Option(help="It comes off after that in any case.")] = ""
-    hold: Annotated[str, typer.Option(help="Holding cabinet: '66 °C'.")] = ""
-    hold_for: Annotated[str, typer.Option(help="How long it is held.")] = "2 h"
-    hold_wrap: Annotated[str, typer.Option(help="The wrap in the hold, if other.")] = ""
-    note: Annotated[str, typer.Option(help="What else is done, in words.")] = ""
+    pit: Annotated[str, typer.Option(help=T_("Air: '121 °C', '250 °F'."))] = "121 °C"
+    humidity: Annotated[str, typer.Option(help=T_("none, water pan, steam …"))] = "none"
+    wrap: Annotated[str, typer.Option(help=T_("paper, foil, boat … in every arm."))] = ""
+    wrap_at: Annotated[str, typer.Option(help=T_("Core at which it is wrapped."))] = "71 °C"
+    finish: Annotated[str, typer.Option(help=T_("Air once it is wrapped, if other."))] = ""
+    until: Annotated[str, typer.Option(help=T_("Core at which it comes off."))] = "94 °C"
+    longest: Annotated[str, typer.Option(help=T_("It comes off after that in any case."))] = ""
+    hold: Annotated[str, typer.Option(help=T_("Holding cabinet: '66 °C'."))] = ""
+    hold_for: Annotated[str, typer.Option(help=T_("How long it is held."))] = "2 h"
+    hold_wrap: Annotated[str, typer.Option(help=T_("The wrap in the hold, if other."))] = ""
+    note: Annotated[str, typer.Option(help=T_("What else is done, in words."))] = ""
 
 
 _BESIDE_A_FILE = frozenset({"file", "notebook", "only_look", "strict", "why", "by", "as_json"})
@@ -97,14 +101,14 @@ def ask(
     method: MethodOptions,
     context: typer.Context,
     file: Annotated[
-        Path | None, typer.Argument(help="A YAML file with all answers (docs/planning.md).")
+        Path | None, typer.Argument(help=T_("A YAML file with all answers (docs/planning.md)."))
     ] = None,
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     only_look: Annotated[
-        bool, typer.Option("--only-look", help="Say what would spoil it; record nothing.")
+        bool, typer.Option("--only-look", help=T_("Say what would spoil it; record nothing."))
     ] = False,
     strict: Annotated[
-        bool, typer.Option("--strict", help="Record nothing when anything would spoil it.")
+        bool, typer.Option("--strict", help=T_("Record nothing when anything would spoil it."))
     ] = False,
     why: WhyOption = "",
     by: ByOption = "",

@@ -23,7 +23,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Listed
+from fairsmoke.messages.message import N_, T_, Listed
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -38,13 +38,14 @@ def draw(
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     kind: Annotated[
-        Kind | None, typer.Option(help="The kind of layout; what suits the numbers if left out.")
+        Kind | None,
+        typer.Option(help=T_("The kind of layout; what suits the numbers if left out.")),
     ] = None,
     swap: Annotated[
-        bool, typer.Option("--swap", help="Pieces of a set change places during the cook.")
+        bool, typer.Option("--swap", help=T_("Pieces of a set change places during the cook."))
     ] = False,
     seed: Annotated[
-        int | None, typer.Option(min=0, help="Made by chance when left out, and always kept.")
+        int | None, typer.Option(min=0, help=T_("Made by chance when left out, and always kept."))
     ] = None,
     why: WhyOption = "",
     by: ByOption = "",
@@ -80,7 +81,9 @@ def draw(
 def redraw(
     file: Annotated[
         Path | None,
-        typer.Argument(help="A registered plan (registered-plan.json); nothing else is needed."),
+        typer.Argument(
+            help=T_("A registered plan (registered-plan.json); nothing else is needed.")
+        ),
     ] = None,
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -129,10 +132,11 @@ def register(
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     copy_to: Annotated[
-        Path | None, typer.Option("--out", help="Write the frozen plan there, for others.")
+        Path | None, typer.Option("--out", help=T_("Write the frozen plan there, for others."))
     ] = None,
     late: Annotated[
-        bool, typer.Option("--late", help="Freeze it after the first result; stays exploratory.")
+        bool,
+        typer.Option("--late", help=T_("Freeze it after the first result; stays exploratory.")),
     ] = False,
     by: ByOption = "",
     as_json: JsonOption = False,
@@ -192,10 +196,10 @@ def _show_registered(
 def amend(
     changes: Annotated[
         list[str] | None,
-        typer.Argument(help="FIELD=VALUE of the trial, to be changed with it, as in a file."),
+        typer.Argument(help=T_("FIELD=VALUE of the trial, to be changed with it, as in a file.")),
     ] = None,
     why: WhyOption = "",
-    what: Annotated[str, typer.Option(help="What is done otherwise, in words.")] = "",
+    what: Annotated[str, typer.Option(help=T_("What is done otherwise, in words."))] = "",
     by: ByOption = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -218,12 +222,13 @@ def amend(
 
 
 def begin(
-    number: Annotated[int, typer.Argument(min=1, help="Which cook of the plan.")],
+    number: Annotated[int, typer.Argument(min=1, help=T_("Which cook of the plan."))],
     starts: Annotated[
-        str, typer.Option("--start", help="By the kitchen's clock: '2026-05-02 18:30'; else now.")
+        str,
+        typer.Option("--start", help=T_("By the kitchen's clock: '2026-05-02 18:30'; else now.")),
     ] = "",
-    handle: Annotated[str, typer.Option("--id", help="The cook's handle; else cook-1 …")] = "",
-    name: Annotated[str, typer.Option(help="The cook's name.")] = "",
+    handle: Annotated[str, typer.Option("--id", help=T_("The cook's handle; else cook-1 …"))] = "",
+    name: Annotated[str, typer.Option(help=T_("The cook's name."))] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     by: ByOption = "",

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fairsmoke.design.layouts import (
+    ContrastRows,
     FloatArray,
     IntArray,
     Lost,
-    ContrastRows,
     all_block_contrasts,
     arrangement_count,
     block_layouts,

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
-from fairsmoke.planning.panels.sizes import PanelSize, TasteTest
+from fairsmoke.planning.panels.sizes import PanelSize
 from fairsmoke.planning.panels.tasters import trade
 from fairsmoke.planning.size.how_many import AIM, ANSWER_SHARE, Given, HowMany, Row
 from fairsmoke.quantity.values import Number, Share
+from fairsmoke.tasting.protocols import TasteTest
 from fairsmoke.telling.as_json import plain, size_of
 from fairsmoke.telling.blocks import (
     Block,

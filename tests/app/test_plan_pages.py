@@ -133,7 +133,7 @@ def test_what_would_spoil_it_is_said_with_its_mend(asked: Client, app: FastAPI) 
 
 def test_what_is_at_hand_comes_back_from_its_form_as_it_was() -> None:
     answers = ask_form.answers_of({**ANSWERS, "pieces": "left of b-1: 2 kg, =x"}, METRIC, ())
-    assert answers.pieces == ["left of b-1: 2 kg, =x"]
+    assert answers.piece == ["left of b-1: 2 kg, =x"]
     said = {
         **ANSWERS,
         "pieces": "left of brisket-1: 2.5 kg, 6 cm, choice\nPiece Two: 1 kg, animal=ox-1\nx: 3 lb",

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from fairsmoke.cli import planning
+from fairsmoke.cli import ask as asking
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE, NEEDS_ANSWER
 
@@ -74,7 +74,7 @@ def test_errors_say_what_to_do(book: str, capsys: pytest.CaptureFixture[str]) ->
     assert run(["draw", "-n", book]) == CANNOT
     assert run([*ASK, "-n", book]) == DONE
     assert run(["register", "-n", book]) == CANNOT
-    assert "fairsmoke draw" in capsys.readouterr().err
+    assert "draw it first" in capsys.readouterr().err
     assert run(["amend", "-n", book, "--why", "x"]) == CANNOT
     assert "not registered" in capsys.readouterr().err
     assert run(["draw", "-n", book, "--kind", "halves"]) == CANNOT
@@ -88,16 +88,16 @@ def test_the_questions_at_the_keyboard(
         [
             *("Does paper keep more?", "Paper or bare", "the wrap"),
             *("121 °C", "", "71 °C", "94 °C", ""),
-            *("Bare", "In paper", "wrap=papyrus", "In paper", "wrap=paper", ""),
+            *("Bare", "In paper: wrap=papyrus", "In paper: wrap=paper", ""),
             *("yield", "cook time: 30 min", ""),
             *("chuck roast", "ox", "beef"),
             *("a: 1.5 kg", "b: 1.5 kg", "c: 2 kg", "d: 2 kg", ""),
-            *("Barrel: left, right", "2", "0", "", "", ""),
+            *("Barrel: left, right", "", "2", "0", "", "", ""),
             "yes",
         ]
     )
     monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
-    monkeypatch.setattr(planning, "at_keyboard", lambda: True)
+    monkeypatch.setattr(asking, "at_keyboard", lambda: True)
     assert run(["ask", "-n", book]) == DONE
     said = capsys.readouterr().out
     assert "no such wrap" in said

@@ -9,8 +9,9 @@ from tests.planning.asked_examples import SOUND, remarks
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.asked import handle_of, plan_of, protocol_changes, trial_of
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.remarks import knobs_between
-from fairsmoke.setting_up.ask_answers import Answers, asked_of_answers, measure_of
+from fairsmoke.planning.remarks import Factor, factors_between
+from fairsmoke.setting_up.ask_answers import WrittenAnswers, asked_of_answers, measure_of
+from fairsmoke.telling.plan import remark_words
 from fairsmoke.trial.protocol import Protocol
 
 
@@ -19,43 +20,43 @@ def test_a_sound_trial_has_nothing_to_be_said_about_it() -> None:
 
 
 def test_two_things_changed_at_once() -> None:
-    found = remarks(arms=("Hotter", "Cooler: pit=107 °C, until=90 °C"))
+    found = remarks(arm=("Hotter", "Cooler: pit=107 °C, until=90 °C"))
     assert set(found) == {"two-changes"}
-    sentence = found["two-changes"].sentence
+    sentence = str(found["two-changes"].sentence)
     assert "the temperature of the pit" in sentence
     assert "when “smoke” ends" in sentence
 
 
 def test_an_arm_between_the_two_tells_them_apart() -> None:
     arms = ("Hotter", "Cooler: pit=107 °C", "Cooler and shorter: pit=107 °C, until=90 °C")
-    assert "two-changes" not in remarks(arms=arms)
+    assert "two-changes" not in remarks(arm=arms)
 
 
 def test_a_wrap_is_one_thing_though_the_stages_follow_from_it() -> None:
-    found = remarks(arms=("Bare", "In paper: wrap=paper"), measures=("cook time: 30 min",))
+    found = remarks(arm=("Bare", "In paper: wrap=paper"), measure=("cook time: 30 min",))
     assert found == {}
 
 
 def test_one_pair_in_one_cook_ties_the_arm_to_a_side() -> None:
-    found = remarks(pieces=SOUND.pieces[:2], cooks="1")
+    found = remarks(piece=SOUND.piece[:2], cooks="1")
     assert set(found) == {"one-cook", "tied-to-place"}
-    assert "--swap" in found["tied-to-place"].mend
+    assert "swap" in str(found["tied-to-place"].mend)
 
 
 def test_pieces_that_do_not_match() -> None:
-    found = remarks(pieces=("a: 3 kg", "b: 3.1 kg", "c: 4 kg", "d: 5 kg"))
+    found = remarks(piece=("a: 3 kg", "b: 3.1 kg", "c: 4 kg", "d: 5 kg"))
     assert set(found) == {"pieces-differ"}
-    assert "d is 25 % heavier than c" in found["pieces-differ"].sentence
+    assert "d is 25 % heavier than c" in str(found["pieces-differ"].sentence)
 
 
 def test_nothing_to_match_by() -> None:
-    assert set(remarks(pieces=("4",))) == {"nothing-to-match"}
+    assert set(remarks(piece=("4",))) == {"nothing-to-match"}
 
 
 def test_the_wrap_holds_juice_and_a_time_set_by_the_clock_shows_nothing() -> None:
-    found = remarks(arms=("Bare", "In paper: wrap=paper"))
+    found = remarks(arm=("Bare", "In paper: wrap=paper"))
     assert set(found) == {"measure-disturbed"}
-    assert "holds juice" in found["measure-disturbed"].sentence
+    assert "holds juice" in str(found["measure-disturbed"].sentence)
 
 
 def test_fat_added_in_one_arm_clings_and_is_weighed() -> None:
@@ -68,15 +69,16 @@ def test_fat_added_in_one_arm_clings_and_is_weighed() -> None:
 
     (found,) = remarks_of(trial_of(changed), plan_of(changed))
     assert found.code == "measure-disturbed"
-    assert "fat added" in found.sentence
-    assert "clings" in found.sentence
+    sentence = str(remark_words(found).sentence)
+    assert "gets fat added" in sentence
+    assert "clings" in sentence
 
 
 def test_tasters_who_know_and_none_at_all() -> None:
     measures = ("yield: 2 points", "Bark 0-10: 1")
-    assert set(remarks(measures=measures, tasters="6")) == {"tasters-know"}
-    assert set(remarks(measures=measures, tasters="6", blind=True)) == set()
-    assert set(remarks(measures=measures)) == {"no-tasters", "tasters-know"}
+    assert set(remarks(measure=measures, tasters="6")) == {"tasters-know"}
+    assert set(remarks(measure=measures, tasters="6", blind=True)) == set()
+    assert set(remarks(measure=measures)) == {"no-tasters", "tasters-know"}
 
 
 def test_meat_that_is_the_arm_cannot_be_drawn() -> None:
@@ -86,17 +88,17 @@ def test_meat_that_is_the_arm_cannot_be_drawn() -> None:
         "c: 3 kg, arm=hotter",
         "d: 3.1 kg, arm=cooler",
     )
-    assert set(remarks(pieces=pieces)) == {"not-drawn"}
+    assert set(remarks(piece=pieces)) == {"not-drawn"}
 
 
 def test_pieces_left_over_are_named() -> None:
-    found = remarks(pieces=(*SOUND.pieces, "s-5: 9 kg"))
+    found = remarks(piece=(*SOUND.piece, "s-5: 9 kg"))
     assert set(found) == {"spare-pieces"}
-    assert "s-5" in found["spare-pieces"].sentence
+    assert "s-5" in str(found["spare-pieces"].sentence)
 
 
 def test_no_room_is_said_with_the_mend() -> None:
-    found = remarks(cookers=("Barrel: middle",))
+    found = remarks(cooker=("Barrel: middle",))
     assert set(found) == {"no-layout"}
 
 
@@ -125,7 +127,7 @@ def test_arms_become_changes_of_a_shared_protocol() -> None:
     asked = asked_of_answers(SOUND)
     trial = trial_of(asked)
     hotter, cooler = (trial.protocol_of(arm.id) for arm in trial.arms)
-    assert knobs_between(hotter, cooler) == ("the temperature of the pit",)
+    assert factors_between(hotter, cooler) == (Factor("surround", "cooker"),)
     assert [stage.surround_c for stage in cooler.stages] == [107.0]
 
 
@@ -145,15 +147,15 @@ def test_stages_added_and_left_out_are_changes_too() -> None:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"pieces": ("a: 3", "b: 3 kg")}, "has no unit"),
+        ({"piece": ("a: 3", "b: 3 kg")}, "has no unit"),
         ({"cut": ""}, "which cut"),
-        ({"measures": ()}, "what is measured"),
-        ({"price_cook": "ten"}, "price of a cook"),
+        ({"measure": ()}, "what is measured"),
+        ({"price_cook": "ten"}, "price_cook, “ten”"),
         ({"sure": "very"}, "how sure"),
-        ({"arms": ("Bare",)}, "two arms"),
-        ({"arms": ("Bare", "Foil: wrap=tin")}, "no such wrap"),
-        ({"measures": ("cook time: 30",)}, "no unit"),
-        ({"cookers": ("Pit: a, a",)}, "two positions"),
+        ({"arm": ("Bare",)}, "two arms"),
+        ({"arm": ("Bare", "Foil: wrap=tin")}, "no such wrap"),
+        ({"measure": ("cook time: 30",)}, "no unit"),
+        ({"cooker": ("Pit: a, a",)}, "two positions"),
     ],
 )
 def test_answers_that_cannot_be_read_say_which(changes: dict[str, Any], said: str) -> None:
@@ -168,6 +170,6 @@ def test_handles_are_made_of_words() -> None:
 
 
 def test_a_cooker_that_is_not_there_is_named() -> None:
-    given = Answers(**{**SOUND.__dict__, "cookers": (), "stand_in": ("box",)})
-    with pytest.raises(PlanError, match="no cooker 'box'"):
+    given = WrittenAnswers(**{**SOUND.__dict__, "cooker": (), "stand_in": ("box",)})
+    with pytest.raises(PlanError, match="no cooker “box”"):
         plan_of(asked_of_answers(given))

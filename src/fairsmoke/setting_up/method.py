@@ -1,5 +1,6 @@
 """A method said in a few options: a pit, perhaps a wrap and a hold; and a rival of it."""
 
+import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
@@ -45,7 +46,8 @@ class Method:
         """
         known = {_written(field.name): field.name for field in fields(self)}
         changes: dict[str, str] = {}
-        for part in said.split(","):
+        # A comma in what is said of one option does not begin another.
+        for part in re.split(r",(?=\s*[\w-]+\s*=)", said):
             key, equals, value = part.partition("=")
             name = known.get(key.strip().replace("_", "-"))
             if not equals or name is None:

@@ -146,7 +146,7 @@ def test_what_is_kept_is_read_back_and_said_to_any_reader(tables: tuple[HowMany,
     sections = [*document.answers, *document.details]
     kept = from_json(json.loads(json.dumps(to_json(sections))))
     assert document_text(kept, ENGLISH) == document_text(sections, ENGLISH)
-    assert "4,1 " in document_text(kept, GERMAN) or "4,0 " in document_text(kept, GERMAN)
+    assert "0,48" in document_text(kept, GERMAN)
 
 
 def test_no_english_is_left_in_german(tables: tuple[HowMany, ...]) -> None:

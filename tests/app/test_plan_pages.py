@@ -398,6 +398,10 @@ def test_a_score_without_a_name_is_asked_for_it(cook: Client) -> None:
     assert "name what is scored or measured (Name), as “Bark”" in answer.text
 
 
+RECORDED = ("Barrel smoker", "a piece that was dropped", "pork shoulder")
+"""What the notebook itself says, in whatever language it was written."""
+
+
 def english_left(html: str) -> list[str]:
     """Return the English messages of ours that stand in a German page."""
     main = unescape(re.sub(r"<[^>]*>", " ", html.split("<main")[1]))
@@ -409,13 +413,15 @@ def english_left(html: str) -> list[str]:
         and "%(" not in message.id
         and message.id != message.string
         and message.id in main
+        and message.id not in RECORDED
     ]
 
 
 def test_in_german_nothing_of_a_plan_is_in_english(drawn: Client, app: FastAPI) -> None:
     fields = at_hand_form.fields_of(app.state.book.get(Plan, "plan", trial=MINE), METRIC)
     drawn.headers["Accept-Language"] = "de"
-    refused = drawn.form("/ask", **{**ANSWERS, "arm-1-wrap": ""}).text
+    same = {**ANSWERS, "arm-1-wrap": "", "cooker": "Drum"}
+    refused = drawn.form("/ask", **same).text
     assert "nichts unterscheidet „Left open“ und „In paper“" in refused
     pieces = drawn.form(f"/trials/{MINE}/at-hand", **{**fields, "pieces": "a, 3 kg"}).text
     assert "hinter dem Namen steht ein Doppelpunkt" in pieces

@@ -143,7 +143,20 @@ def test_the_questions_in_german(
     asked: list[str] = []
     wrong = ("cook time: 30 min", "Kruste: 1", "")
     texts = iter(
-        [*TO_MEASURES, *wrong, *PIECES, "Tonne: links, rechts", "", "1", "0", "zwei", "", "", "", "ja"]
+        [
+            *TO_MEASURES,
+            *wrong,
+            *PIECES,
+            "Tonne: links, rechts",
+            "",
+            "1",
+            "0",
+            "zwei",
+            "",
+            "",
+            "",
+            "ja",
+        ]
     )
 
     def prompt(question: str, **_: object) -> str:

@@ -1,6 +1,8 @@
 """The verbs of planning: exit codes, JSON, and the questions at the keyboard."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -105,3 +107,57 @@ def test_the_questions_at_the_keyboard(
     assert "Nothing was found that would spoil the answer." in said
     assert next(answers, None) is None
     assert as_json(["show", "-n", book], capsys)["trials"][0]["trial"] == "paper-or-bare"
+
+
+def test_what_would_be_passed_over_is_refused(
+    book: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([*ASK, "-n", book]) == DONE
+    other = [*ASK, "--id", "other", "-n", book]
+    file = tmp_path / "trial.yaml"
+    file.write_text("title: x\n")
+    for more, words in (
+        (["--stand-in", "barrel", "--cooker", "Kettle: top"], "nothing would stand in “kettle”"),
+        (["--hold-for", "1 h"], "--hold-for is said without --hold"),
+        (["--currency", "EUR"], "--currency is said without --price-piece"),
+        ([str(file)], "would be passed over"),
+        (["--measure", "0-10: 1"], "name what is scored before the ends of its scale"),
+        (["--arm", "Same", "--arm", "Same too"], "nothing differs"),
+    ):
+        capsys.readouterr()
+        assert run([*other, *more]) == CANNOT, more
+        assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_ask_reads_its_options_without_numba() -> None:
+    code = (
+        "import sys; from fairsmoke.cli.commands import run; run(sys.argv[1:]); print(*sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "ask", "--help"], capture_output=True, text=True, check=True
+    )
+    loaded = set(done.stdout.splitlines()[-1].split())
+    assert "fairsmoke.cli.ask" in loaded
+    assert not loaded & {"numba", "numpy", "scipy", "sqlalchemy"}
+
+
+def test_a_plan_in_german(
+    book: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
+    for verb in (
+        [*ASK, "--measure", "yield: 2 points"],
+        ["draw", "--seed", "9"],
+        ["redraw"],
+        ["register"],
+        ["begin", "1", "--start", "2030-05-02 18:30"],
+        ["amend", "differs=Papier", "--why", "klarer"],
+    ):
+        assert run([*verb, "-n", book]) == DONE
+    assert run(["draw", "-n", book]) == CANNOT
+    said = capsys.readouterr()
+    words = " ".join(f"{said.out} {said.err}".split())
+    for german in ("DIE ANTWORT", "frei von dem", "Festgeschrieben", "Weiter:", "Nachgetragen"):
+        assert german in words, german
+    for english in (" the ", "Next", "Mend", "Recorded", "seed", "Registered", "free of"):
+        assert english not in words.partition("Nachgetragen")[0], english

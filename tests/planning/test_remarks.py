@@ -5,14 +5,25 @@ from typing import Any
 
 import pytest
 from tests.planning.asked_examples import SOUND, remarks
+from tests.telling.german import untranslated
 
+from fairsmoke.design.draw import ALGORITHM, Wish, draw_again, draw_layout
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.asked import handle_of, plan_of, protocol_changes, trial_of
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.remarks import Factor, factors_between
-from fairsmoke.setting_up.ask_answers import WrittenAnswers, asked_of_answers, measure_of
+from fairsmoke.planning.remarks import Factor, Remark, factors_between, remarks_of
+from fairsmoke.setting_up.ask import look_at
+from fairsmoke.setting_up.ask_answers import (
+    WrittenAnswers,
+    asked_of_answers,
+    check_used,
+    measure_of,
+    price_of,
+)
 from fairsmoke.telling.plan import remark_words
+from fairsmoke.trial.plan import LayoutKind, Plan
 from fairsmoke.trial.protocol import Protocol
+from fairsmoke.trial.question import Trial
 
 
 def test_a_sound_trial_has_nothing_to_be_said_about_it() -> None:
@@ -65,8 +76,6 @@ def test_fat_added_in_one_arm_clings_and_is_weighed() -> None:
     fat = {"stage": smoke.id, "adds": [{"what": "fat", "name": "beef tallow"}]}
     arm = asked.arms[1].model_validate({"id": "fat", "name": "With tallow", "changes": [fat]})
     changed = asked.model_copy(update={"arms": (asked.arms[0], arm)})
-    from fairsmoke.planning.remarks import remarks_of
-
     (found,) = remarks_of(trial_of(changed), plan_of(changed))
     assert found.code == "measure-disturbed"
     sentence = str(remark_words(found).sentence)
@@ -173,3 +182,133 @@ def test_a_cooker_that_is_not_there_is_named() -> None:
     given = WrittenAnswers(**{**SOUND.__dict__, "cooker": (), "stand_in": ("box",)})
     with pytest.raises(PlanError, match="no cooker “box”"):
         plan_of(asked_of_answers(given))
+
+
+def layout_by_search(seed: int, pieces: int, cooker: str, cooks: str) -> tuple[Trial, Plan]:
+    given = replace(
+        SOUND,
+        piece=[f"p{n}: {3 + n / 100} kg" for n in range(pieces)],
+        cooker=(cooker,),
+        cooks=cooks,
+    )
+    asked = asked_of_answers(given)
+    trial, plan = trial_of(asked), plan_of(asked)
+    arms = [arm.id for arm in trial.arms]
+    layout = draw_layout(plan.at_hand, arms, seed, Wish(LayoutKind.SEARCH))
+    assert draw_again(plan.at_hand, arms, layout) == layout
+    return trial, plan.model_copy(update={"layout": layout})
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_search_ties_no_arm_to_a_place_where_another_layout_is_as_good(seed: int) -> None:
+    # Three pieces in two cooks: by hand, (A left, B right; A left) is tied, (…; A right) is not.
+    codes = [one.code for one in remarks_of(*layout_by_search(seed, 3, "Barrel: left, right", "2"))]
+    assert codes == []
+
+
+def test_arms_that_stand_mostly_in_different_places_are_said_of_a_search() -> None:
+    trial, plan = layout_by_search(0, 6, "Barrel: left, right", "3")
+    assert plan.layout is not None
+    places = {"hotter": ["left", "left", "left"], "cooler": ["right", "right", "right"]}
+    slots = []
+    for slot in plan.layout.slots:
+        assert slot.spot is not None
+        spot = slot.spot.model_copy(update={"position": places[slot.arm].pop()})
+        slots.append(slot.model_copy(update={"spot": spot}))
+    # One pair the other way round: five of six still stand on one side.
+    for at in (0, 1):
+        other = slots[1 - at].spot
+        slots[at] = plan.layout.slots[at].model_copy(update={"spot": other})
+    layout = plan.layout.model_copy(update={"slots": tuple(slots)})
+    found = remarks_of(trial, plan.model_copy(update={"layout": layout}))
+    assert {one.code for one in found} <= {"uneven-places", "tied-to-place"}
+    assert found
+
+
+def test_an_earlier_way_of_searching_is_drawn_again_as_it_was() -> None:
+    trial, plan = layout_by_search(0, 3, "Barrel: left, right", "2")
+    assert plan.layout is not None
+    arms = [arm.id for arm in trial.arms]
+    old = plan.layout.model_copy(update={"algorithm": ALGORITHM})
+    before = draw_again(plan.at_hand, arms, old)
+    # Seed 0 tied an arm to a side before; a registered plan of then is still checked.
+    assert before.algorithm == ALGORITHM
+    assert before.slots != plan.layout.slots
+
+
+def test_one_fire_cannot_hold_two_moistures_and_two_fires_can() -> None:
+    pan = ("Dry", "Pan: humidity=water pan")
+    found = remarks(arm=pan)
+    assert set(found) == {"shared-air"}
+    assert "“Dry” and “Pan” would share a cooker" in str(found["shared-air"].sentence)
+    assert "two fires" in str(found["shared-air"].mend)
+    assert "shared-air" not in remarks(arm=pan, cooker=("Barrel: middle", "Kettle: middle"))
+    # A spritz stays with its piece.
+    assert "shared-air" not in remarks(arm=("Dry", "Spritzed: humidity=spritz"))
+
+
+def test_equal_arms_are_refused_unless_the_meat_differs() -> None:
+    equal = replace(SOUND, arm=("A", "B"))
+    with pytest.raises(JobError, match=r"nothing differs between “A” and “B”.*pit, humidity, wrap"):
+        look_at(asked_of_answers(equal))
+    meat = replace(equal, piece=("a: 3 kg, arm=a", "b: 3.1 kg, arm=b"))
+    assert "not-drawn" in {one.code for one in look_at(asked_of_answers(meat)).remarks}
+    note = replace(SOUND, arm=("A", "B: note=rubbed with B, twice"))
+    assert look_at(asked_of_answers(note)).trial.arms[1].changes
+
+
+@pytest.mark.parametrize(
+    ("changes", "said", "words"),
+    [
+        ({}, {"wrap_at"}, "wrap_at is said without wrap"),
+        ({}, {"hold_for"}, "hold_for is said without hold"),
+        ({}, {"currency"}, "currency is said without price_piece"),
+        ({}, {"blind"}, "blind is said without tasters"),
+        ({"arm": ("A", "B: finish=90 °C")}, set(), "finish is said without wrap"),
+    ],
+)
+def test_what_nothing_would_come_of_is_refused(
+    changes: dict[str, Any], said: set[str], words: str
+) -> None:
+    with pytest.raises(JobError, match=words):
+        check_used(replace(SOUND, **changes), said)
+
+
+def test_what_something_comes_of_is_taken() -> None:
+    wrapped = replace(SOUND, arm=("A", "B: wrap=paper"), tasters="3", price_cook="$12")
+    check_used(wrapped, {"wrap_at", "blind", "currency"})
+
+
+@pytest.mark.parametrize(
+    ("text", "price"),
+    [("32", "32"), ("$32", "32"), ("12,50 €", "12.50"), ("", None), ("USD 9.5", "9.5")],
+)
+def test_prices_are_read_with_their_sign(text: str, price: str | None) -> None:
+    assert price_of(text, "price_cook") == price
+
+
+@pytest.mark.parametrize("text", ["1,160", "ten", "3.4.1", "-5", "30-40"])
+def test_a_price_that_may_mean_two_things_is_none(text: str) -> None:
+    with pytest.raises(JobError, match="plain number"):
+        price_of(text, "price_cook")
+
+
+def test_remarks_in_german_say_everything() -> None:
+    spoilt = {
+        one.kind: remark_words(one)
+        for one in (
+            *remarks_with(
+                arm=("A", "B: humidity=steam, pit=107 °C"), piece=SOUND.piece[:2], cooks="1"
+            ),
+            *remarks_with(arm=("A", "B: wrap=paper"), measure=("yield: 2 points", "Bark 0-10: 1")),
+            *remarks_with(piece=("a: 3 kg", "b: 3.1 kg", "c: 4 kg", "d: 5 kg", "e: 9 kg")),
+            *remarks_with(piece=("4",), cooker=("Barrel: middle",)),
+        )
+    }
+    assert len(spoilt) > 8
+    assert untranslated(list(spoilt.values())) == []
+
+
+def remarks_with(**changes: Any) -> tuple[Remark, ...]:
+    asked = asked_of_answers(replace(SOUND, **changes))
+    return remarks_of(trial_of(asked), plan_of(asked))

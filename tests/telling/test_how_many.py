@@ -60,7 +60,9 @@ def test_text_has_a_row_for_every_number_and_keeps_its_width(tables: tuple[HowMa
     said = text_of(tables)
     assert all(len(line) <= WIDTH for line in said.splitlines())
     rows = [line.split() for line in said.splitlines() if line.endswith("€")]
-    assert [row[:3] for row in rows] == [[str(n), str(2 * n), str(n)] for n in range(1, 7)]
+    assert [[row[0], *row[-4:-2]] for row in rows] == [
+        [str(n), str(2 * n), str(n)] for n in range(1, 7)
+    ]
     assert rows[-1][-2:] == ["870", "€"]
     assert "Not even 6 pairs" in said
     assert "could never show" in said

@@ -2,7 +2,7 @@
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -176,7 +176,9 @@ def _written(trial: TrialOptions, method: MethodOptions) -> "WrittenAnswers":
     from fairsmoke.setting_up.ask_answers import WrittenAnswers
     from fairsmoke.setting_up.method import Method
 
-    given = {name: () if value is None else value for name, value in asdict(trial).items()}
+    given: dict[str, Any] = {
+        name: () if value is None else value for name, value in asdict(trial).items()
+    }
     return WrittenAnswers(
         **given
         | {

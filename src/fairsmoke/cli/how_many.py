@@ -153,6 +153,7 @@ def how_many(
         _panel(panel, as_json)
         return
     request = _request(size)
+    found: tuple[HowMany, ...]
     if of.of:
         found, asked = (_of_measure(of, request),), size.pairs
     else:

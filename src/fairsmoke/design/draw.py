@@ -14,9 +14,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
-from fairsmoke.design.estimability import freedom_clauses, one_line, shares_of
+from fairsmoke.design.estimability import (
+    Confounding,
+    freedom_clauses,
+    freedoms,
+    one_line,
+    shares_of,
+)
 from fairsmoke.design.even_layouts import (
     EvenBlock,
     EvenLayouts,
@@ -34,6 +41,8 @@ from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, PlannedPiece, Slot
 
 ALGORITHM = "fairsmoke draw 1: words of PCG64 (NumPy)"
 """Names the way of drawing; a change of what a seed gives raises the number."""
+SEARCH_ALGORITHM = "fairsmoke draw 2: words of PCG64 (NumPy)"
+"""Draws again, among the best layouts of a search, where an arm came to be tied to a place."""
 
 _TRIES = 500
 
@@ -82,7 +91,8 @@ def draw_layout(
     wish = wish or Wish()
     kind = wish.kind or suitable_kind(at_hand, len(arms))
     frame = _frame(at_hand, arms, kind)
-    return _drawn(at_hand, tuple(arms), frame, seed, wish.swap)
+    algorithm = SEARCH_ALGORITHM if kind is LayoutKind.SEARCH else ALGORITHM
+    return _drawn(at_hand, tuple(arms), frame, seed, wish.swap, algorithm)
 
 
 def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
@@ -91,13 +101,13 @@ def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
     The sets of pieces are those of the layout: matching is no chance. Raises DesignError when it
     was drawn in a way that is not known here.
     """
-    if layout.algorithm != ALGORITHM:
+    if layout.algorithm not in (ALGORITHM, SEARCH_ALGORITHM):
         raise DesignError(
             N_(
                 "the layout was drawn by “%(theirs)s”, and this Fairsmoke draws by “%(ours)s”; use "
                 "the version that drew it",
                 theirs=layout.algorithm,
-                ours=ALGORITHM,
+                ours=SEARCH_ALGORITHM,
             )
         )
     place = {piece.id: number for number, piece in enumerate(at_hand.pieces)}
@@ -115,7 +125,7 @@ def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
         used = {number for one in sets for number in one}
         spare = tuple(i for i in range(len(at_hand.pieces)) if i not in used)
         frame = _Frame(layout.kind, sets, spare, frame.size, frame.per_cook)
-    return _drawn(at_hand, tuple(arms), frame, layout.seed, layout.swap)
+    return _drawn(at_hand, tuple(arms), frame, layout.seed, layout.swap, layout.algorithm)
 
 
 def suitable_kind(at_hand: AtHand, n_arms: int) -> LayoutKind:
@@ -253,19 +263,21 @@ def _every_piece(at_hand: AtHand) -> _Frame:
     return _Frame(LayoutKind.SEARCH, (tuple(range(used)),), spare, room, 1)
 
 
-def _drawn(at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool) -> Layout:
+def _drawn(
+    at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool, algorithm: str
+) -> Layout:
     chance = Chance(seed)
     if swap and not at_hand.spots:
         raise DesignError(N_("pieces can only change places where the positions are named"))
     if frame.kind in (LayoutKind.BLOCKS, LayoutKind.SEARCH):
-        slots = _loose(at_hand, arms, frame, chance, swap)
+        slots = _loose(at_hand, arms, frame, chance, swap, algorithm)
     else:
         slots = _in_sets(at_hand, arms, frame, chance, swap)
     slots.sort(key=lambda slot: (slot.cook, slot.block, slot.spot.text if slot.spot else ""))
     return Layout(
         kind=frame.kind,
         seed=seed,
-        algorithm=ALGORITHM,
+        algorithm=algorithm,
         swap=swap,
         slots=tuple(slots),
         spare=tuple(at_hand.pieces[number].id for number in frame.spare),
@@ -392,7 +404,12 @@ def _tied(blocks: Sequence[EvenBlock], rows: ArmRows, n_arms: int) -> bool:
 
 
 def _loose(
-    at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, chance: Chance, swap: bool
+    at_hand: AtHand,
+    arms: tuple[str, ...],
+    frame: _Frame,
+    chance: Chance,
+    swap: bool,
+    algorithm: str,
 ) -> list[Slot]:
     """Lay out pieces that are not matched: a cook is the block."""
     if swap:
@@ -408,7 +425,8 @@ def _loose(
     if frame.kind is LayoutKind.BLOCKS:
         found = _blocks_arms(at_hand, len(arms), cooks, frame, chance)
     else:
-        found = _searched_arms(at_hand, len(arms), cooks, seats, chance)
+        tries = _TRIES if algorithm == SEARCH_ALGORITHM else 0
+        found = _searched_arms(at_hand, len(arms), cooks, seats, chance, tries)
     return [
         Slot(
             piece=at_hand.pieces[piece].id,
@@ -434,18 +452,35 @@ def _blocks_arms(
 
 
 def _searched_arms(
-    at_hand: AtHand, n_arms: int, cooks: Sequence[int], seats: Sequence[int], chance: Chance
+    at_hand: AtHand,
+    n_arms: int,
+    cooks: Sequence[int],
+    seats: Sequence[int],
+    chance: Chance,
+    tries: int,
 ) -> list[int]:
+    """Draw one of the best layouts; again, up to so often, while an arm is tied to a place."""
     cook = shares_of([str(number) for number in cooks])
     place = shares_of([str(number) for number in seats])
     columns = np.column_stack([cook, place]) if at_hand.spots else cook
     found = search(columns, n_arms, chance)
     if not found.estimable and at_hand.spots:
         found = search(cook, n_arms, chance)
-    row = found.layouts[chance.below(len(found.layouts))]
+    first = row = found.layouts[chance.below(len(found.layouts))]
+    for _ in range(tries if at_hand.spots else 0):
+        if not _tied_to_a_level(np.array(row, dtype=np.intp), n_arms, place):
+            break
+        row = found.layouts[chance.below(len(found.layouts))]
+    else:
+        row = first
     # Which arm has which part in the layout is left to chance too.
     names = chance.order(n_arms)
     return [names[int(arm)] for arm in row]
+
+
+def _tied_to_a_level(arms: NDArray[np.intp], n_arms: int, shares: FloatArray) -> bool:
+    found = freedoms(arms, n_arms, {"place": shares})
+    return any(one.confounding is Confounding.COMPLETE for one in found)
 
 
 def disturbances_of(slots: Sequence[Slot]) -> dict[str, FloatArray]:

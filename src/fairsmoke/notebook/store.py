@@ -10,6 +10,7 @@ from typing import Any, Self, TypeVar, cast, overload
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
@@ -186,7 +187,10 @@ class Notebook:
         if not states or not states[-1].struck:
             raise CorrectionError(f"{found.name} '{handle}' was not struck out")
         if not why.strip():
-            raise CorrectionError("say why it is brought back (why='...'); that is kept too")
+            message = N_(
+                "say why it is brought back (%(why)s); that is kept too", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         record = record_of_body(found, states[-1].key, states[-1].body)
         self.save(record, trial=trial, by=by, why=why)
         return record

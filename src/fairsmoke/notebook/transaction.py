@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook import arrivals
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
@@ -51,7 +52,10 @@ class Transaction:
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
-            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
+            message = N_(
+                "say why it is corrected (%(why)s); the old value is kept", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
         whose = handle if kept.key.kind == "trial" else trial
@@ -63,7 +67,10 @@ class Transaction:
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
         """Do as ``Notebook.strike``."""
         if not why.strip():
-            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+            message = N_(
+                "say why it is struck out (%(why)s); it stays in the history", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         if kind_of(kind).name == "kitchen":
             raise CorrectionError("a notebook needs its kitchen; correct it instead")
         kept = found_record(self.connection, kind_of(kind), handle, trial)

@@ -167,8 +167,8 @@ def _asked_for(one: HowMany, row: Row) -> Message:
 
 def _main_table(one: HowMany, asked: int | None) -> Block:
     better = N_("one higher") if one.measure.better is Better.NEITHER else N_("one better")
-    heads = [units_of(one), N_("pieces"), N_("cooks"), N_("settled"), better]
-    heads += [N_("no diff."), N_("wrong"), Message("±")]
+    heads = [units_of(one), N_("settled"), better, N_("no diff."), N_("wrong"), Message("±")]
+    heads += [N_("pieces"), N_("cooks")]
     priced = one.rows[0].cost is not None
     rows = [_main_row(one, row, asked) for row in one.rows]
     return _numbers([*heads, *([N_("cost")] if priced else [])], rows)
@@ -178,13 +178,13 @@ def _main_row(one: HowMany, row: Row, asked: int | None) -> list[Words]:
     mark = "→ " if row.blocks == asked else "✓ " if row.blocks == one.enough else ""
     cells: list[Words] = [
         f"{mark}{row.blocks}",
-        str(row.pieces),
-        str(row.cooks),
         _percent(row.chances.settled),
         _percent(row.chances.one_is_better),
         _percent(row.chances.no_difference),
         _percent(row.misled),
         _half(one, row),
+        str(row.pieces),
+        str(row.cooks),
     ]
     if row.cost is not None:
         cells.append(show_cost(row.cost, one.means.prices.currency))

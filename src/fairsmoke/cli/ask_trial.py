@@ -41,8 +41,8 @@ Check = Callable[[str], object]
 
 
 @dataclass(frozen=True)
-class Question:
-    """A question by the name of its field.
+class Prompt:
+    """A question at the keyboard, by the name of its field.
 
     ``default``: None where something must be said, "" where nothing may be. ``least``: of a list,
     how many there must be; None where one line answers. ``wanted`` tells whether it is asked at
@@ -112,7 +112,7 @@ def _asked(draft: AskDraft, known: tuple[Cooker, ...]) -> Asking | None:
         del draft.answers[chosen]
 
 
-def _chosen(draft: AskDraft, questions: Sequence[Question], *, can_record: bool) -> str | None:
+def _chosen(draft: AskDraft, questions: Sequence[Prompt], *, can_record: bool) -> str | None:
     """Return the question to be answered anew, None to record, "" to leave."""
     asked = [one for one in questions if one.name in draft.answers]
     if can_record:
@@ -137,23 +137,23 @@ def _chosen(draft: AskDraft, questions: Sequence[Question], *, can_record: bool)
 _CHANGE = ("c", "ä", "ändern")
 
 
-def _questions(known: tuple[Cooker, ...]) -> list[Question]:
+def _questions(known: tuple[Cooker, ...]) -> list[Prompt]:
     usual = Method()
     return [
-        Question("question", N_("What do you want to know?")),
-        Question("title", N_("A short title"), handle_of),
-        Question("differs", N_("What differs between the arms, in a few words?")),
-        Question("pit", N_("What all arms share: the pit's temperature"), _of("pit"), usual.pit),
-        Question(
+        Prompt("question", N_("What do you want to know?")),
+        Prompt("title", N_("A short title"), handle_of),
+        Prompt("differs", N_("What differs between the arms, in a few words?")),
+        Prompt("pit", N_("What all arms share: the pit's temperature"), _of("pit"), usual.pit),
+        Prompt(
             "wrap",
             N_("The wrap of all arms (empty: none, or it is what differs)"),
             _of("wrap"),
             "",
         ),
-        Question("wrap_at", N_("The core at which a wrap goes on"), _of("wrap_at"), usual.wrap_at),
-        Question("until", N_("The core at which pieces come off"), _of("until"), usual.until),
-        Question("hold", N_("The temperature of the hold (empty: none)"), _of("hold"), ""),
-        Question(
+        Prompt("wrap_at", N_("The core at which a wrap goes on"), _of("wrap_at"), usual.wrap_at),
+        Prompt("until", N_("The core at which pieces come off"), _of("until"), usual.until),
+        Prompt("hold", N_("The temperature of the hold (empty: none)"), _of("hold"), ""),
+        Prompt(
             "arm",
             N_(
                 "The arms, one a line: the first is the base; of the others say what they do "
@@ -163,7 +163,7 @@ def _questions(known: tuple[Cooker, ...]) -> list[Question]:
             _arm,
             least=2,
         ),
-        Question(
+        Prompt(
             "measure",
             N_(
                 "What is measured, and what difference would change what you do? (“yield: 2 "
@@ -172,9 +172,9 @@ def _questions(known: tuple[Cooker, ...]) -> list[Question]:
             lambda text: Measure.from_file(measure_of(text)).name,
             least=1,
         ),
-        Question("cut", N_("Which cut?")),
-        Question("species", N_("Of which animal?"), _species),
-        Question(
+        Prompt("cut", N_("Which cut?")),
+        Prompt("species", N_("Of which animal?"), _species),
+        Prompt(
             "piece",
             N_(
                 "Each piece with mass, thickness and grade (“shoulder-1: 3.41 kg, 11.5 cm, "
@@ -185,33 +185,33 @@ def _questions(known: tuple[Cooker, ...]) -> list[Question]:
             least=1,
         ),
         *_cooker_questions(known),
-        Question("cooks", N_("How many cooks can you afford?"), _whole(1), "1"),
-        Question("tasters", N_("How many will taste?"), _whole(0), "0"),
-        Question(
+        Prompt("cooks", N_("How many cooks can you afford?"), _whole(1), "1"),
+        Prompt("tasters", N_("How many will taste?"), _whole(0), "0"),
+        Prompt(
             "blind",
             N_("Will they taste blind? (yes or no)"),
             _yes_or_no,
             "yes",
             wanted=lambda draft: draft.text("tasters") != "0",
         ),
-        Question(
+        Prompt(
             "price_piece",
             N_("What does a piece cost? (empty: not said)"),
             lambda text: price_of(text, "price_piece"),
             "",
         ),
-        Question(
+        Prompt(
             "price_cook",
             N_("And a cook, with its fuel? (empty: not said)"),
             lambda text: price_of(text, "price_cook"),
             "",
         ),
-        Question(
+        Prompt(
             "currency",
             N_("In which currency?"),
             wanted=lambda draft: bool(draft.text("price_piece") or draft.text("price_cook")),
         ),
-        Question(
+        Prompt(
             "leave_out",
             N_("For which reasons would a piece not count? (empty: none)"),
             least=0,
@@ -219,8 +219,8 @@ def _questions(known: tuple[Cooker, ...]) -> list[Question]:
     ]
 
 
-def _cooker_questions(known: tuple[Cooker, ...]) -> list[Question]:
-    new = Question(
+def _cooker_questions(known: tuple[Cooker, ...]) -> list[Prompt]:
+    new = Prompt(
         "cooker",
         N_("Each new cooker and its positions (“Barrel: left, right”)"),
         lambda text: Cooker.from_file(cooker_of(text)).name,
@@ -237,7 +237,7 @@ def _cooker_questions(known: tuple[Cooker, ...]) -> list[Question]:
         return text
 
     words = N_("In which cooker? (%(known)s; none for a new one)", known=Listed(handles))
-    return [Question("stand_in", words, is_known, least=0), new]
+    return [Prompt("stand_in", words, is_known, least=0), new]
 
 
 def _of(option: str) -> Check:
@@ -277,7 +277,7 @@ def _yes_or_no(text: str) -> None:
         raise JobError(N_("Answer with yes or no."))
 
 
-def _answer(question: Question) -> str | list[str]:
+def _answer(question: Prompt) -> str | list[str]:
     if question.least is None:
         while True:
             given = _line(question.words, question.default)
@@ -300,7 +300,7 @@ def _answer(question: Question) -> str | list[str]:
             found[name] = given
 
 
-def _can_stand(question: Question, given: str) -> bool:
+def _can_stand(question: Prompt, given: str) -> bool:
     """Tell whether an answer can stand; if not, say what is wrong with it."""
     try:
         if given or question.default is None:

@@ -287,7 +287,7 @@ def mutants_of(source: str) -> Iterator[Mutant]:
             again.visit(fresh)
             same = again.found[at][0]
             new = next(new for words, new in _changes(same) if words == change)
-            mutated = _Replace(same, new).visit(fresh)
+            mutated = ast.Module(_Replace(same, new).visit(fresh).body, [])
             line = getattr(node, "lineno", 0)
             yield Mutant(line, change, mutated, _swappable(tree, path, line))
 

@@ -7,7 +7,7 @@ no silent skip; and, when asked, the processor time of each test.
 import json
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
@@ -37,8 +37,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
-) -> Iterator[None]:  # the report travels through the generator
-    report: pytest.TestReport = yield  # type: ignore[misc]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
     if (
         report.skipped
         and not hasattr(report, "wasxfail")

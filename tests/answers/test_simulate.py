@@ -312,13 +312,13 @@ def test_options_make_arms() -> None:
 @pytest.mark.parametrize(
     ("sizes", "method", "against", "message"),
     [
-        ({"mass": "5.6"}, {}, [], "--mass"),
-        ({"thick": ""}, {}, [], "say thick"),
-        ({"cut": "ham"}, {}, [], "cut 'ham'"),
-        ({}, {"pit": "250"}, [], "--pit"),
-        ({}, {"wrap": "tin"}, [], "--wrap 'tin'"),
-        ({}, {}, ["colour=red"], "--against 'colour=red'"),
-        ({}, {}, ["until=soon"], "--until"),
+        ({"mass": "5.6"}, {}, [], "mass"),
+        ({"thick": ""}, {}, [], "--thick"),
+        ({"cut": "ham"}, {}, [], "--cut 'ham'"),
+        ({}, {"pit": "250"}, [], "pit"),
+        ({}, {"wrap": "tin"}, [], "wrap “tin”"),
+        ({}, {}, ["colour=red"], "against “colour=red”"),
+        ({}, {}, ["until=soon"], "until"),
     ],
 )
 def test_wrong_options_are_named(

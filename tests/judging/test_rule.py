@@ -50,14 +50,14 @@ def three(usual: float, sceptical: float, doubled: float) -> dict[Analysis, tupl
 def test_settled_is_only_what_holds_under_all_three(
     chances: tuple[float, float, float], outcome: Outcome | None, lean: Lean
 ) -> None:
-    found = decide(three(*chances), RULE)  # type: ignore[arg-type]
+    found = decide(three(*chances), RULE)
     assert (found.outcome, found.lean) == (outcome, lean)
 
 
 def test_the_words_are_those_of_the_registered_rule() -> None:
     rule = VerdictRule(sure=0.9, hint=0.7, leaning=0.85)
-    assert decide(three(0.84, 0.8, 0.8), rule).lean is Lean.HINT  # type: ignore[arg-type]
-    assert decide(three(0.91, 0.9, 0.9), rule).outcome is Outcome.ABOVE  # type: ignore[arg-type]
+    assert decide(three(0.84, 0.8, 0.8), rule).lean is Lean.HINT
+    assert decide(three(0.91, 0.9, 0.9), rule).outcome is Outcome.ABOVE
     with pytest.raises(ValueError, match="hint"):
         VerdictRule(hint=0.9, leaning=0.8)
 
@@ -72,7 +72,7 @@ def test_many_trials_are_decided_as_one_is() -> None:
             key: tuple(one[at].tolist())
             for key, one in zip(Analysis, (usual, sceptical, doubled), strict=True)
         }
-        one = decide(found, rule).outcome  # type: ignore[arg-type]
+        one = decide(found, rule).outcome
         assert (NOT_SETTLED if one is None else int(one)) == kind
 
 

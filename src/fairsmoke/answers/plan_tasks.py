@@ -38,9 +38,15 @@ def deviations_task(content: dict[str, Any], at: Context, _: Progress) -> dict[s
     return {"found": to_json([{"sentence": one.sentence, "told": one.told} for one in found])}
 
 
-def how_many_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
-    """Count how many pairs a trial takes."""
-    from fairsmoke.answers.how_many import Choices
-    from fairsmoke.answers.how_many_shown import how_many_shown
+def how_many_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Count how many pairs a trial takes, and keep the document."""
+    from fairsmoke.answers.how_many import HowManyRequest, how_many_content, how_many_key
+    from fairsmoke.answers.store import subject_of
 
-    return how_many_shown(at.book(), content["trial"], Choices(**content["choices"]))
+    book, trial = at.book(), content["trial"]
+    request = HowManyRequest.from_json(content["request"])
+    key = how_many_key(book, trial, request)
+    entry = at.store.ask(key, content, subject=subject_of(at.notebook, trial))
+    if entry.get("document") is None:
+        entry.put("document", how_many_content(book, trial, request, progress))
+    return {"key": key.digest}

@@ -18,6 +18,7 @@ from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
 from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words
+from fairsmoke.telling.reader import Reader
 
 _log = logging.getLogger("fairsmoke.app")
 
@@ -39,6 +40,18 @@ def places_in(error: RequestValidationError | ValidationError) -> list[PlaceProb
         )
         for one in found
     ]
+
+
+def problems_in(error: ValueError, reader: Reader) -> list[PlaceProblem]:
+    """Return what is wrong in a form, said to who filled it in.
+
+    Raises the error itself when it is a fault of ours.
+    """
+    if isinstance(error, ValidationError):
+        return places_in(error)
+    if not is_for_a_person(error):
+        raise error
+    return [PlaceProblem(place="", message=reader.say(message_of(error)))]
 
 
 async def _answer(

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
+from fairsmoke.cli import ask as asking
 from fairsmoke.cli import finding, planning, recording, serving
 from fairsmoke.cli import how_many as counting
 from fairsmoke.cli import inspect as looking
@@ -47,7 +48,7 @@ app.command("demo")(finding.demo)
 app.command("serve")(serving.serve)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
-app.command("ask")(planning.ask)
+app.command("ask")(asking.ask)
 app.command("how-many")(counting.how_many)
 app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)

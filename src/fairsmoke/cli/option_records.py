@@ -31,7 +31,9 @@ def taking(record: type[Any], *others: type[Any]) -> Callable[[Command], Command
             ]
             command(*filled, **given)
 
-        parameters = [one for group in of_records for one in group] + own
+        by_name = inspect.Parameter.KEYWORD_ONLY
+        parameters = [one for group in of_records for one in group]
+        parameters += [one.replace(kind=by_name) for one in own]
         run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
         run.__annotations__ = {one.name: one.annotation for one in parameters}
         return run
@@ -41,7 +43,7 @@ def taking(record: type[Any], *others: type[Any]) -> Callable[[Command], Command
 
 def _parameters(record: type[Any]) -> list[inspect.Parameter]:
     hints = get_type_hints(record, include_extras=True)
-    kind = inspect.Parameter.POSITIONAL_OR_KEYWORD
+    kind = inspect.Parameter.KEYWORD_ONLY
     return [
         inspect.Parameter(
             one.name,

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fairsmoke.design.layouts import (
+    ContrastRows,
     FloatArray,
     IntArray,
     Lost,
-    Rows,
     all_block_contrasts,
     arrangement_count,
     block_layouts,
@@ -210,7 +210,7 @@ def draw_resolution(
 
 
 def _try_layouts(
-    rows: Rows,
+    rows: ContrastRows,
     layouts: IntArray | None,
     factors: list[IntArray],
     columns: FloatArray,
@@ -232,7 +232,7 @@ def _try_layouts(
 
 
 def _contrast_each(
-    layouts: IntArray, rows: Rows, nuisance: list[IntArray], columns: FloatArray
+    layouts: IntArray, rows: ContrastRows, nuisance: list[IntArray], columns: FloatArray
 ) -> tuple[FloatArray, int, int]:
     """Contrasts (k, c); how many layouts weigh the pieces as the one cooked does, or opposite."""
     own = _own_weights(rows, nuisance)
@@ -244,12 +244,12 @@ def _contrast_each(
     return np.concatenate(found), alike, mirrored
 
 
-def _own_scores(rows: Rows) -> FloatArray:
+def _own_scores(rows: ContrastRows) -> FloatArray:
     scores: FloatArray = centred_in_blocks(block_scores(rows)[rows.arms][:, None], rows.blocks)
     return scores[:, 0]
 
 
-def _own_weights(rows: Rows, nuisance: list[IntArray]) -> FloatArray:
+def _own_weights(rows: ContrastRows, nuisance: list[IntArray]) -> FloatArray:
     weights = next(contrast_weights(rows.arms[None, :], rows, nuisance))
     if not len(weights):
         raise ComparisonError(
@@ -260,7 +260,7 @@ def _own_weights(rows: Rows, nuisance: list[IntArray]) -> FloatArray:
     return own
 
 
-def _count_equivalent(rows: Rows) -> tuple[int, int]:
+def _count_equivalent(rows: ContrastRows) -> tuple[int, int]:
     """How many within-block layouts give the observed contrast, or its opposite, for every y."""
     own = np.round(_own_scores(rows), 9) + 0.0
     alike, mirror = 1, not np.any(own[~rows.free])
@@ -271,7 +271,7 @@ def _count_equivalent(rows: Rows) -> tuple[int, int]:
     return alike, alike if mirror else 0
 
 
-def _swap_allowed(rows: Rows) -> bool:
+def _swap_allowed(rows: ContrastRows) -> bool:
     """Whether exchanging the two arms everywhere is one of the within-block layouts."""
     return all(
         np.sum(rows.arms[at] == rows.first) == np.sum(rows.arms[at] == rows.second)

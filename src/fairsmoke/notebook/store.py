@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, cast, overload
 
 from sqlalchemy import Connection
 
-from fairsmoke.messages.message import N_, Words, stacked
+from fairsmoke.messages.message import N_, InputField, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
@@ -189,7 +189,10 @@ class Notebook:
                 N_("%(found)s '%(handle)s' was not struck out", found=found.name, handle=handle)
             )
         if not why.strip():
-            raise CorrectionError(N_("say why it is brought back (why='...'); that is kept too"))
+            message = N_(
+                "say why it is brought back (%(why)s); that is kept too", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         record = record_of_body(found, states[-1].key, states[-1].body)
         self.save(record, trial=trial, by=by, why=why)
         return record

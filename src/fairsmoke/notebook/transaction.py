@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, select
 from sqlalchemy.dialects.sqlite import insert
 
-from fairsmoke.messages.message import N_, Message, stacked
+from fairsmoke.messages.message import N_, InputField, Message, stacked
 from fairsmoke.notebook import arrivals
 from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
@@ -54,7 +54,10 @@ class Transaction:
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
-            raise CorrectionError(N_("say why it is corrected (why='...'); the old value is kept"))
+            message = N_(
+                "say why it is corrected (%(why)s); the old value is kept", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
         whose = handle if kept.key.kind == "trial" else trial
@@ -66,9 +69,10 @@ class Transaction:
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
         """Do as ``Notebook.strike``."""
         if not why.strip():
-            raise CorrectionError(
-                N_("say why it is struck out (why='...'); it stays in the history")
+            message = N_(
+                "say why it is struck out (%(why)s); it stays in the history", why=InputField("why")
             )
+            raise CorrectionError(message, field="why")
         if kind_of(kind).name == "kitchen":
             raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)

@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
-from fairsmoke.messages.message import N_, NN_, Listed, Words
+from fairsmoke.messages.message import NN_, InputField, Listed
 from fairsmoke.notebook.corrections import check_frozen
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
@@ -115,19 +115,17 @@ def _is_so(change: Change, kept: Kept | None) -> bool:
 def _refuse_without_reason(changes: Iterable[Change]) -> None:
     names = [change.key.words for change in changes]
     if names:
-        shown: Words = Listed(names[:5])
-        if len(names) > 5:
-            shown = N_("%(users)s and %(more)s more", users=shown, more=len(names) - 5)
-        raise CorrectionError(
-            NN_(
-                "%(shown)s is already recorded and would change; say why it is corrected "
-                "(why='...'); the old value is kept in the history",
-                "%(shown)s are already recorded and would change; say why it is corrected "
-                "(why='...'); the old value is kept in the history",
-                len(names),
-                shown=shown,
-            )
+        message = NN_(
+            "%(names)s is already recorded and would change; say why it is corrected (%(why)s); "
+            "the "
+            "old value is kept in the history",
+            "%(names)s are already recorded and would change; say why it is corrected (%(why)s); "
+            "the old value is kept in the history",
+            len(names),
+            names=Listed([*names[:5], *(["…"] if len(names) > 5 else [])]),
+            why=InputField("why"),
         )
+        raise CorrectionError(message, field="why")
 
 
 def _put(

@@ -1,17 +1,22 @@
 """A method said in a few options: a pit, perhaps a wrap and a hold; and a rival of it."""
 
-from collections.abc import Callable, Mapping, Sequence
+import re
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.messages.message import N_, InputField, Listed, Message, Words
 from fairsmoke.quantity import QuantityError, parse_duration, parse_mass, parse_temperature
 from fairsmoke.telling.simulator_words import HUMIDITY, SHORT_WRAPS
-from fairsmoke.trial.protocol import Cover
+from fairsmoke.trial.protocol import Cover, Humidity
 
 BOAT = "boat"
 WRAPS = (*(str(cover) for cover in Cover), BOAT)
+MOISTURES = tuple(str(one) for one in Humidity)
+
+NEEDS = {"wrap_at": "wrap", "finish": "wrap", "hold_for": "hold", "hold_wrap": "hold"}
+"""What an option is nothing without."""
 
 
 @dataclass(frozen=True)
@@ -21,6 +26,7 @@ class Method:
     `wrap` goes on when the core is at `wrap_at` and the pit then stands at `finish`; the piece
     comes off at `until`, or after `longest`, and is held at `hold` for `hold_for` in `hold_wrap`.
     `fat` is what is laid in with the wrap, or on the piece where there is none: "60 g".
+    `note` says in words what else is done.
     """
 
     pit: str = "121 °C"
@@ -34,24 +40,39 @@ class Method:
     hold_for: str = "2 h"
     hold_wrap: str = ""
     fat: str = ""
+    note: str = ""
 
-    def changed(self, said: str) -> "Method":
+    def changed(self, said: str, field: str = "against") -> "Method":
         """Return this method with "wrap=foil, pit=135 °C" said otherwise.
 
-        Raises JobError for what is not written so or not an option here.
+        Raises JobError for what is not written so, not an option here, or would change nothing.
         """
         known = {_written(field.name): field.name for field in fields(self)}
         changes: dict[str, str] = {}
-        for part in said.split(","):
+        # A comma in what is said of one option does not begin another.
+        for part in re.split(r",(?=\s*[\w-]+\s*=)", said):
             key, equals, value = part.partition("=")
             name = known.get(key.strip().replace("_", "-"))
             if not equals or name is None:
-                raise JobError(
-                    f"--against '{part.strip()}': write OPTION=VALUE with one of "
-                    f"{', '.join(known)}; several with commas between"
+                message = N_(
+                    "%(field)s “%(part)s”: write OPTION=VALUE with one of %(options)s; several "
+                    "with "
+                    "commas between",
+                    field=InputField(field),
+                    part=part.strip(),
+                    options=Listed(list(known)),
                 )
+                raise JobError(message, field=field)
             changes[name] = value.strip()
-        return replace(self, **changes)
+        found = replace(self, **changes)
+        found.check_used(changes)
+        return found
+
+    def check_used(self, said: Collection[str]) -> None:
+        """Raise JobError for an option that was said and that nothing of the method uses."""
+        for option, needs in NEEDS.items():
+            if option in said and not getattr(self, needs):
+                raise idle(option, needs)
 
     def check(self) -> None:
         """Raise JobError that names the option whose value cannot be read."""
@@ -63,10 +84,21 @@ class Method:
         for option in ("wrap", "hold_wrap"):
             word = getattr(self, option)
             if word and word not in WRAPS:
-                raise JobError(
-                    f"--{_written(option)} '{word}': there is no such wrap; one of "
-                    f"{', '.join(WRAPS)}"
+                message = N_(
+                    "%(option)s “%(word)s”: there is no such wrap; one of %(wraps)s",
+                    option=InputField(option),
+                    word=word,
+                    wraps=Listed(list(WRAPS)),
                 )
+                raise JobError(message, field=option)
+        if self.humidity not in MOISTURES:
+            message = N_(
+                "%(option)s “%(word)s”: there is no such moisture; one of %(known)s",
+                option=InputField("humidity"),
+                word=self.humidity,
+                known=Listed(list(MOISTURES)),
+            )
+            raise JobError(message, field="humidity")
 
     def named(self, base: "Method | None" = None) -> Listed:
         """Return pit and wrap as a name, and what else differs from the base."""
@@ -88,6 +120,8 @@ class Method:
         found: list[dict[str, Any]] = [
             _stage("smoke", "cooker", self.pit, self.humidity, "", smoke_ends)
         ]
+        if self.note:
+            found[0]["note"] = self.note
         if self.wrap:
             ends = [{"core": self.until}, *longest]
             pit = self.finish or self.pit
@@ -145,10 +179,22 @@ def _written(option: str) -> str:
     return option.replace("_", "-")
 
 
+def idle(option: str, needs: str) -> JobError:
+    """Return the error for an option that nothing comes of without another."""
+    message = N_(
+        "%(option)s is said without %(needs)s, so nothing would come of it; leave it out, or say "
+        "%(needs)s too",
+        option=InputField(option),
+        needs=InputField(needs),
+    )
+    return JobError(message, field=option)
+
+
 def check_readable(option: str, text: str, parse: Callable[[str], float]) -> None:
     """Raise JobError that names the option when its text cannot be read as that quantity."""
     try:
         if text:
             parse(text)
     except QuantityError as error:
-        raise JobError(f"--{_written(option)}: {error}") from error
+        message = N_("%(option)s: %(why)s", option=InputField(option), why=error.message)
+        raise JobError(message, field=option) from error

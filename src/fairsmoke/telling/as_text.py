@@ -86,7 +86,7 @@ def table_lines(block: dict[str, Any]) -> list[str]:
         made.add_row(*row)
     written = io.StringIO()
     console = Console(
-        file=written, width=WIDTH, highlight=False, markup=False, emoji=False, color_system=None
+        file=written, width=WIDTH - 2, highlight=False, markup=False, emoji=False, color_system=None
     )
     console.print(made)
     return [f"  {line.rstrip()}" for line in written.getvalue().splitlines()]

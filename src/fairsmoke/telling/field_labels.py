@@ -40,6 +40,23 @@ LABELS: dict[str, Message] = {
     "rest": N_("Opened, before it is sliced"),
     "fuel_every": N_("Fuel every"),
     "water_every": N_("Water every, where there is a pan"),
+    "title": N_("Short title"),
+    "arm": N_("Arms"),
+    "measure": N_("What is measured"),
+    "sure": N_("How sure before a verdict"),
+    "piece": N_("Pieces"),
+    "cooker": N_("A new cooker"),
+    "stand_in": N_("In which cooker?"),
+    "tasters": N_("How many will taste?"),
+    "blind": N_("Do they know which sample is which?"),
+    "currency": N_("Currency"),
+    "humidity": N_("Moisture of the air"),
+    "note": N_("What else is done, in words"),
+    "name": N_("Name"),
+    "why": N_("Why"),
+    "what": N_("What is done otherwise, in words"),
+    "swap": N_("Pieces of a set change places, each in every place for as long"),
+    "late": N_("Freeze it all the same; the trial stays exploratory"),
 }
 
 

@@ -1,7 +1,7 @@
 """The words for what records name by code, for every face."""
 
 from fairsmoke.judging.rule import VerdictKind
-from fairsmoke.messages.message import N_, Words
+from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.plan import LayoutKind
 from fairsmoke.trial.protocol import Cover, Humidity, Place, Wrap

@@ -13,8 +13,6 @@ from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
-    KINDS,
-    REMARKS,
     FromQueue,
     Stands,
     looked_over,
@@ -24,8 +22,10 @@ from fairsmoke.app.pages.plan_parts import (
 )
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
+from fairsmoke.design.estimability import one_line
 from fairsmoke.messages.message import N_
 from fairsmoke.setting_up.begin import begin
+from fairsmoke.telling.plan import KINDS, free_line
 from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import LayoutKind
@@ -47,9 +47,9 @@ def plan_page(
     page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue
 ) -> HTMLResponse:
     """Show who gets what, or what could be drawn; and the cooks of the plan."""
-    look = looked_over(jobs, trial, stands)
+    look = looked_over(page, jobs, trial, stands)
     drawing = jobs.find(_draw_key(trial.id))
-    going = next((one for one in (drawing, look) if one is not None and one.going), None)
+    going = drawing if drawing is not None and drawing.going else look.job
     layout = None if stands.plan is None else stands.plan.layout
     failed = drawing is not None and drawing.stage is Stage.FAILED
     # Only of the plan as it is now: what was mended since is no problem any more.
@@ -64,18 +64,15 @@ def plan_page(
         stands=stands,
         layout=layout,
         look=look,
-        done=look is not None and look.stage is Stage.DONE,
         failed=told,
-        problem=page.way.say(drawing.problem).replace("--", "")
-        if told and drawing is not None
-        else "",
+        problem=drawing.problem if told and drawing is not None else "",
+        free=one_line([page.way.say(one) for one in free_line(layout, trial)]) if layout else "",
         work=going,
         doing=N_("The layout is being drawn")
         if drawing is not None and drawing.going
         else N_("The plan is looked over"),
         stop="",
         kinds=KINDS,
-        heads=REMARKS,
         arms={arm.id: arm.name for arm in trial.arms},
         names={} if stands.plan is None else {p.id: p.shown for p in stands.plan.at_hand.pieces},
         spots=place_names(book),

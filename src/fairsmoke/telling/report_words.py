@@ -97,7 +97,7 @@ def cautions_section(finding: Finding, units: Units = METRIC) -> Section:
 
 def caution_lines(record: TrialRecord, units: Units = METRIC) -> list[str]:
     """Return what anyone who copies this cook should know, from what was done in it."""
-    hot, room, cold = (show_temperature(c, units) for c in (57.0, 21.0, 5.0))
+    hot, room, cold = (show_temperature(c, units) for c in (HOLD_CODE_C, COOL_MIDDLE_C, COOL_END_C))
     lines = [
         "This report does not say that any food is fit to eat. It says what the record shows and "
         "what it lacks; your local code and the authority that enforces it decide.",

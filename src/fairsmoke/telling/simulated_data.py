@@ -7,6 +7,14 @@ import numpy as np
 
 from fairsmoke.cooking import Difference, Simulated, difference
 from fairsmoke.cooking.side_by_side import VALUES, interval
+from fairsmoke.physics.cook_table import LOWEST_C
+from fairsmoke.physics.limits import (
+    COME_UP,
+    LEAST_SALMONELLA_LOG,
+    SAFETY_LIMITS,
+    least_c,
+    within_s,
+)
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Cover, Place
 
@@ -14,18 +22,12 @@ LEVEL = 0.8
 MARKS_SHOWN_C = (54.0, 60.0, 66.0, 71.0, 77.0, 82.0, 88.0, 93.0)
 """Core temperatures whose times are told, °C."""
 
-GUIDELINE_LOG = 6.5
-"""Log10 reduction of Salmonella that the USDA FSIS cooking guideline asks of beef."""
-LOWEST_TABLED_C = 54.4
-"""Lowest temperature in the guideline's time and temperature table."""
-HOLD_CODE_C = 57.0
-"""Lowest hot holding temperature of the FDA Food Code 3-501.16(A)(1), 135 °F."""
+HOLD_CODE_C = least_c(SAFETY_LIMITS["hold 57 °C"])
+"""Lowest hot holding temperature of the FDA Food Code."""
 FILM_RATED_C = 110.0
 """Kitchen films are commonly rated 100 to 120 °C: common practice, no source."""
-LONGEST_COME_UP_S = 6 * 3600.0
-"""Longest slow heating from 10 to 54.4 °C by the same guideline."""
 COME_UP_C = (10.0, 54.0)
-"""The whole degrees of the model's marks that stand for its ends."""
+"""The whole degrees of the model's marks that stand for the ends of slow heating."""
 
 
 @dataclass(frozen=True)
@@ -197,16 +199,16 @@ def cautions(found: Simulated, arms: tuple[ArmSummary, ...]) -> Iterator[str]:
                 f"{found.cooks // len(arms)} cooks, which are left out; that is a fault of ours"
             )
         salmonella, end = told.values["log_salmonella"], told.values["core_end_c"]
-        if salmonella.known and salmonella.low < GUIDELINE_LOG:
+        if salmonella.known and salmonella.low < LEAST_SALMONELLA_LOG:
             yield (
-                f"{arm.name}: the coldest part may get fewer than {GUIDELINE_LOG} log10 of "
+                f"{arm.name}: the coldest part may get fewer than {LEAST_SALMONELLA_LOG} log10 of "
                 "Salmonella, which the published cooking guideline for beef asks for"
             )
-        if end.known and end.low < LOWEST_TABLED_C:
-            yield f"{arm.name}: may end below {LOWEST_TABLED_C} °C, where that guideline begins"
+        if end.known and end.low < LOWEST_C:
+            yield f"{arm.name}: may end below {LOWEST_C} °C, where that guideline begins"
         first, last = (found.mark(arm.id, c) for c in COME_UP_C)
         come_up = Range.of(last - first)
-        if come_up.known and come_up.high > LONGEST_COME_UP_S:
+        if come_up.known and come_up.high > within_s(COME_UP):
             yield (
                 f"{arm.name}: the core may take more than 6 h from 10 to 54 °C, the longest that "
                 "the guideline gives for slow heating"

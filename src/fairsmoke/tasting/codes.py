@@ -9,6 +9,11 @@ LOWEST, HIGHEST = 100, 999
 """Three digits; random three-digit codes are common practice of sensory panels."""
 
 
+_POSSIBLE = tuple(
+    code for code in range(LOWEST, HIGHEST + 1) if code % 100 and len(set(str(code))) > 1
+)
+
+
 def alike(one: int, other: int) -> bool:
     """Tell whether two codes could be taken for one another when read or heard.
 
@@ -30,11 +35,7 @@ def draw_codes(count: int, chance: Chance, *, used: Collection[int] = ()) -> tup
         TastingError: more codes than can be told apart, or than are left.
 
     """
-    left = [
-        code
-        for code in range(LOWEST, HIGHEST + 1)
-        if code not in used and code % 100 != 0 and len(set(str(code))) > 1
-    ]
+    left = [code for code in _POSSIBLE if code not in used]
     drawn: list[int] = []
     for _ in range(count):
         left = [code for code in left if not any(alike(code, one) for one in drawn)]

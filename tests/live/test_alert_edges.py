@@ -101,6 +101,10 @@ def test_the_pit_settles_in_exactly_three_quarters_of_an_hour() -> None:
     assert kinds(with_pit(snapshot(), hot, first_on=at(4.9))) == [AlertKind.PIT_HOT]
 
 
+def test_the_last_reading_of_the_pit_is_what_counts() -> None:
+    assert kinds(with_pit(snapshot(), trace((3, 100), (4, 100), (NOW, 121)))) == []
+
+
 def test_a_pit_that_was_never_read_says_nothing() -> None:
     assert kinds(with_pit(snapshot(), trace())) == []
     cold = with_pit(snapshot(), trace((3, 121), (4, 100), (NOW, 100)))
@@ -212,6 +216,12 @@ def test_what_was_cold_before_the_hold_does_not_count() -> None:
         found = hold_alert(holding(cold, since_h=since_h))
         assert found is not None
         assert found.since == at(began)
+
+
+def test_a_hold_begun_after_the_last_reading_is_cold_from_its_beginning() -> None:
+    found = hold_alert(holding(trace((4.9, 50), (4.98, 51)), since_h=4.99))
+    assert found is not None
+    assert found.since == at(4.99)
 
 
 def test_a_hold_watched_by_its_air_alone() -> None:

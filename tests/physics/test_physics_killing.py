@@ -136,6 +136,10 @@ def test_a_nearly_level_climb_is_summed_like_a_level_one() -> None:
         )
         # ∫ 10^(x/5) over a short climb: 60·(1 + rise·ln 10/10).
         assert found[-1] == pytest.approx(60.0 * (1 + rise * math.log(10.0) / 10), rel=1e-7)
+    # Over a kelvin the mean rate is already less than half the sum of the ends.
+    found = lethality.equivalent_times_s([0.0, 60.0], [60.0, 61.0], 60.0, 5.0, between="straight")
+    exact = 60.0 * (10**0.2 - 1) * 5.0 / math.log(10.0)
+    assert found[-1] == pytest.approx(exact, rel=1e-12)
 
 
 def test_growth_window_ends() -> None:

@@ -177,6 +177,8 @@ def test_own_choices_beside_the_sources() -> None:
     watch = alert_limits.Watch()
     assert (watch.pit_band_k, watch.pit_out_s, watch.probe_lost_s) == (15.0, 900.0, 600.0)
     assert watch.warn_before_s == H
+    # Growth is summed over steps of half a minute; the closed form is met to 1e-4.
+    assert growth._STEP_S == 30.0
     assert (conduct.CORE_NEVER_C, conduct.AIR_NEVER_C, conduct.AIR_OFF_PLAN_K) == (
         110.0,
         400.0,

@@ -167,7 +167,7 @@ _WORDS = {"lower": "higher", "higher": "lower", "left": "right", "right": "left"
 _NO_MUTANTS_IN = frozenset({"repr", "InputError", "LedgerError", "ComparisonError", "N_", "T_"})
 
 
-def _other_values(node: ast.Constant) -> Iterator[object]:
+def _other_values(node: ast.Constant) -> Iterator[bool | int | float | str]:
     value = node.value
     if isinstance(value, bool):
         yield not value
@@ -289,6 +289,7 @@ def mutants_of(source: str) -> Iterator[Mutant]:
             same = again.found[at][0]
             new = next(new for words, new in _changes(same) if words == change)
             mutated = _Replace(same, new).visit(fresh)
+            assert isinstance(mutated, ast.Module)
             line = getattr(node, "lineno", 0)
             yield Mutant(line, change, mutated, _swappable(tree, path, line))
 

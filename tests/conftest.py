@@ -7,7 +7,7 @@ no silent skip; and, when asked, the processor time of each test.
 import json
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
@@ -37,8 +37,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
-) -> Iterator[None]:  # the report travels through the generator
-    report: pytest.TestReport = yield  # type: ignore[misc]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
     if (
         report.skipped
         and not hasattr(report, "wasxfail")
@@ -49,11 +49,11 @@ def pytest_runtest_makereport(
         report.longrepr = (
             f"{item.nodeid} was skipped, and tests/conftest.py does not list it: {call.excinfo}"
         )
-    return report  # type: ignore[return-value]
+    return report
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
     path = item.config.getoption("--cpu-times")
     before, began = os.times(), time.perf_counter()
     result = yield

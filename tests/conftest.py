@@ -49,11 +49,11 @@ def pytest_runtest_makereport(
         report.longrepr = (
             f"{item.nodeid} was skipped, and tests/conftest.py does not list it: {call.excinfo}"
         )
-    return report  # type: ignore[return-value]
+    return report
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_protocol(item: pytest.Item) -> Iterator[None]:
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
     path = item.config.getoption("--cpu-times")
     before, began = os.times(), time.perf_counter()
     result = yield

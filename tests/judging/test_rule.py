@@ -27,7 +27,9 @@ RULE = VerdictRule()
 PAIR = Layout(np.array([0, 1]), ("a", "b"))
 
 
-def three(usual: float, sceptical: float, doubled: float) -> dict[Analysis, tuple[float, ...]]:
+def three(
+    usual: float, sceptical: float, doubled: float
+) -> dict[Analysis, tuple[float, float, float]]:
     """The probability of being above under each analysis, the rest within."""
     chances = zip(Analysis, (usual, sceptical, doubled), strict=True)
     return {key: (p, 1.0 - p, 0.0) for key, p in chances}

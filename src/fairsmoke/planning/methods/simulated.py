@@ -8,7 +8,14 @@ import numpy as np
 from fairsmoke.cooking import Difference, Simulated, difference
 from fairsmoke.cooking.side_by_side import VALUES, ArmToCook, interval
 from fairsmoke.messages.message import Message, Words
-from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
+from fairsmoke.physics.cook_table import LOWEST_C
+from fairsmoke.physics.limits import (
+    COME_UP,
+    LEAST_SALMONELLA_LOG,
+    SAFETY_LIMITS,
+    least_c,
+    within_s,
+)
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Cover, Place, Stage
 
@@ -17,15 +24,15 @@ LEVEL = 0.8
 MARKS_SHOWN_C = (54.0, 60.0, 66.0, 71.0, 77.0, 82.0, 88.0, 93.0)
 """Core temperatures whose times are told, °C."""
 
-GUIDELINE_LOG = 6.5
+GUIDELINE_LOG = LEAST_SALMONELLA_LOG
 """Log10 reduction of Salmonella that the USDA FSIS cooking guideline asks of beef."""
-LOWEST_TABLED_C = 54.4
+LOWEST_TABLED_C = LOWEST_C
 """Lowest temperature in the guideline's time and temperature table."""
-HOLD_CODE_C = SAFETY_LIMITS["hold 57 °C"].at_least_c or 57.0
+HOLD_CODE_C = least_c(SAFETY_LIMITS["hold 57 °C"])
 """Lowest hot holding temperature of the FDA Food Code 3-501.16(A)(1), 135 °F."""
 FILM_RATED_C = 110.0
 """Kitchen films are commonly rated 100 to 120 °C: common practice, no source."""
-LONGEST_COME_UP_S = COME_UP.within_s or 6 * 3600.0
+LONGEST_COME_UP_S = within_s(COME_UP)
 """Longest slow heating from 10 to 54.4 °C by the same guideline."""
 COME_UP_C = (10.0, 54.0)
 """The whole degrees of the model's marks that stand for its ends."""

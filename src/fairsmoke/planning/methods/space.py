@@ -12,7 +12,7 @@ import numpy as np
 
 from fairsmoke.cooking.sweep import Swept, failed
 from fairsmoke.messages.message import N_, Listed, Message, Words
-from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
+from fairsmoke.physics.limits import COME_UP, LEAST_SALMONELLA_LOG, SAFETY_LIMITS, least_c
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.quantity.values import Duration, Number, Temperature
@@ -30,10 +30,9 @@ HOUR_S = 3600.0
 BOAT = "boat"
 WRAPS = (*(str(cover) for cover in Cover), BOAT)
 
-LEAST_LOG = 6.5
-"""Log10 reduction of Salmonella that the USDA FSIS cooking guideline asks of beef."""
+LEAST_LOG = LEAST_SALMONELLA_LOG
 HOLD_RULE = SAFETY_LIMITS["hold 57 °C"]
-LOWEST_HOLD_C = HOLD_RULE.at_least_c or 57.0
+LOWEST_HOLD_C = least_c(HOLD_RULE)
 KEPT_IN = 0.95
 """The share of draws that must keep a limit: ours, no source."""
 

@@ -5,7 +5,7 @@ import pytest
 
 from fairsmoke.cooking.added import lay_fat
 from fairsmoke.cooking.body import Piece, one_column
-from fairsmoke.cooking.book import FAT_ADDED, HEAT_OUT_J, POOL_FAT, RESULT
+from fairsmoke.cooking.cook_record import FAT_ADDED, HEAT_OUT_J, POOL_FAT, RESULT
 from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate

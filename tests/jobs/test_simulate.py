@@ -19,7 +19,7 @@ from fairsmoke.cooking import (
     prepare,
 )
 from fairsmoke.cooking.side_by_side import OF_THE_PIECE, VALUES, draws_of, interval
-from fairsmoke.cooking.spread import NAMES
+from fairsmoke.cooking.unknowns import NAMES
 from fairsmoke.demo import demo_trial
 from fairsmoke.jobs.demonstrate import Demonstration
 from fairsmoke.jobs.errors import JobError

@@ -11,7 +11,7 @@ import pytest
 from scipy.stats import qmc
 
 from fairsmoke.cooking import Piece, run_ensemble, simulate
-from fairsmoke.cooking.spread import draw
+from fairsmoke.cooking.unknowns import draw
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.jobs.errors import JobError
 from fairsmoke.jobs.worth_trying import (

@@ -14,7 +14,7 @@ from fairsmoke.cooking import (
     PieceToCook,
     ProtocolError,
     SideBySide,
-    course,
+    cook_kernel,
 )
 from fairsmoke.jobs.simulate import simulate_side_by_side
 from fairsmoke.quantity import METRIC, US
@@ -136,14 +136,14 @@ def test_cooks_left_out_are_counted_and_named() -> None:
     piece = PieceToCook("slab", "Slab", Piece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
     found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
     record = found.cooked["bare", "slab"]
-    record.answer[:3], record.ended[:3] = course.NEVER_ENDS, 0.0
+    record.answer[:3], record.ended[:3] = cook_kernel.NEVER_ENDS, 0.0
     record.answer[3], record.ended[3] = course.NO_STEP, 0.0
     left_out = summary_of(found)
     assert (left_out.arms[0].never_ended, left_out.arms[0].not_worked_out) == (3, 1)
     cautions = " ".join(left_out.cautions)
     assert "3 of 32 cooks never came to the end" in cautions
     assert "gave up on 1 of 32 cooks" in cautions
-    record.answer[:20] = course.NEVER_ENDS
+    record.answer[:20] = cook_kernel.NEVER_ENDS
     with pytest.raises(ProtocolError, match="20 of 32 cooks never come to the end"):
         found.refuse_endless()
 

@@ -1,6 +1,6 @@
 """Fat laid on or in with a piece: the heat it takes, and where it and the rendered fat end."""
 
-from fairsmoke.cooking.book import FAT_ADDED, FAT_AWAY, HEAT_OUT_J, POOL_FAT
+from fairsmoke.cooking.cook_record import FAT_ADDED, FAT_AWAY, HEAT_OUT_J, POOL_FAT
 from fairsmoke.cooking.cells import SOLIDS, temperature
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.stages import ROW

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fairsmoke.cooking import book as book_names
-from fairsmoke.cooking import course, tables
+from fairsmoke.cooking import cook_record as book_names
+from fairsmoke.cooking import cook_kernel, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
-from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
+from fairsmoke.cooking.cook_record import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
@@ -24,7 +24,7 @@ from fairsmoke.cooking.run import (
     stage_rows,
     usual_control,
 )
-from fairsmoke.cooking.spread import Members, draw, spread_out
+from fairsmoke.cooking.unknowns import Members, draw, spread_out
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import FloatArray
@@ -64,7 +64,7 @@ class Ensemble:
 
     def good(self) -> FloatArray:
         """Return which members were run to their end."""
-        return np.asarray((self.done > 0) & (self.answers == course.OK))
+        return np.asarray((self.done > 0) & (self.answers == cook_kernel.OK))
 
     def interval(self, values: FloatArray, level: float = 0.8) -> tuple[float, float, float]:
         """Return low, middle and high of one outcome over the members that have it.
@@ -167,7 +167,7 @@ def _run_chunks(
 
     def run(first: int) -> tuple[int, int]:
         last = min(first + CHUNK, members)
-        course.cook_many(
+        cook_kernel.cook_many(
             first,
             last,
             table,

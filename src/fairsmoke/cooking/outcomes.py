@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.body import Body
-from fairsmoke.cooking.book import (
+from fairsmoke.cooking.cook_record import (
     ADDED,
     CORE_C,
     DENATURED_J,

@@ -13,9 +13,9 @@ from functools import partial
 
 import numpy as np
 
-from fairsmoke.cooking import course
+from fairsmoke.cooking import cook_kernel
 from fairsmoke.cooking.body import Body, BodyError, Piece, one_column, two_dimensional
-from fairsmoke.cooking.book import GROWTH_S
+from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import LOG_A, NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants
@@ -25,7 +25,7 @@ from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
 from fairsmoke.cooking.side_by_side import PlanError, last_in_cooker
-from fairsmoke.cooking.spread import NAMES, UNKNOWNS, draw
+from fairsmoke.cooking.unknowns import NAMES, UNKNOWNS, draw
 from fairsmoke.cooking.stepping import WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
@@ -277,7 +277,7 @@ def _reached(came: Ensemble, protocol: Protocol) -> BoolArray:
 
 def failed(found: Swept) -> FloatArray:
     """Return by protocol the share of draws that never came to their end."""
-    return np.asarray(np.mean(found.answer != course.OK, axis=1))
+    return np.asarray(np.mean(found.answer != cook_kernel.OK, axis=1))
 
 
 __all__ = ["VALUES", "Sweep", "Swept", "check_sweep", "failed", "run_sweep"]

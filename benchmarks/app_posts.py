@@ -25,7 +25,7 @@ from sqlalchemy import insert
 from benchmarks.notebook import invented_trial
 from fairsmoke.app.people import devices, register, sessions
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import CHANNEL
+from fairsmoke.notebook.app_tables import CHANNEL
 from fairsmoke.trial.cook import Cook, Cooker, Position
 from fairsmoke.trial.kitchen import Kitchen
 from fairsmoke.trial.probe import Probe

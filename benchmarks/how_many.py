@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fairsmoke.judging.modelling import Scaling, priors_for
-from fairsmoke.planning.assurance import prospect
-from fairsmoke.planning.how_many import Means, Panel, how_many
-from fairsmoke.planning.repeats import Block
+from fairsmoke.planning.size.assurance import prospect
+from fairsmoke.planning.size.how_many import Means, Panel, how_many
+from fairsmoke.planning.size.repeats import Block
 from fairsmoke.trial.question import Measure
 
 if TYPE_CHECKING:

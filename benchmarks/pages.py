@@ -19,14 +19,14 @@ from starlette.types import Message
 
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
+from fairsmoke.answers.what_if import write_json
+from fairsmoke.answers.when_kept import WhenAsked, note_asked
+from fairsmoke.answers.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
-from fairsmoke.jobs.what_if import write_json
-from fairsmoke.jobs.when_kept import WhenAsked, note_asked
-from fairsmoke.jobs.worth_trying_kept import FOLDER as WORTH
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece

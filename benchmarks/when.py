@@ -7,15 +7,15 @@ from types import ModuleType
 
 import numpy as np
 
+from fairsmoke.answers.when import plan_day
 from fairsmoke.cooking import DEFAULT
 from fairsmoke.cooking.calibrate import error_table
 from fairsmoke.cooking.experiments import library
-from fairsmoke.jobs.when import plan_day
-from fairsmoke.planning.days import DayPiece, days, widened_pieces
-from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
-from fairsmoke.planning.when import plan_when
-from fairsmoke.planning.when_asked import Asked
-from fairsmoke.planning.when_plan import WhenPlan
+from fairsmoke.planning.day.back_plan import plan_when
+from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.schedule import WhenPlan
+from fairsmoke.planning.day.simulated_days import DayPiece, days, widened_pieces
+from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
 
 TRUE_DAYS, TRUE_SEEDS = 200, 5
 # The 5 to 95 % interval of a normal distribution is 2 × 1.645 standard deviations wide.

@@ -11,7 +11,7 @@ import numpy as np
 from fairsmoke.cooking.practice import BRISKET
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.cooking.warm import warm_up
-from fairsmoke.planning.methods import Space
+from fairsmoke.planning.methods.space import Space
 
 CHECKED = ("yield", "collagen_core", "cap_rendered", "end_s")
 

@@ -22,9 +22,9 @@ from benchmarks.app_pages import TONIGHT, page_paths
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from fairsmoke.answers.demonstration_tonight import make_tonight
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.settings import Settings
-from fairsmoke.jobs.tonight import make_tonight
 from fairsmoke.notebook import Notebook
 
 ROOT = Path(__file__).parents[1]

@@ -15,7 +15,7 @@ from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.settings import Settings
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 
 @pytest.fixture(scope="session")

@@ -4,6 +4,7 @@ import pytest
 
 from fairsmoke.app.people import devices, register
 from fairsmoke.app.problems import AppError
+from fairsmoke.arriving.writer import note_seen
 from fairsmoke.notebook import Notebook
 
 
@@ -11,7 +12,7 @@ def test_a_token_tells_its_device_until_it_is_ended(book: Notebook) -> None:
     with book.transaction() as transaction:
         cook = register.first_cook(transaction)
         made, token = devices.add(transaction, "Logger by the door", cook)
-        devices.seen(transaction, made.id)
+        note_seen(transaction, made.id)
     with book.reading() as connection:
         found = devices.device_of(connection, token)
         assert found is not None

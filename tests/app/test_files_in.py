@@ -11,7 +11,7 @@ from tests.app.clients import TRIAL, Client
 from tests.app.devices import NOW_COOK, place, start_cook
 from tests.app.server import Server
 
-from fairsmoke.app.incoming.watching import whole_lines
+from fairsmoke.arriving.watched_files import whole_lines
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.source import Source
 

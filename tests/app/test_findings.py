@@ -12,12 +12,12 @@ import pytest
 from fastapi import FastAPI
 from tests.app.clients import COOK, TRIAL, Client, SignIn
 
+from fairsmoke.answers.finding_queue import Findings
 from fairsmoke.app.pages.home import known_spots
 from fairsmoke.app.people.permissions import Role
-from fairsmoke.app.work.findings import Findings
 from fairsmoke.judging.judge import judge
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 from fairsmoke.quantity import METRIC
 from fairsmoke.telling.as_json import finding_json
 

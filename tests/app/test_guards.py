@@ -118,7 +118,7 @@ def test_a_fault_of_ours_says_so_and_tells_nothing(
     book: Notebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     app = create_app(Settings(book.path), book)
-    monkeypatch.setattr("fairsmoke.app.who.sessions.find", lambda *_: 1 / 0)
+    monkeypatch.setattr("fairsmoke.app.auth.sessions.find", lambda *_: 1 / 0)
     client = Client(app, base_url="http://127.0.0.1", raise_server_exceptions=False)
     client.cookies.set("fairsmoke", "x")
     answer = client.get("/api/me")

@@ -18,10 +18,10 @@ from tests.app.clients import TRIAL
 from tests.app.devices import NOW_COOK, start_cook
 from tests.app.server import Server
 
-from fairsmoke.app.incoming.broker import Broker, keep_broker
+from fairsmoke.arriving.broker import Broker, keep_broker
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import CHANNEL
-from fairsmoke.notebook.folder import export_notebook
+from fairsmoke.notebook.app_tables import CHANNEL
+from fairsmoke.notebook.folder.transfer import export_notebook
 
 PASSWORD = "kettle-sixteen-lids"
 

@@ -11,10 +11,10 @@ from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 from fairsmoke.app.factory import API_MODULES, PAGE_MODULES, create_app
 from fairsmoke.app.people.person import Preferences
+from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.settings import Settings
-from fairsmoke.app.show import show_for
-from fairsmoke.app.text.extract import used
-from fairsmoke.app.text.languages import LANGUAGES, SOURCE, catalogue, catalogue_path, preferred
+from fairsmoke.messages.catalogue import LANGUAGES, SOURCE, catalogue, catalogue_path, preferred
+from fairsmoke.messages.extract import used
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.kitchen import Kitchen
 

@@ -19,8 +19,8 @@ from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.set_up.trial_form import fields_of
 from fairsmoke.app.settings import Settings
-from fairsmoke.jobs.standing import Step, standing
-from fairsmoke.jobs.watch import Watch, watch_of
+from fairsmoke.live.alert_limits import Watch, watch_of
+from fairsmoke.live.trial_status import Step, standing
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import ClockError, time_zone
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece

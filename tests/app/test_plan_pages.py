@@ -10,11 +10,11 @@ from tests.app.clients import TRIAL, Client, SignIn
 
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.set_up import ask_form, at_hand_form
-from fairsmoke.jobs.asked import asked_of_answers
-from fairsmoke.jobs.draw import redraw
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.asked import plan_of, trial_of
 from fairsmoke.quantity import METRIC, US
+from fairsmoke.setting_up.ask_answers import asked_of_answers
+from fairsmoke.setting_up.draw import redraw
 from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.registration import Registration

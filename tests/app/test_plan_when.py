@@ -15,18 +15,18 @@ from tests.app.clients import COOK, TRIAL, Client, SignIn
 from tests.app.test_plan_pages import ANSWERS, MINE, settled
 from tests.telling.test_when_page import SAFETY
 
+from fairsmoke.answers.when_kept import kept_days
 from fairsmoke.app.pages.plan_when_advice import DEFERS, effects
 from fairsmoke.app.pages.plan_when_chart import DayChart
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, read_form
 from fairsmoke.app.pages.plan_when_safety import safety_lines
 from fairsmoke.app.pages.plan_when_words import Told as TheDay
 from fairsmoke.app.people.permissions import Role
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_
-from fairsmoke.jobs.when_kept import kept_days
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
-from fairsmoke.planning.safety import DEFER, safety_notes
+from fairsmoke.planning.day.safety import DEFER, safety_notes
 from fairsmoke.quantity import METRIC, US, Units
+from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.when_page import gathered
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Event, EventKind
@@ -246,8 +246,8 @@ def test_a_day_is_kept_by_notebook(planned: Client, app: FastAPI, tmp_path: Path
     assert kept_days(results, tmp_path / "another.db", MINE) == ()
 
 
-def way(language: str, units: Units, clock: str = "24") -> Show:
-    return Show(units, language, clock, ZONE)
+def way(language: str, units: Units, clock: str = "24") -> Reader:
+    return Reader(units, language, clock, ZONE)
 
 
 @pytest.mark.parametrize("name", SAFETY)

@@ -8,7 +8,7 @@ from tests.app.clients import TRIAL, Client
 from tests.app.devices import NOW_COOK, batch, device, place, reading, send, start_cook
 
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import CHANNEL, WAITING_READING
+from fairsmoke.notebook.app_tables import CHANNEL, WAITING_READING
 from fairsmoke.trial.reading import Flag
 from fairsmoke.trial.source import Source
 

@@ -7,7 +7,7 @@ from tests.app.clients import DATA
 
 from fairsmoke.app.set_up.trial_form import empty, fields_of, trial_of
 from fairsmoke.demo.scenario import TRIAL as DEMO
-from fairsmoke.notebook.folder import read_folder
+from fairsmoke.notebook.folder.transfer import read_folder
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.trial.protocol import Addition, Stage, StageChange
 from fairsmoke.trial.question import Trial

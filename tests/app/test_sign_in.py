@@ -11,7 +11,7 @@ from fairsmoke.app.pages.sign_in import within
 from fairsmoke.app.people import register, secrets
 from fairsmoke.app.people.permissions import ALLOWED, May, Role
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import LINK, PERSON, SESSION
+from fairsmoke.notebook.app_tables import LINK, PERSON, SESSION
 
 
 def test_a_link_signs_in_once_and_looking_at_it_does_not_use_it_up(

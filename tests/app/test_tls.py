@@ -23,7 +23,7 @@ from fairsmoke.app.tls.authority import Authority, authority_in, server_pem
 from fairsmoke.app.tls.own import own_tls
 from fairsmoke.app.tls.reach import is_local, own_addresses, own_name
 from fairsmoke.cli.commands import run
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 PIT, NUMBER = "hall.local", ipaddress.ip_address("192.168.7.9")
 

@@ -9,13 +9,13 @@ from fastapi import FastAPI
 from tests.app.clients import TRIAL, Client
 from tests.app.server import Server
 
+from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.what_if import plan_by_hand
 from fairsmoke.app.pages.what_if_form import filled, kept_form, usual_form, with_unit
 from fairsmoke.app.pages.words import CUT_NAMES, HUMIDITY, STANDING_SAID, WRAPS
-from fairsmoke.app.work.desk import Stage
 from fairsmoke.cooking import CUTS
-from fairsmoke.jobs.simulation_quick import WRAPS as QUICK_WRAPS
-from fairsmoke.jobs.what_if import plan_by_hand
 from fairsmoke.quantity import METRIC, US
+from fairsmoke.setting_up.method import WRAPS as QUICK_WRAPS
 from fairsmoke.telling.simulated_data import STANDING
 from fairsmoke.trial.protocol import Humidity
 

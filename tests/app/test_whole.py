@@ -7,9 +7,9 @@ from tests.app.clients import TRIAL, Client
 from tests.app.devices import NOW_COOK, batch, device, place, reading, send, start_cook
 from tests.app.test_readings_in import channel
 
-from fairsmoke.app.incoming.naming import whole_cooks
+from fairsmoke.arriving.naming import whole_cooks
+from fairsmoke.arriving.streams import AS_A_WHOLE
 from fairsmoke.intake.flags import flag_readings
-from fairsmoke.jobs.streams import AS_A_WHOLE
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.source import Source

@@ -12,6 +12,8 @@ import pytest
 from fastapi import FastAPI
 from tests.app.clients import Client, SignIn, event_entry
 
+from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.worth_trying_kept import WorthAsked, check_worth
 from fairsmoke.app.pages.worth_trying_form import GOAL_NAMES, WRAP_KINDS, asked_of, usual_fields
 from fairsmoke.app.pages.worth_trying_shown import (
     CAUTIONS,
@@ -23,10 +25,8 @@ from fairsmoke.app.pages.worth_trying_shown import (
     Shown,
 )
 from fairsmoke.app.people.permissions import Role
-from fairsmoke.app.show import show_for
-from fairsmoke.app.work.desk import Stage
-from fairsmoke.jobs.worth_trying_kept import WorthAsked, check_worth
-from fairsmoke.planning.methods import GOALS, KEPT_IN, WRAPS, Space, Way
+from fairsmoke.app.people.reader import show_for
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN, WRAPS, Space, Way
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling import simulated
 from fairsmoke.telling.worth_trying_page import SAFETY
@@ -72,7 +72,7 @@ def test_the_usual_form_asks_for_the_usual_ranges() -> None:
     for units in (METRIC, US):
         asked = asked_of(usual_fields(units), units)
         check_worth(asked)
-        from fairsmoke.jobs.worth_trying import space_of, way_of
+        from fairsmoke.answers.worth_trying import space_of, way_of
 
         space = space_of(asked.spans, wraps=",".join(asked.wraps), pan=asked.pan)
         usual = Space()
@@ -294,7 +294,7 @@ def test_the_key_is_of_all_that_is_asked() -> None:
 def test_every_limit_has_words(app: FastAPI) -> None:
     from fairsmoke.cooking.practice import BRISKET
     from fairsmoke.cooking.sweep import Sweep, Swept
-    from fairsmoke.planning.methods import limits_of
+    from fairsmoke.planning.methods.space import limits_of
 
     space = Space()
     found = Swept.empty(Sweep(BRISKET, (space.protocol(Way()),), members=20))

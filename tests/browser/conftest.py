@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_
 from tests.app.clients import DATA
 from tests.app.server import Server
 
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 FLAGS = [
     "--no-sandbox",

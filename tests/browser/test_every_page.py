@@ -15,10 +15,10 @@ from tests.app.server import Server
 from tests.browser.axe import OF_COLOURS, violations
 from tests.browser.conftest import DESKTOP, PHONE
 
+from fairsmoke.answers.demonstration_tonight import make_tonight
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Settings
-from fairsmoke.jobs.tonight import make_tonight
 from fairsmoke.notebook import Notebook
 
 

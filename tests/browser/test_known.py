@@ -11,7 +11,7 @@ from tests.app.server import Server
 from tests.browser.axe import violations
 from tests.browser.conftest import DESKTOP, PHONE, Visit
 
-from fairsmoke.jobs.tonight import make_tonight
+from fairsmoke.answers.demonstration_tonight import make_tonight
 from fairsmoke.telling.simulated_data import STANDING
 
 SignIn = Callable[[BrowserContext], Page]

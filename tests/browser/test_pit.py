@@ -11,13 +11,13 @@ import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 from tests.app.clients import TRIAL
 from tests.app.server import Server
+from tests.arriving.test_scale_check import BEFORE, CASES
 from tests.browser.conftest import PHONE, Visit
 from tests.browser.hands import until_sent
-from tests.jobs.test_scale_check import BEFORE, CASES
 
 from fairsmoke.app import static_files
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import ATTACHMENT
+from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece, Spot
 from fairsmoke.trial.probe import Placement

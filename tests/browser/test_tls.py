@@ -21,7 +21,7 @@ from fairsmoke.app.serving import bound
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.tls.authority import authority_in
 from fairsmoke.app.tls.own import OwnTls, steps_beside
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 
 @pytest.fixture

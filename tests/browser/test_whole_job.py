@@ -24,8 +24,8 @@ from tests.app.test_mqtt import PASSWORD, Mosquitto
 from tests.browser.conftest import DESKTOP, PHONE, Visit
 from tests.browser.hands import Hands, until_sent
 
+from fairsmoke.answers.demonstration_tonight import make_tonight
 from fairsmoke.app.pages.cook_weigh import SUMS
-from fairsmoke.jobs.tonight import make_tonight
 from fairsmoke.judging.judge import judge
 from fairsmoke.notebook import Notebook
 from fairsmoke.telling.as_json import finding_json

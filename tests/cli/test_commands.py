@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from fairsmoke.answers.demonstration import demonstrate
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE, MISUSED, NEEDS_ANSWER
 from fairsmoke.demo import demo_trial
-from fairsmoke.jobs.demonstrate import demonstrate
 
 
 @pytest.fixture(scope="module")
@@ -262,7 +262,7 @@ def test_a_logger_file_is_looked_at_then_taken_in(
 def test_a_mapping_can_be_given(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     from ruamel.yaml import YAML
 
-    from fairsmoke.jobs.demonstrate import answer_for
+    from fairsmoke.answers.demonstration import answer_for
     from fairsmoke.notebook import Notebook
 
     demo = demo_trial()

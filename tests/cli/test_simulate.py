@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
+from fairsmoke.answers.demonstration import demonstrate
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE, STOPPED
-from fairsmoke.jobs.demonstrate import demonstrate
 
 PIECE = [
     *("--cut", "brisket", "--mass", "5.6 kg", "--length", "42 cm"),

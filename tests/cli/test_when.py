@@ -10,10 +10,10 @@ import icalendar
 import pypdfium2
 import pytest
 
+from fairsmoke.answers import when as jobs_when
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE
 from fairsmoke.demo import demo_trial
-from fairsmoke.jobs import when as jobs_when
 from fairsmoke.notebook import Notebook
 
 FILE = """

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
+from fairsmoke.design.matching import cost_of, matched_sets, misfits, unlikeness
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.matching import cost_of, matched_sets, misfits, unlikeness
 from fairsmoke.trial.plan import PlannedPiece
 
 

@@ -7,7 +7,7 @@ import pytest
 from statsmodels.stats.power import TTestPower
 
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.panels import (
+from fairsmoke.planning.panels.sizes import (
     TasteTest,
     correct_counts,
     design_effect,
@@ -18,7 +18,7 @@ from fairsmoke.planning.panels import (
     size_for_difference,
     size_for_likeness,
 )
-from fairsmoke.planning.power import paired_power, pairs_needed, smallest_found
+from fairsmoke.planning.size.power import paired_power, pairs_needed, smallest_found
 
 
 @pytest.mark.parametrize("alternative", ["two-sided", "larger"])

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
-from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, tied
-from fairsmoke.planning.chance import Chance
-from fairsmoke.planning.draw import Wish, draw_again, draw_layout, even_rows
-from fairsmoke.planning.latin import random_square
+from fairsmoke.design.draw import Wish, draw_again, draw_layout, even_rows
+from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
+from fairsmoke.design.latin import random_square
+from fairsmoke.design.random_words import Chance
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, PlannedPiece
 

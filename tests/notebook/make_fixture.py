@@ -8,7 +8,7 @@ import tempfile
 from pathlib import Path
 
 from fairsmoke.notebook import schema
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 DATA = Path(__file__).parent / "data"
 

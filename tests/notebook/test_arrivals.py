@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.notebook import Notebook, NotebookError
-from fairsmoke.notebook.folder import export_notebook, notebook_of_folder
+from fairsmoke.notebook.folder.transfer import export_notebook, notebook_of_folder
 from fairsmoke.trial.reading import Readings, ReadingUnit
 
 DATA = Path(__file__).parent / "data" / "by-hand"

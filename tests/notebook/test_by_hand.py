@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fairsmoke.notebook import FolderError, Notebook
-from fairsmoke.notebook.folder import import_folder, notebook_of_folder, read_folder
+from fairsmoke.notebook.folder.transfer import import_folder, notebook_of_folder, read_folder
 from fairsmoke.trial.cook import Event
 
 BY_HAND = Path(__file__).parent / "data" / "by-hand"

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from fairsmoke.notebook import CorrectionError, FolderError, Notebook, NotebookError
-from fairsmoke.notebook.folder import (
+from fairsmoke.notebook.folder.transfer import (
     export_notebook,
     export_trial,
     import_folder,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 
 HERE = Path(__file__).parent
 ROUNDS = int(os.environ.get("FAIRSMOKE_KILL_ROUNDS", "20"))

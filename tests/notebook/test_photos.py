@@ -16,7 +16,7 @@ import pytest
 
 from fairsmoke.demo import demo_trial
 from fairsmoke.notebook import CorrectionError, FolderError, Notebook, NotebookError
-from fairsmoke.notebook.folder import (
+from fairsmoke.notebook.folder.transfer import (
     export_notebook,
     export_trial,
     import_folder,

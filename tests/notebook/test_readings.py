@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.notebook import CorrectionError, Notebook, NotebookError
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 from fairsmoke.notebook.readings import BLOCK_READINGS, joined
 from fairsmoke.trial.reading import Flag, Readings
 from fairsmoke.trial.source import Source

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from fairsmoke.notebook import CorrectionError, Notebook, NotebookError
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 from fairsmoke.trial.cook import Cook, Event, Piece, Spot
 from fairsmoke.trial.kitchen import Kitchen, KnownLayout
 from fairsmoke.trial.probe import Probe

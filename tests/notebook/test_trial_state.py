@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.folder import notebook_of_folder
+from fairsmoke.notebook.folder.transfer import notebook_of_folder
 from fairsmoke.notebook.trial_state import TrialState, trial_digest, trial_state
 from fairsmoke.trial.kitchen import Kitchen
 from fairsmoke.trial.reading import Readings

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from typing import Any
 
-from fairsmoke.jobs.asked import Answers, asked_of_answers
 from fairsmoke.planning.asked import plan_of, trial_of
 from fairsmoke.planning.remarks import Remark, remarks_of
+from fairsmoke.setting_up.ask_answers import Answers, asked_of_answers
 
 SOUND = Answers(
     title="A pit run cooler",

@@ -12,9 +12,9 @@ from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.model import compare
 from fairsmoke.judging.modelling import Scaling, priors_for
 from fairsmoke.judging.priors import Priors, SpreadPrior, defaults_for
-from fairsmoke.planning.assurance import chances_of_data, prospect
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.repeats import Block
+from fairsmoke.planning.size.assurance import chances_of_data, prospect
+from fairsmoke.planning.size.repeats import Block
 from fairsmoke.trial.question import Better, Measure, MeasureKind
 
 YIELD = Measure(id="y", name="Yield", kind=MeasureKind.YIELD, better=Better.HIGHER, worthwhile=0.02)

@@ -3,9 +3,9 @@
 import re
 from pathlib import Path
 
-from fairsmoke.jobs.ask import look_at
-from fairsmoke.jobs.asked import asked_of_file
-from fairsmoke.planning.draw import draw_layout
+from fairsmoke.design.draw import draw_layout
+from fairsmoke.setting_up.ask import look_at
+from fairsmoke.setting_up.ask_answers import asked_of_file
 
 PAGE = Path(__file__).parents[2] / "docs" / "planning.md"
 

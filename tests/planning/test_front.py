@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.front import dominates, front_of, on_front, ranks, shortlist
+from fairsmoke.planning.methods.pareto import dominates, front_of, on_front, ranks, shortlist
 
 
 def _slow_dominates(one: Sequence[int], other: Sequence[int]) -> bool:

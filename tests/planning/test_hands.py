@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
+from fairsmoke.planning.day.one_pair_of_hands import Task, overlaps, schedule
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.hands import Task, overlaps, schedule
 
 
 def best_by_every_order(tasks: list[Task]) -> float:

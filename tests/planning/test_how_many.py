@@ -11,11 +11,11 @@ from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.modelling import Scaling, priors_for
 from fairsmoke.judging.priors import SpreadPrior, defaults_for
 from fairsmoke.judging.verdict import one_pair_note
-from fairsmoke.planning.cost import Prices
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.how_many import AIM, HowMany, Means, Panel, how_many
-from fairsmoke.planning.past import Learnt, learnt_of, with_past
-from fairsmoke.planning.repeats import Block
+from fairsmoke.planning.size.cost import Prices
+from fairsmoke.planning.size.how_many import AIM, HowMany, Means, Panel, how_many
+from fairsmoke.planning.size.past import Learnt, learnt_of, with_past
+from fairsmoke.planning.size.repeats import Block
 from fairsmoke.trial.question import Measure
 
 LIKING = Measure.model_validate(

@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 from tests.planning.asked_examples import SOUND, remarks
 
-from fairsmoke.jobs.asked import Answers, asked_of_answers, measure_of
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.asked import handle_of, plan_of, protocol_changes, trial_of
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.remarks import knobs_between
+from fairsmoke.setting_up.ask_answers import Answers, asked_of_answers, measure_of
 from fairsmoke.trial.protocol import Protocol
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from tests.planning.when_days import HOUR_S, protocol
 
-from fairsmoke.planning.safety import DEFER, SafetyPiece, safety_notes, warnings_of
+from fairsmoke.planning.day.safety import DEFER, SafetyPiece, safety_notes, warnings_of
 from fairsmoke.trial.protocol import Place, Protocol
 
 

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from fairsmoke.judging.panel import panel_scores
-from fairsmoke.planning.cost import Prices
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.tasters import ScoreSpreads, trade
+from fairsmoke.planning.panels.tasters import ScoreSpreads, trade
+from fairsmoke.planning.size.cost import Prices
 
 
 @pytest.mark.parametrize(("pairs", "tasters", "repeats"), [(1, 6, 1), (3, 4, 2)])

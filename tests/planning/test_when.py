@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from tests.planning.when_days import HOUR_S, piece, protocol, shoulders_drawn
 
-from fairsmoke.planning.days import DayPiece, days, widened, widened_pieces
+from fairsmoke.planning.day.advice import arm_gaps, buffer_of, hold_gaps, remarks, turning_points
+from fairsmoke.planning.day.back_plan import plan_when
+from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.schedule import TooSoonError, WhenPlan
+from fairsmoke.planning.day.simulated_days import DayPiece, days, widened, widened_pieces
+from fairsmoke.planning.day.steps import Minutes, StepKind, run_of
+from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.scatter import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
-from fairsmoke.planning.steps import Minutes, StepKind, run_of
-from fairsmoke.planning.when import plan_when
-from fairsmoke.planning.when_advice import arm_gaps, buffer_of, hold_gaps, remarks, turning_points
-from fairsmoke.planning.when_asked import Asked
-from fairsmoke.planning.when_plan import TooSoonError, WhenPlan
 from fairsmoke.trial.protocol import EndCondition, Protocol
 
 

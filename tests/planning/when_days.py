@@ -4,12 +4,12 @@ from functools import cache
 
 import numpy as np
 
+from fairsmoke.answers.when import day_pieces
 from fairsmoke.cooking import ArmToCook, Piece, PieceToCook, SideBySide, prepare, run_side_by_side
 from fairsmoke.demo.scenario import SHOULDERS, TRIAL
-from fairsmoke.jobs.when import day_pieces
-from fairsmoke.planning.day_plan import Day, OnTheDay
-from fairsmoke.planning.days import DayPiece
-from fairsmoke.planning.steps import run_of
+from fairsmoke.planning.day.day_plan import Day, OnTheDay
+from fairsmoke.planning.day.simulated_days import DayPiece
+from fairsmoke.planning.day.steps import run_of
 from fairsmoke.trial.clock import parse_instant, time_zone
 from fairsmoke.trial.protocol import EndCondition, Place, Protocol, Stage, Wrap
 

@@ -20,12 +20,12 @@ from tests.property.record_strategies import (
 )
 
 from fairsmoke.notebook import FolderError, FolderProblem, Notebook
-from fairsmoke.notebook.folder import export_notebook, notebook_of_folder, read_folder
-from fairsmoke.notebook.folder_files import from_file_form
-from fairsmoke.notebook.folder_readings import read_readings, write_readings
-from fairsmoke.notebook.folder_rows import RowReader
-from fairsmoke.notebook.folder_write import file_form
-from fairsmoke.notebook.folder_yaml import read_yaml, write_yaml
+from fairsmoke.notebook.folder.files import from_file_form
+from fairsmoke.notebook.folder.readings_csv import read_readings, write_readings
+from fairsmoke.notebook.folder.rows import RowReader
+from fairsmoke.notebook.folder.transfer import export_notebook, notebook_of_folder, read_folder
+from fairsmoke.notebook.folder.writing import file_form
+from fairsmoke.notebook.folder.yaml_text import read_yaml, write_yaml
 from fairsmoke.notebook.photos import Photo, add_photo, photo_of, photos_of, pictures_of
 from fairsmoke.notebook.readings import Series
 from fairsmoke.trial.base import Record

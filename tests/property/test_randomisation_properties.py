@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fairsmoke.judging.layouts import arrangement_count, arrangements
+from fairsmoke.design.layouts import arrangement_count, arrangements
 from fairsmoke.judging.randomisation import Draw, randomisation_test
 
 numbers = st.floats(-100, 100, allow_nan=False).map(lambda value: round(value, 3))

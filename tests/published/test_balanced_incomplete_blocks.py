@@ -10,15 +10,15 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from fairsmoke.planning.chance import Chance
-from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.freedom import freedoms, shares_of
-from fairsmoke.planning.incomplete import (
+from fairsmoke.design.estimability import freedoms, shares_of
+from fairsmoke.design.incomplete import (
     Balance,
     balance_of,
     balance_possible,
     incomplete_blocks,
 )
+from fairsmoke.design.random_words import Chance
+from fairsmoke.planning.errors import PlanError
 
 TABLED = [
     (3, 2, 3, 2, 1),

@@ -9,10 +9,10 @@ from math import factorial
 import numpy as np
 import pytest
 
-from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts
-from fairsmoke.planning.chance import Chance
+from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts
+from fairsmoke.design.latin import LARGEST, is_latin, random_square, reduced_squares
+from fairsmoke.design.random_words import Chance
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.latin import LARGEST, is_latin, random_square, reduced_squares
 
 REDUCED = {1: 1, 2: 1, 3: 1, 4: 4, 5: 56}
 ALL = {1: 1, 2: 2, 3: 12, 4: 576, 5: 161_280}
@@ -53,7 +53,7 @@ def test_the_walk_is_uniform_where_all_squares_are_known(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """The walk for large orders, run at order 4: 576 squares, chi-square over 4,000 draws."""
-    from fairsmoke.planning import latin
+    from fairsmoke.design import latin
 
     monkeypatch.setattr(latin, "LISTED_UP_TO", 0)
     monkeypatch.setattr(latin, "_MOVES_PER_CELL", 2)

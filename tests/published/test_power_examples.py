@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from fairsmoke.planning.power import paired_power, pairs_needed, smallest_found
+from fairsmoke.planning.size.power import paired_power, pairs_needed, smallest_found
 
 
 def test_dalgaard_paired_example() -> None:

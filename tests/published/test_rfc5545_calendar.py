@@ -13,9 +13,9 @@ import pytest
 import vobject
 from tests.planning.when_days import shoulders_day
 
-from fairsmoke.jobs.when import plan_day
-from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.when_asked import Asked
+from fairsmoke.answers.when import plan_day
+from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.when import day_rows
 

@@ -10,7 +10,7 @@ read). sensR values in its documentation: discrimSS, discrimPwr and the tests of
 import numpy as np
 import pytest
 
-from fairsmoke.planning.panels import (
+from fairsmoke.planning.panels.sizes import (
     TasteTest,
     correct_counts,
     difference_power,

@@ -11,7 +11,7 @@ from itertools import permutations
 
 import pytest
 
-from fairsmoke.planning.latin import followed_by, is_latin, williams_orders
+from fairsmoke.design.latin import followed_by, is_latin, williams_orders
 
 SENN = ("ABCD", "BDAC", "CADB", "DCBA")
 JONES_KENWARD = ("ADBC", "BACD", "CBDA", "DCAB")

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from fairsmoke.answers.simulation import simulate_side_by_side
 from fairsmoke.cooking import (
     ArmToCook,
     Conditions,
@@ -16,7 +17,6 @@ from fairsmoke.cooking import (
     SideBySide,
     cook_kernel,
 )
-from fairsmoke.jobs.simulate import simulate_side_by_side
 from fairsmoke.quantity import METRIC, US
 from fairsmoke.telling.chart_style import ChartError, form_of
 from fairsmoke.telling.simulated import show_change, show_range, simulated_json, simulated_text

@@ -14,10 +14,10 @@ import pytest
 from tests.planning.test_safety import piece as safety_piece
 from tests.planning.when_days import HOUR_S, ZONE, protocol, shoulders_day
 
-from fairsmoke.jobs.when import plan_day
-from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.safety import SafetyPiece, safety_notes
-from fairsmoke.planning.when_asked import Asked
+from fairsmoke.answers.when import plan_day
+from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.day_plan import DayPlan
+from fairsmoke.planning.day.safety import SafetyPiece, safety_notes
 from fairsmoke.telling.numbers import show_clock
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_content

@@ -9,13 +9,13 @@ from pydantic import ValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
+from fairsmoke.app.auth import Visitor, _visitor
 from fairsmoke.app.page import Page, kitchen_of
 from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
-from fairsmoke.app.text.languages import preferred, say
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Visitor, _visitor
-from fairsmoke.jobs.errors import is_for_a_person, message_of
+from fairsmoke.messages.catalogue import preferred, say
+from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_, Message
 
 _log = logging.getLogger("fairsmoke.app")
 
@@ -89,13 +89,30 @@ async def _not_valid(request: Request, error: RequestValidationError | Validatio
     return await _answer(request, 422, "not-valid", message, places_in(error))
 
 
+_STATUS = {
+    "invalid": 422,
+    "missing": 404,
+    "conflict": 409,
+    "too-large": 413,
+    "busy": 429,
+    "forbidden": 403,
+}
+
+
 async def _value_error(request: Request, error: ValueError) -> Response:
     """Answer what a lower room says to a person; anything else is a fault of ours."""
     if is_for_a_person(error):
         # Where the notebook lies on the machine is nobody's business on a phone.
         path = request.app.state.book.path
-        message = message_of(error).replace(str(path), path.name)
-        return await _answer(request, 422, "refused", message)
+        message = message_of(error)
+        if isinstance(message, str):
+            message = message.replace(str(path), path.name)
+        if not isinstance(error, InputError):
+            return await _answer(request, 422, "refused", message)
+        wait = error.retry_after_s
+        headers = {} if wait is None else {"Retry-After": f"{wait:.0f}"}
+        status = _STATUS[error.kind]
+        return await _answer(request, status, error.code, message, headers=headers)
     return await _fault(request, error)
 
 

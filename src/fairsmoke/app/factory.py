@@ -9,18 +9,16 @@ from types import ModuleType
 from fastapi import Depends, FastAPI
 
 import fairsmoke
+from fairsmoke.answers.finding_queue import Findings
+from fairsmoke.answers.queue import Desk
 from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
-from fairsmoke.app.incoming.hub import Hub
-from fairsmoke.app.incoming.mqtt import MqttWay
-from fairsmoke.app.incoming.pending import PendingFiles
-from fairsmoke.app.incoming.shown import Lines
-from fairsmoke.app.incoming.tasks import incoming
-from fairsmoke.app.incoming.watching import Watcher
-from fairsmoke.app.incoming.writer import Writer
+from fairsmoke.app.auth import KnownDevices
+from fairsmoke.app.background import incoming
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.pages import (
     ask,
     broker,
@@ -58,18 +56,20 @@ from fairsmoke.app.pages import (
     worth_trying,
     worth_trying_files,
 )
+from fairsmoke.app.pages.arriving_view import Lines
 from fairsmoke.app.people import sessions
-from fairsmoke.app.pit import Pit
-from fairsmoke.app.places import Place
+from fairsmoke.app.running_cooks import Pit
 from fairsmoke.app.security.csrf import checked
 from fairsmoke.app.security.headers import Headers
 from fairsmoke.app.security.hosts import Hosts
 from fairsmoke.app.security.limits import Often, Throttle
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
-from fairsmoke.app.who import KnownDevices
-from fairsmoke.app.work.desk import Desk
-from fairsmoke.app.work.findings import Findings
+from fairsmoke.arriving.hub import Hub
+from fairsmoke.arriving.mqtt import MqttWay
+from fairsmoke.arriving.pending import PendingFiles
+from fairsmoke.arriving.watched_files import Watcher
+from fairsmoke.arriving.writer import Writer
 from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")

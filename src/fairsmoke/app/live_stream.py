@@ -12,7 +12,7 @@ from fairsmoke.app.page import Page
 from fairsmoke.app.pages.cook_parts import curve_content, parts
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.sessions import find
-from fairsmoke.app.pit import Pit, View
+from fairsmoke.app.running_cooks import Pit, View
 from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")

@@ -8,13 +8,14 @@ from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from fairsmoke.app.auth import Book, Told, Visiting, Visitor
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
+from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.security.csrf import mark_for
-from fairsmoke.app.show import FILTERS, Show, show_for
-from fairsmoke.app.text.languages import LANGUAGES, preferred, translations
-from fairsmoke.app.who import Book, Told, Visiting, Visitor
+from fairsmoke.messages.catalogue import LANGUAGES, preferred, translations
 from fairsmoke.notebook import Notebook
+from fairsmoke.telling.reader import FILTERS, Reader
 from fairsmoke.trial.kitchen import Kitchen
 
 
@@ -51,7 +52,7 @@ class Page:
         self.kitchen = kitchen
         self._secure = secure
         language = preferred(request.headers.get("accept-language", ""))
-        self.way: Show = show_for(visitor.person, kitchen, language)
+        self.way: Reader = show_for(visitor.person, kitchen, language)
 
     @property
     def person(self) -> Person | None:

@@ -9,7 +9,7 @@ from typing import Any, Self
 from fastapi import HTTPException
 from pydantic import BaseModel, Field
 
-from fairsmoke.app.text.messages import Message
+from fairsmoke.messages.message import Message
 
 API = "/api"
 

@@ -17,7 +17,7 @@ from fairsmoke.app.people.person import Person
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.tls.own import OwnTls, steps_beside
 from fairsmoke.app.tls.reach import is_local
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
 
 _STOP_WITHIN_S = 5

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
-from fairsmoke.app.incoming.broker import Broker
+from fairsmoke.arriving.broker import Broker
 
 LOOPBACK = "127.0.0.1"
 PORT = 8420

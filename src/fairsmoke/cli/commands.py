@@ -5,20 +5,15 @@ from typing import Annotated
 import typer
 
 import fairsmoke
-from fairsmoke.cli import (
-    choosing,
-    counting,
-    finding,
-    keeping,
-    looking,
-    planning,
-    recording,
-    scheduling,
-    serving,
-    simulating,
-)
+from fairsmoke.cli import finding, planning, recording, serving
+from fairsmoke.cli import how_many as counting
+from fairsmoke.cli import inspect as looking
+from fairsmoke.cli import notebook as keeping
+from fairsmoke.cli import simulate as simulating
+from fairsmoke.cli import when as scheduling
+from fairsmoke.cli import worth_trying as choosing
 from fairsmoke.cli.screen import CANNOT, DONE, complain
-from fairsmoke.jobs.errors import is_for_a_person, message_of
+from fairsmoke.messages.errors import is_for_a_person, message_of
 
 app = typer.Typer(
     name="fairsmoke",
@@ -85,7 +80,7 @@ def run(arguments: list[str]) -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = message_of(error)
+        message = str(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
         complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
         return CANNOT

@@ -46,7 +46,7 @@ def demo(
     if tonight is not None:
         _make_tonight(tonight)
         return
-    from fairsmoke.jobs.demonstrate import demonstrate
+    from fairsmoke.answers.demonstration import demonstrate
     from fairsmoke.telling.as_json import finding_json
     from fairsmoke.telling.text import finding_text
 
@@ -64,7 +64,7 @@ def demo(
 def _make_tonight(path: Path) -> None:
     from datetime import UTC, datetime
 
-    from fairsmoke.jobs.tonight import make_tonight
+    from fairsmoke.answers.demonstration_tonight import make_tonight
 
     make_tonight(path, datetime.now(UTC))
     say(f"Made {path}, in which the last night of the invented trial is running now.")
@@ -113,7 +113,7 @@ def tell(
     ] = False,
 ) -> None:
     """Write the report of a trial as PDF."""
-    from fairsmoke.jobs.errors import JobError
+    from fairsmoke.messages.errors import JobError
     from fairsmoke.telling.report import write_report
 
     if report.suffix.lower() != ".pdf":

@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from fairsmoke.arriving.take_in import zone_notes
 from fairsmoke.cli.screen import out, say, table
 from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import Recognition
 from fairsmoke.intake.series import ProbeSeries
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.take_in import zone_notes
+from fairsmoke.messages.errors import JobError
 from fairsmoke.quantity import METRIC, US, show_temperature
 from fairsmoke.trial.clock import instant_of_ms, time_zone
 from fairsmoke.trial.cook import Cook

@@ -25,14 +25,14 @@ from fairsmoke.cli.screen import (
     table,
     trial_meant,
 )
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fairsmoke.jobs.ask import Asking
     from fairsmoke.planning.asked import Asked
     from fairsmoke.planning.remarks import Remark
+    from fairsmoke.setting_up.ask import Asking
     from fairsmoke.trial.plan import Layout
     from fairsmoke.trial.record import TrialRecord
 
@@ -101,10 +101,10 @@ def ask(
 
     Without a file and without --title the questions are asked one by one.
     """
-    from fairsmoke.jobs.ask import ask as record_asked
-    from fairsmoke.jobs.ask import look_at
-    from fairsmoke.jobs.asked import Answers, asked_of_answers, asked_of_file
-    from fairsmoke.jobs.simulation_quick import Method
+    from fairsmoke.setting_up.ask import ask as record_asked
+    from fairsmoke.setting_up.ask import look_at
+    from fairsmoke.setting_up.ask_answers import Answers, asked_of_answers, asked_of_file
+    from fairsmoke.setting_up.method import Method
     from fairsmoke.trial.cook import Cooker
 
     asked: Asked | None
@@ -139,7 +139,7 @@ def ask(
             )
         )
     elif at_keyboard() and not as_json:
-        from fairsmoke.cli.asking_trial import asked_one_by_one
+        from fairsmoke.cli.ask_trial import asked_one_by_one
 
         with opened(notebook) as book:
             asked = asked_one_by_one(book.list(Cooker))
@@ -213,7 +213,7 @@ def draw(
     as_json: JsonOption = False,
 ) -> None:
     """Draw which piece gets which arm, in which cook and place; kept with its seed."""
-    from fairsmoke.jobs.draw import draw as draw_layout
+    from fairsmoke.setting_up.draw import draw as draw_layout
     from fairsmoke.trial.plan import LayoutKind
 
     with opened(notebook) as book:
@@ -261,8 +261,8 @@ def redraw(
     as_json: JsonOption = False,
 ) -> None:
     """Draw a layout again from its seed and say whether it is the same (exit code 0, else 1)."""
-    from fairsmoke.jobs.draw import redraw as redraw_trial
-    from fairsmoke.jobs.draw import redraw_file
+    from fairsmoke.setting_up.draw import redraw as redraw_trial
+    from fairsmoke.setting_up.draw import redraw_file
 
     if file is not None:
         found = redraw_file(file)
@@ -315,8 +315,8 @@ def register(
 
     Registered already, it shows digest, amendments and what differs; --out writes the plan.
     """
-    from fairsmoke.jobs.register import register as freeze
-    from fairsmoke.jobs.register import write_registered
+    from fairsmoke.setting_up.register import register as freeze
+    from fairsmoke.setting_up.register import write_registered
 
     if copy_to is not None and copy_to.exists():
         raise JobError(f"{copy_to} is there already; give another name")
@@ -378,7 +378,7 @@ def amend(
     as_json: JsonOption = False,
 ) -> None:
     """Tell a change of a registered plan: dated, kept, and shown in every report."""
-    from fairsmoke.jobs.register import amend as amend_plan
+    from fairsmoke.setting_up.register import amend as amend_plan
 
     with opened(notebook) as book:
         owner = trial_meant(book, trial)
@@ -404,7 +404,7 @@ def begin(
     as_json: JsonOption = False,
 ) -> None:
     """Begin a planned cook: its pieces are recorded with arm, partner and place as drawn."""
-    from fairsmoke.jobs.begin import begin as begin_cook
+    from fairsmoke.setting_up.begin import begin as begin_cook
     from fairsmoke.trial.clock import parse_instant, show_instant, time_zone
 
     with opened(notebook) as book:

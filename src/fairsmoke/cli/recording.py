@@ -24,8 +24,8 @@ from fairsmoke.cli.screen import (
 )
 
 if TYPE_CHECKING:
-    from fairsmoke.cli.asking import Told
-    from fairsmoke.jobs.take_in import Taken
+    from fairsmoke.arriving.take_in import Taken
+    from fairsmoke.cli.file_layout import Told
     from fairsmoke.notebook import Notebook
 
 MappingOutOption = Annotated[
@@ -41,7 +41,7 @@ def read(
     by: ByOption = "",
 ) -> None:
     """Read a folder of YAML and CSV into a notebook, which is started if there is none."""
-    from fairsmoke.notebook.folder import import_folder, notebook_of_folder
+    from fairsmoke.notebook.folder.transfer import import_folder, notebook_of_folder
 
     if notebook.exists():
         with opened(notebook) as book:
@@ -62,7 +62,7 @@ def write(
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Write the notebook, or one trial, as a folder of open files that reads back the same."""
-    from fairsmoke.notebook.folder import export_notebook, export_trial
+    from fairsmoke.notebook.folder.transfer import export_notebook, export_trial
 
     with opened(notebook) as book:
         if trial:
@@ -78,7 +78,7 @@ def look(
     as_json: JsonOption = False,
 ) -> None:
     """Say how a logger's file seems to be laid out, and what only a person can tell."""
-    from fairsmoke.cli.asking import recognised
+    from fairsmoke.cli.file_layout import recognised
     from fairsmoke.cli.layouts import check_is_new, show_recognition, write_mapping
     from fairsmoke.telling.as_json import plain
 
@@ -135,7 +135,7 @@ def take_in(
     as_json: JsonOption = False,
 ) -> None:
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
-    from fairsmoke.cli.asking import Told, start_of
+    from fairsmoke.cli.file_layout import Told, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
     from fairsmoke.telling.as_json import plain
 
@@ -174,11 +174,11 @@ def _taken(
     by: str,
 ) -> "Taken | None":
     """Take a file in, None when something is left to be answered."""
-    from fairsmoke.cli.asking import Home, agrees, answer_for
-    from fairsmoke.jobs.doubts import DoubtError
-    from fairsmoke.jobs.layouts import check_not_struck, known_answer
-    from fairsmoke.jobs.take_in import Answer
-    from fairsmoke.jobs.take_in import take_in as take_in_file
+    from fairsmoke.arriving.doubts import DoubtError
+    from fairsmoke.arriving.known_layouts import check_not_struck, known_answer
+    from fairsmoke.arriving.take_in import Answer
+    from fairsmoke.arriving.take_in import take_in as take_in_file
+    from fairsmoke.cli.file_layout import Home, agrees, answer_for
     from fairsmoke.trial.cook import Cook
     from fairsmoke.trial.probe import Probe
 

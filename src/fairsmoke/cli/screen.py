@@ -1,6 +1,7 @@
 """What every command shares: the screen, the exit codes, and which notebook and trial is meant."""
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -12,10 +13,14 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from fairsmoke.notebook import Notebook
+    from fairsmoke.quantity import Units
+    from fairsmoke.telling.reader import Reader
 
 DONE = 0
 CANNOT = 1
@@ -49,6 +54,26 @@ TrialOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
 WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
 ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+
+
+def language_here() -> str:
+    """Return the language of this shell: FAIRSMOKE_LANGUAGE, else what the system's locale says."""
+    from fairsmoke.messages.catalogue import preferred
+
+    wanted = os.environ.get("FAIRSMOKE_LANGUAGE", "")
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG"):
+        wanted = wanted or os.environ.get(name, "")
+    return preferred(wanted.replace("_", "-").partition(".")[0])
+
+
+def reader_here(units: "Units | None" = None, zone: "ZoneInfo | None" = None) -> "Reader":
+    """Return who reads this shell: its language, a 24-hour clock, and the units asked for."""
+    from zoneinfo import ZoneInfo
+
+    from fairsmoke.quantity import METRIC
+    from fairsmoke.telling.reader import Reader
+
+    return Reader(units or METRIC, language_here(), "24", zone or ZoneInfo("UTC"), face="shell")
 
 
 @contextmanager

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fairsmoke.cli.screen import DEFAULT_NOTEBOOK, NotebookOption, opened, say
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 if TYPE_CHECKING:
-    from fairsmoke.app.incoming.broker import Broker
     from fairsmoke.app.serving import Certificate, Started
     from fairsmoke.app.tls.own import OwnTls
+    from fairsmoke.arriving.broker import Broker
 
 
 def serve(
@@ -124,7 +124,7 @@ def _broker(
     authority: Path | None,
     topic: str,
 ) -> "Broker | None":
-    from fairsmoke.app.incoming.broker import PORT, TLS_PORT, Broker
+    from fairsmoke.arriving.broker import PORT, TLS_PORT, Broker
 
     if not address:
         if user or password_file or tls or authority:

@@ -11,6 +11,7 @@ from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
 from fairsmoke.cooking.outline import Column, Outline, columns_of, core_curvature
 from fairsmoke.cooking.stepping import ACTIN_IN, FAT, HEAT, HOLDS, MYOSIN_IN, STATE, WATER, Shape
 from fairsmoke.cooking.tables import H_F, H_S, H_W, LOW_C, ROWS, STEP_K, V_F, V_S, V_W, build
+from fairsmoke.messages.errors import InputError
 from fairsmoke.physics.ranges import FloatArray
 
 CELLS = 25
@@ -22,7 +23,7 @@ STRETCH = 1.5
 COLDEST_START_C, HOTTEST_START_C = -1.5, 60.0
 
 
-class BodyError(ValueError):
+class BodyError(InputError):
     """What was measured on a piece cannot be; the message says what to measure again."""
 
 

@@ -251,7 +251,10 @@ def flows(
         water = water_g * (work[POTENTIAL, i] - work[POTENTIAL, i + 1])
         mean_heat = 0.5 * (work[WATER_HEAT, i] + work[WATER_HEAT, i + 1])
         heat = heat_g * (work[TEMP, i] - work[TEMP, i + 1]) + water * mean_heat
-        by_w, by_next_w = water_g * work[POTENTIAL_SLOPE, i], -water_g * work[POTENTIAL_SLOPE, i + 1]
+        by_w, by_next_w = (
+            water_g * work[POTENTIAL_SLOPE, i],
+            -water_g * work[POTENTIAL_SLOPE, i + 1],
+        )
         work[WATER_BY_T, i], work[WATER_BY_W, i] = 0.0, by_w
         work[WATER_BY_NEXT_T, i], work[WATER_BY_NEXT_W, i] = 0.0, by_next_w
         work[HEAT_BY_T, i], work[HEAT_BY_W, i] = heat_g, mean_heat * by_w

@@ -3,6 +3,9 @@
 import numpy as np
 
 from fairsmoke.cooking.added import keep_fat, lay_fat
+from fairsmoke.cooking.cells import TEMP, temperature
+from fairsmoke.cooking.changes import follow
+from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.cook_record import (
     ADDED,
     CORE_C,
@@ -24,9 +27,6 @@ from fairsmoke.cooking.cook_record import (
     tally,
     write_down,
 )
-from fairsmoke.cooking.cells import TEMP, temperature
-from fairsmoke.cooking.changes import follow
-from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.stages import ROW, humid, lid_falls, mean_air, set_sides
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
 from fairsmoke.cooking.surface import SIDE_LENGTH

@@ -8,6 +8,7 @@ import numpy as np
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.stages import ROW, STAGE_LENGTH
 from fairsmoke.cooking.wraps import COVERINGS, OPEN, RADIATION_W_M2K, gap_share
+from fairsmoke.messages.errors import InputError
 from fairsmoke.physics import air
 from fairsmoke.physics.air import (
     CP_DRY_AIR_J_KGK,
@@ -28,7 +29,7 @@ HOTTEST_PIT_C = 280.0
 COLDEST_C = -1.5
 
 
-class CookerError(ValueError):
+class CookerError(InputError):
     """A cooker, site or stage that cannot be; the message says what to change."""
 
 

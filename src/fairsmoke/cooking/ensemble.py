@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from fairsmoke.cooking import cook_record as book_names
 from fairsmoke.cooking import cook_kernel, tables
+from fairsmoke.cooking import cook_record as book_names
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
-from fairsmoke.cooking.cook_record import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
+from fairsmoke.cooking.cook_record import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
     LONGEST_COOK_S,
@@ -24,8 +24,8 @@ from fairsmoke.cooking.run import (
     stage_rows,
     usual_control,
 )
-from fairsmoke.cooking.unknowns import Members, draw, spread_out
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
+from fairsmoke.cooking.unknowns import Members, draw, spread_out
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Place, Protocol

@@ -7,13 +7,14 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.cooking import cook_kernel, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
-from fairsmoke.cooking.cook_record import Book, make_book
 from fairsmoke.cooking.changes import ACTIN_LEFT, CHANGES, MYOSIN_LEFT, NATIVE
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
+from fairsmoke.cooking.cook_record import Book, make_book
 from fairsmoke.cooking.cooker import Cooker, Site, stage_row
 from fairsmoke.cooking.outcomes import Outcome, gather
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import make_room
+from fairsmoke.messages.errors import InputError
 from fairsmoke.physics.ranges import FloatArray, paired_readings
 from fairsmoke.trial.protocol import EndCondition, Protocol
 
@@ -24,7 +25,7 @@ NEVER = 1e12
 DEFAULT_COOKER, DEFAULT_SITE = Cooker(), Site()
 
 
-class ProtocolError(ValueError):
+class ProtocolError(InputError):
     """A protocol that cannot be run or can never end; the message says which stage and why."""
 
 

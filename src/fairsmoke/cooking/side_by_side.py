@@ -12,9 +12,9 @@ import numpy as np
 
 from fairsmoke.cooking import cook_kernel
 from fairsmoke.cooking.body import BodyError, Piece, one_column, two_dimensional
-from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.changes import LOG_A, LOG_B
 from fairsmoke.cooking.constants import DEFAULT, Constants
+from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
@@ -27,6 +27,7 @@ from fairsmoke.cooking.run import (
     simulate,
 )
 from fairsmoke.cooking.unknowns import NAMES, draw
+from fairsmoke.messages.errors import InputError
 from fairsmoke.physics.air import boiling_point_c
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
@@ -61,7 +62,7 @@ VALUES = (
 lean cell, and the time of the core between 4 and 60 °C."""
 
 
-class PlanError(ValueError):
+class PlanError(InputError):
     """A plan with nothing in it, or with two things of one handle; the message says which."""
 
 

@@ -15,18 +15,18 @@ import numpy as np
 
 from fairsmoke.cooking import cook_kernel
 from fairsmoke.cooking.body import Body, BodyError, Piece, one_column, two_dimensional
-from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import LOG_A, NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants
+from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
 from fairsmoke.cooking.side_by_side import PlanError, last_in_cooker
-from fairsmoke.cooking.unknowns import NAMES, UNKNOWNS, draw
 from fairsmoke.cooking.stepping import WATER
+from fairsmoke.cooking.unknowns import NAMES, UNKNOWNS, draw
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.design.errors import DesignError
+from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.even_layouts import EvenBlock, EvenLayouts, tied
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
@@ -105,7 +106,7 @@ def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> C
         )
     try:
         found = _tested(data, base, arm)
-    except ComparisonError as error:
+    except (ComparisonError, DesignError) as error:
         return ClassicalResult(RANDOMISATION, None, None, f"Not possible: {error}")
     interval = None
     if found.interval is not None:
@@ -187,7 +188,7 @@ def _mixed(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classical
         found = reml_arm_difference(
             data.values, data.arm, usable, first=base, second=arm, level=LEVEL
         )
-    except ComparisonError as error:
+    except (ComparisonError, DesignError) as error:
         return ClassicalResult(REML, None, None, f"Not possible: {error}")
     d = found.difference
     zero = ", ".join(found.fit.boundary)

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.layouts import (
+from fairsmoke.design.layouts import (
     FloatArray,
     IntArray,
     Lost,
@@ -24,6 +23,7 @@ from fairsmoke.judging.layouts import (
     random_block_contrasts,
     random_block_layouts,
 )
+from fairsmoke.judging.errors import ComparisonError
 
 # Layouts whose contrasts are equal on paper differ by round-off: of the contrasts themselves, and
 # of the responses that they were taken from.

@@ -6,7 +6,15 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 
 from fairsmoke.notebook.errors import NotebookError
-from fairsmoke.notebook.loose import (
+from fairsmoke.notebook.readings import (
+    BLOCK_READINGS,
+    EARLIEST_MS,
+    LATEST_MS,
+    add_blocks,
+    unpacked,
+)
+from fairsmoke.notebook.references import check_readings_place
+from fairsmoke.notebook.single_readings import (
     Place,
     Said,
     insert_loose,
@@ -16,14 +24,6 @@ from fairsmoke.notebook.loose import (
     remove_loose,
     said_by,
 )
-from fairsmoke.notebook.readings import (
-    BLOCK_READINGS,
-    EARLIEST_MS,
-    LATEST_MS,
-    add_blocks,
-    unpacked,
-)
-from fairsmoke.notebook.references import check_readings_place
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK
 from fairsmoke.trial.reading import Readings
 

@@ -4,8 +4,10 @@ import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fairsmoke.messages.errors import InputError
 
-class NotebookError(ValueError):
+
+class NotebookError(InputError):
     """A notebook that cannot be opened, read or written as asked."""
 
 

@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import Field
 from sqlalchemy import Connection, insert, select
 
-from fairsmoke.notebook.beside import ATTACHMENT
+from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.trial.base import Id, Instant, Record, Text
 

@@ -14,8 +14,8 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or
 
 from fairsmoke.notebook.codec import decode, encode
 from fairsmoke.notebook.errors import NotebookError
-from fairsmoke.notebook.loose import Place, loose_parts, loose_spans
 from fairsmoke.notebook.mapper import Columns
+from fairsmoke.notebook.single_readings import Place, loose_parts, loose_spans
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
 from fairsmoke.trial.reading import MAX_DECIMALS, Readings, ReadingUnit
 from fairsmoke.trial.record import ReadingKey

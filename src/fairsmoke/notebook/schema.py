@@ -16,7 +16,7 @@ from sqlalchemy import (
     insert,
 )
 
-from fairsmoke.notebook.beside import METADATA
+from fairsmoke.notebook.app_tables import METADATA
 from fairsmoke.notebook.engine import plain_errors, url_of
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.triggers import create_triggers

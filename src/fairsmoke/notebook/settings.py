@@ -5,7 +5,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 from sqlalchemy.dialects.sqlite import insert
 
-from fairsmoke.notebook.beside import SETTING
+from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.transaction import Transaction
 
 

@@ -12,10 +12,10 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from fairsmoke.notebook.errors import CorrectionError
-from fairsmoke.notebook.frozen import check_frozen
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
 from fairsmoke.notebook.references import check_references, check_unused
+from fairsmoke.notebook.registration_guard import check_frozen
 from fairsmoke.notebook.rows import Kept, Revision, last_numbers, load_kept
 from fairsmoke.notebook.tables import LINKS, REVISION, TABLES
 from fairsmoke.trial.base import Record

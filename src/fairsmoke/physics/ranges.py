@@ -7,6 +7,8 @@ from typing import Literal, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fairsmoke.messages.errors import InputError
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
@@ -16,7 +18,7 @@ Number = TypeVar("Number", float, FloatArray)
 OnRange = Literal["error", "flag"]
 
 
-class PhysicsRangeError(ValueError):
+class PhysicsRangeError(InputError):
     """A value lies where no source of the formula reaches; the message says where it holds."""
 
 

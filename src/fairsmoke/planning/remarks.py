@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fairsmoke.planning.draw import Wish, disturbances_of, draw_layout
-from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.freedom import Standing, freedoms
-from fairsmoke.planning.matching import misfits
+from fairsmoke.design.draw import Wish, disturbances_of, draw_layout
+from fairsmoke.design.errors import DesignError
+from fairsmoke.design.estimability import Standing, freedoms
+from fairsmoke.design.matching import misfits
 from fairsmoke.trial.plan import Layout, Plan
 from fairsmoke.trial.protocol import Place, Protocol, Stage
 from fairsmoke.trial.question import TIMES, Arm, MeasureKind, Trial
@@ -42,7 +42,7 @@ def remarks_of(trial: Trial, plan: Plan, wish: Wish | None = None) -> tuple[Rema
     if layout is None:
         try:
             layout = draw_layout(plan.at_hand, [arm.id for arm in trial.arms], 0, wish)
-        except PlanError as error:
+        except DesignError as error:
             message = str(error)
             found.append(Remark("no-layout", "No layout can be drawn.", _sentence(message)))
     if layout is not None:

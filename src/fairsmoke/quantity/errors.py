@@ -1,9 +1,11 @@
 """The one error that reading and writing quantities raises."""
 
+from fairsmoke.messages.errors import InputError
+
 _SHOWN_LETTERS = 60
 
 
-class QuantityError(ValueError):
+class QuantityError(InputError):
     """What was written is not a quantity that can be read one way only.
 
     The message names the text as written, what is wrong with it, and what to write instead.

@@ -1,12 +1,15 @@
-"""What a page of the report is made of: blocks of plain data that the template sets.
+"""What an answer is made of on every face: sections of blocks whose texts are messages.
 
-Every text is handed over as data and set as it is, so nothing in a record can act as markup.
+Terminal, page and print set the same blocks, after `fairsmoke.telling.document` has said their
+messages to one reader. Every text is set as it is, so nothing in a record can act as markup.
 """
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
+
+from fairsmoke.messages.message import Words
 
 Block = dict[str, Any]
 Align = Literal["left", "right", "center"]
@@ -25,7 +28,7 @@ class Column:
     A width of 0 takes what its longest cell needs.
     """
 
-    head: str
+    head: Words
     align: Align = "left"
     width: float = 0.0
 
@@ -34,47 +37,47 @@ class Column:
 class Section:
     """A part of the report with its heading and blocks; ``fresh`` starts it on a new page."""
 
-    title: str
+    title: Words
     blocks: list[Block] = field(default_factory=list)
     fresh: bool = False
 
 
-def text(words: str) -> Block:
+def text(words: Words) -> Block:
     """Return a paragraph."""
     return {"kind": "text", "text": tied(words)}
 
 
-def strong(words: str) -> Block:
+def strong(words: Words) -> Block:
     """Return a paragraph that stands out."""
     return {"kind": "strong", "text": tied(words)}
 
 
-def small(words: str) -> Block:
+def small(words: Words) -> Block:
     """Return a paragraph in small type, as below a table."""
     return {"kind": "small", "text": tied(words)}
 
 
-def heading(words: str) -> Block:
+def heading(words: Words) -> Block:
     """Return a heading below a section's own."""
     return {"kind": "heading", "text": tied(words)}
 
 
-def items(lines: Sequence[str]) -> Block:
+def items(lines: Sequence[Words]) -> Block:
     """Return a list with a bullet before each line."""
     return {"kind": "items", "items": [tied(line) for line in lines]}
 
 
-def numbered(lines: Sequence[tuple[str, str, str]]) -> Block:
+def numbered(lines: Sequence[tuple[Words, Words, Words]]) -> Block:
     """Return a legend in two columns: number, clock and words of each event."""
     return {"kind": "numbered", "items": [[tied(part) for part in line] for line in lines]}
 
 
-def facts(pairs: Sequence[tuple[str, str]]) -> Block:
+def facts(pairs: Sequence[tuple[Words, Words]]) -> Block:
     """Return names with what belongs to them, one a line; empty ones are left out."""
     return {"kind": "facts", "pairs": [[name, tied(value)] for name, value in pairs if value]}
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> Block:
+def table(columns: Sequence[Column], rows: Sequence[Sequence[Words]]) -> Block:
     """Return a table; its head is repeated where it runs over a page.
 
     In columns that are set to the right, numbers keep their units on their line.
@@ -92,16 +95,20 @@ def table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> Block:
     }
 
 
-def unbroken(words: str) -> str:
+def unbroken(words: Words) -> Words:
     """Return text whose spaces do not break, but for the one before a bracket."""
+    if not isinstance(words, str):
+        return words
     return words.replace(" ", _NO_BREAK).replace(f"{_NO_BREAK}(", " (")
 
 
-def tied(words: str) -> str:
-    """Return text in which a number and its unit stay on one line."""
+def tied(words: Words) -> Words:
+    """Return text in which a number and its unit stay on one line; a message is tied when said."""
+    if not isinstance(words, str):
+        return words
     return _NUMBER_AND_UNIT.sub(_NO_BREAK, words)
 
 
-def figure(picture: str, caption: str, alt: str) -> Block:
+def figure(picture: str, caption: Words, alt: Words) -> Block:
     """Return a chart by the name of its picture, with caption and the words for who cannot see."""
     return {"kind": "figure", "picture": picture, "caption": tied(caption), "alt": alt}

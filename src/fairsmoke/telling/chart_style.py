@@ -7,6 +7,8 @@ are chosen to fall on different greys. Widths and sizes are in chart pixels.
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fairsmoke.messages.errors import InputError
+
 if TYPE_CHECKING:
     import altair as alt
 
@@ -160,7 +162,7 @@ def pdf_of(chart: "Drawable") -> bytes:
     return bytes(vl_convert.vegalite_to_pdf(drawn, vl_version=vega_lite(), allowed_base_urls=[]))
 
 
-class ChartError(ValueError):
+class ChartError(InputError):
     """A chart that cannot be written as asked; the message says what to change."""
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fairsmoke.planning.how_many import AIM, HowMany
+from fairsmoke.planning.size.how_many import AIM, HowMany
 from fairsmoke.telling.chart_style import (
     COLOURS,
     DASHES,

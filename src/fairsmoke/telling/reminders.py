@@ -3,8 +3,8 @@
 import hashlib
 from datetime import UTC, datetime, timedelta
 
-from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.steps import StepKind
+from fairsmoke.planning.day.day_plan import DayPlan
+from fairsmoke.planning.day.steps import StepKind
 from fairsmoke.telling.when import day_rows
 
 ALARM_BEFORE = timedelta(minutes=5)

@@ -7,8 +7,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
-from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.steps import StepKind
+from fairsmoke.planning.day.day_plan import DayPlan
+from fairsmoke.planning.day.steps import StepKind
 from fairsmoke.telling.numbers import show_clock, show_moment
 from fairsmoke.telling.when import clock_of, day_rows, hours, reminder_times
 

@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from fairsmoke.planning.day_plan import DayPlan
-from fairsmoke.planning.safety import DEFER, SafetyNote
-from fairsmoke.planning.scatter import NO_MORE
-from fairsmoke.planning.steps import Run, Step, StepKind
-from fairsmoke.planning.when_plan import PiecePlan, Span
+from fairsmoke.planning.day.day_plan import DayPlan
+from fairsmoke.planning.day.safety import DEFER, SafetyNote
+from fairsmoke.planning.day.schedule import PiecePlan, Span
+from fairsmoke.planning.day.steps import Run, Step, StepKind
+from fairsmoke.planning.day.time_errors import NO_MORE
 from fairsmoke.quantity import METRIC, US, show_duration, show_temperature
 from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import show_clock, show_moment

@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from fairsmoke.planning.day_plan import Day, DayPlan, LeverEffect
-from fairsmoke.planning.levers import CORE_STEP_K
-from fairsmoke.planning.safety import SafetyNote
-from fairsmoke.planning.scatter import NO_MORE
-from fairsmoke.planning.steps import StepKind, run_of
-from fairsmoke.planning.when_advice import differences, one_pit_two_temperatures, unlike_holds
-from fairsmoke.planning.when_asked import Asked
-from fairsmoke.planning.when_plan import Mark, PiecePlan, Span, TooSoonError
+from fairsmoke.planning.day.adjustments import CORE_STEP_K
+from fairsmoke.planning.day.advice import differences, one_pit_two_temperatures, unlike_holds
+from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.day_plan import Day, DayPlan, LeverEffect
+from fairsmoke.planning.day.safety import SafetyNote
+from fairsmoke.planning.day.schedule import Mark, PiecePlan, Span, TooSoonError
+from fairsmoke.planning.day.steps import StepKind, run_of
+from fairsmoke.planning.day.time_errors import NO_MORE
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.when import reminder_times
 from fairsmoke.trial.protocol import Place

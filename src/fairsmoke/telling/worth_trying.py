@@ -7,10 +7,10 @@ import numpy as np
 
 from fairsmoke.cooking import UNKNOWNS, difference
 from fairsmoke.cooking.sweep import VALUES
-from fairsmoke.planning.how_many import AIM
-from fairsmoke.planning.knobs import VALUE_OF, KnobWorth, ranked
-from fairsmoke.planning.methods import GOALS, KEPT_IN, Way
-from fairsmoke.planning.worth_trying import Tried
+from fairsmoke.planning.methods.choice import Tried
+from fairsmoke.planning.methods.contrasts import VALUE_OF, KnobWorth, ranked
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN, Way
+from fairsmoke.planning.size.how_many import AIM
 from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.lines import wrapped

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fairsmoke.planning.knobs import ranked
-from fairsmoke.planning.methods import GOALS
-from fairsmoke.planning.worth_trying import Tried
+from fairsmoke.planning.methods.choice import Tried
+from fairsmoke.planning.methods.contrasts import ranked
+from fairsmoke.planning.methods.space import GOALS
 from fairsmoke.quantity import METRIC, Units
 from fairsmoke.telling.chart_style import (
     COLOURS,

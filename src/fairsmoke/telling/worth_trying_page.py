@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from fairsmoke.cooking import difference
-from fairsmoke.planning.how_many import AIM
-from fairsmoke.planning.knobs import KnobWorth, ranked
-from fairsmoke.planning.methods import GOALS, KEPT_IN, Way
-from fairsmoke.planning.worth_trying import Tried
+from fairsmoke.planning.methods.choice import Tried
+from fairsmoke.planning.methods.contrasts import KnobWorth, ranked
+from fairsmoke.planning.methods.space import GOALS, KEPT_IN, Way
+from fairsmoke.planning.size.how_many import AIM
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.simulated_data import LEVEL, Range
 from fairsmoke.trial.question import Measure

@@ -8,8 +8,10 @@ import re
 from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from fairsmoke.messages.errors import InputError
 
-class ClockError(ValueError):
+
+class ClockError(InputError):
     """A clock time that is unreadable, names two instants, or names none."""
 
 

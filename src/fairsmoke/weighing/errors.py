@@ -1,7 +1,9 @@
 """What is raised when weighings cannot give what was asked of them."""
 
+from fairsmoke.messages.errors import InputError
 
-class LedgerError(ValueError):
+
+class LedgerError(InputError):
     """Weighings that are impossible, or that cannot answer; the message says how to mend it.
 
     ``problems``  each thing that is wrong, as a sentence

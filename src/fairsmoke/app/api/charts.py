@@ -4,15 +4,15 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
+from fairsmoke.app.auth import Book, Told
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.curves import Since, Until, labels_of, stretch_of
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.pages.worth_trying import Planner, found_of
 from fairsmoke.app.pages.worth_trying_shown import Shown
 from fairsmoke.app.problems import AppError, documented
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Told
-from fairsmoke.jobs.one_cook import one_cook
+from fairsmoke.live.one_cook import one_cook
+from fairsmoke.messages.message import N_
 from fairsmoke.telling.curve_data import cook_curves
 from fairsmoke.telling.live_curves import DARK, LIGHT, live_chart
 from fairsmoke.telling.worth_trying_live import front_chart

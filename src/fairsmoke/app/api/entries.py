@@ -6,13 +6,13 @@ from uuid import UUID
 from fastapi import APIRouter, File, Form, Path, Response, UploadFile
 from sqlalchemy import select
 
+from fairsmoke.app.auth import Book, Recorder, Seer, Told
 from fairsmoke.app.entries.accept import Accepted, AnyEntry, accept
 from fairsmoke.app.entries.photo import PhotoEntry
 from fairsmoke.app.problems import AppError, documented
 from fairsmoke.app.security.limits import TooLargeError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Recorder, Seer, Told
-from fairsmoke.notebook.beside import ATTACHMENT
+from fairsmoke.messages.message import N_
+from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.notebook.photos import KINDS
 from fairsmoke.trial.base import Id
 

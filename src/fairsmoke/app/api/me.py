@@ -5,10 +5,10 @@ from typing import Literal
 from fastapi import APIRouter
 from pydantic import BaseModel, Field
 
+from fairsmoke.app.auth import SignedIn, Visiting
 from fairsmoke.app.people.permissions import ALLOWED, May, Role
 from fairsmoke.app.problems import documented
 from fairsmoke.app.security.csrf import HEADER, mark_for
-from fairsmoke.app.who import SignedIn, Visiting
 
 router = APIRouter(prefix="/api", tags=["people"])
 

@@ -5,10 +5,10 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 
-from fairsmoke.app.incoming.batch import Batch, BatchTaken, arrived
-from fairsmoke.app.incoming.writer import Writer
+from fairsmoke.app.auth import FromDevice
 from fairsmoke.app.problems import documented
-from fairsmoke.app.who import FromDevice
+from fairsmoke.arriving.batch import Batch, BatchTaken, arrived
+from fairsmoke.arriving.writer import Writer
 
 router = APIRouter(prefix="/api", tags=["readings"])
 

@@ -9,9 +9,9 @@ from pydantic import BaseModel, Field
 from sqlalchemy import Connection, insert, select
 
 from fairsmoke.app.entries.base import Entry
+from fairsmoke.app.entries.correct_event import MendEntry
 from fairsmoke.app.entries.end import EndEntry
 from fairsmoke.app.entries.event import EventEntry
-from fairsmoke.app.entries.mend import MendEntry
 from fairsmoke.app.entries.omit import OmitEntry
 from fairsmoke.app.entries.probe import ProbeEntry
 from fairsmoke.app.entries.reading import ReadingEntry
@@ -19,9 +19,9 @@ from fairsmoke.app.entries.undo import UndoEntry
 from fairsmoke.app.entries.weighing import WeighingEntry
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.beside import ENTRY
+from fairsmoke.notebook.app_tables import ENTRY
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import known_handles
 

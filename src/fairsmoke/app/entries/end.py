@@ -7,7 +7,7 @@ from pydantic import AwareDatetime
 from fairsmoke.app.entries.base import Entry, Made
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction

@@ -6,10 +6,10 @@ from uuid import UUID
 from pydantic import Field
 
 from fairsmoke.app.entries.base import Entry, Made
-from fairsmoke.app.entries.mend import event_named
+from fairsmoke.app.entries.correct_event import event_named
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.photos import add_photo, kind_of, photo_of
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id

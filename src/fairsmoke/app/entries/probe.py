@@ -5,12 +5,12 @@ from typing import Literal
 from pydantic import AwareDatetime
 
 from fairsmoke.app.entries.base import Entry, Made, Remark, Written
+from fairsmoke.app.entries.consistency import refuse_unsound
 from fairsmoke.app.entries.event import Where
 from fairsmoke.app.entries.handles import next_handle
-from fairsmoke.app.entries.sound import refuse_unsound
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction

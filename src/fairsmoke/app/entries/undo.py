@@ -12,8 +12,8 @@ from fairsmoke.app.entries.probe import undo_move
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.beside import ENTRY
+from fairsmoke.messages.message import N_
+from fairsmoke.notebook.app_tables import ENTRY
 from fairsmoke.notebook.transaction import Transaction
 
 

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from fairsmoke.app.pages.words import ACTS
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.jobs.alerts import Alert, AlertKind
+from fairsmoke.live.alerts import Alert, AlertKind
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.cook import EventKind
 
 _STAGE_CHECKS: Mapping[EventKind, Message] = {
@@ -29,12 +29,12 @@ class SaidAlert:
     pressing: bool
 
 
-def said(alert: Alert, way: Show, zone: ZoneInfo) -> SaidAlert:
+def said(alert: Alert, way: Reader, zone: ZoneInfo) -> SaidAlert:
     """Return what an alert says to somebody; ``zone`` is that of the clocks at the cooker."""
     return SaidAlert(alert.key, _title(alert, way, zone), _check(alert), alert.pressing)
 
 
-def _title(alert: Alert, way: Show, zone: ZoneInfo) -> Message:
+def _title(alert: Alert, way: Reader, zone: ZoneInfo) -> Message:
     piece = alert.piece.name if alert.piece else ""
     probe = alert.probe.name if alert.probe else ""
     value = "" if alert.value_c is None else way.temperature(alert.value_c)

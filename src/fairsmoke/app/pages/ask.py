@@ -6,11 +6,14 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
+from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.app.auth import Book, SettingUp, Told
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     REMARKS,
     FromDesk,
@@ -23,18 +26,15 @@ from fairsmoke.app.pages.plan_parts import (
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
 from fairsmoke.app.pages.worth_ask import trial_fields
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp, Told
-from fairsmoke.app.work.desk import Desk, Stage
-from fairsmoke.jobs.asked import asked_of_answers
-from fairsmoke.jobs.at_hand import record_at_hand, throws_layout_away
-from fairsmoke.jobs.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.asked import plan_of, trial_of
+from fairsmoke.setting_up.ask_answers import asked_of_answers
+from fairsmoke.setting_up.at_hand import record_at_hand, throws_layout_away
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 
@@ -155,7 +155,7 @@ def _problems(error: ValueError) -> list[PlaceProblem]:
         return places_in(error)
     if not is_for_a_person(error):
         raise error
-    return [PlaceProblem(place="", message=message_of(error).replace("--", ""))]
+    return [PlaceProblem(place="", message=str(message_of(error)).replace("--", ""))]
 
 
 def _page(

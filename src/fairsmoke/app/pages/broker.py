@@ -6,13 +6,13 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from fairsmoke.app.incoming.broker import PORT, TLS_PORT, TOPIC, Broker, keep_broker, kept_broker
-from fairsmoke.app.incoming.mqtt import MqttWay
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.readings import ways
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.arriving.broker import PORT, TLS_PORT, TOPIC, Broker, keep_broker, kept_broker
+from fairsmoke.arriving.mqtt import MqttWay
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 _HOST = re.compile(r"[A-Za-z0-9._:-]{1,253}")

@@ -6,17 +6,17 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from sse_starlette import EventSourceResponse
 
+from fairsmoke.app.auth import Book, Recorder, Seer
 from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.live_stream import told
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.cook_parts import around, curve_content, parts_of
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Recorder, Seer
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import time_zone
 
 router = APIRouter()

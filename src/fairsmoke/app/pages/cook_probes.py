@@ -3,13 +3,13 @@
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.app.auth import Book, Seer
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.cook_parts import around
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Seer
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.probe import Placement
 
 router = APIRouter()

@@ -6,17 +6,17 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.forms import FormFields
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
+from fairsmoke.app.set_up.consistency import WHY, set_up
 from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
-from fairsmoke.app.set_up.sound import WHY, set_up
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
-from fairsmoke.jobs.live import spot_names
+from fairsmoke.live.snapshot import spot_names
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 

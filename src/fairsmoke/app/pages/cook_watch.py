@@ -5,13 +5,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.app.auth import Book, Recorder, Seer
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Recorder, Seer
-from fairsmoke.jobs.watch import Watch, set_watch, watch_of
+from fairsmoke.live.alert_limits import Watch, set_watch, watch_of
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity import parse_temperature, parse_temperature_difference
 
 router = APIRouter()

@@ -7,17 +7,17 @@ from uuid import uuid4
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.app.auth import Book, Recorder, Seer
 from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Book, Recorder, Seer
-from fairsmoke.jobs.scale_check import Doubt, DoubtKind, doubt_of
-from fairsmoke.jobs.standing import Stand, piece_stand
+from fairsmoke.arriving.scale_check import Doubt, DoubtKind, doubt_of
+from fairsmoke.live.trial_status import Stand, piece_stand
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import parse_mass
 from fairsmoke.trial.clock import time_zone

@@ -7,18 +7,18 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.app.auth import Book
 from fairsmoke.app.charts_script import script_name
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book
-from fairsmoke.jobs.one_cook import one_cook
+from fairsmoke.live.one_cook import one_cook
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.telling.curve_data import CookCurves, Window, cook_curves
+from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
 
@@ -75,7 +75,7 @@ Since = Annotated[datetime | None, Query(description="From this moment; from the
 Until = Annotated[datetime | None, Query(description="To this moment; to the end.")]
 
 
-def labels_of(shown: CookCurves, way: Show) -> dict[float, str]:
+def labels_of(shown: CookCurves, way: Reader) -> dict[float, str]:
     """Return the texts of the time axis in a person's way, by hours since the cook began."""
     zone = time_zone(shown.cook.time_zone)
     found = {}
@@ -95,7 +95,7 @@ def curves_page(
     since: Since = None,
     until: Until = None,
 ) -> HTMLResponse:
-    """Show the curves of a cook."""
+    """Reader the curves of a cook."""
     cooks = newest_first(book.list(Cook, trial=trial.id))
     chosen = chosen_cook(cooks, cook)
     if chosen is None:

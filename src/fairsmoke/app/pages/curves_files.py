@@ -7,14 +7,14 @@ from datetime import UTC, timedelta
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
+from fairsmoke.app.auth import Book, SignedIn, Told
 from fairsmoke.app.charts_script import script, script_name
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.curves import Since, Until, stretch_of
-from fairsmoke.app.pages.found import FoundCook, FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SignedIn, Told
-from fairsmoke.jobs.one_cook import one_cook
+from fairsmoke.live.one_cook import one_cook
+from fairsmoke.messages.message import N_
 from fairsmoke.telling.curve_data import CookCurves, cook_curves
 
 router = APIRouter()

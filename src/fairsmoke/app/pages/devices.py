@@ -6,12 +6,12 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
+from fairsmoke.app.auth import Book, KnownDevices, SettingUp
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.people import address_of
 from fairsmoke.app.pages.readings import ways
 from fairsmoke.app.people import devices
 from fairsmoke.app.qr import qr_svg
-from fairsmoke.app.who import Book, KnownDevices, SettingUp
 
 router = APIRouter()
 

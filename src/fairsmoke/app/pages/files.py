@@ -6,20 +6,21 @@ from fastapi import APIRouter, Depends, File, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from fairsmoke.app.incoming import looking, shown
-from fairsmoke.app.incoming.pending import Pending, PendingFiles
-from fairsmoke.app.incoming.watching import Watcher, whole_lines
+from fairsmoke.app.auth import Book, SettingUp, Told
 from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages import arriving_view as shown
 from fairsmoke.app.pages.readings import cook_names, ways
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.limits import TooLargeError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp, Told
+from fairsmoke.arriving import file_layout as looking
+from fairsmoke.arriving.doubts import DoubtError
+from fairsmoke.arriving.pending import Pending, PendingFiles
+from fairsmoke.arriving.take_in import Taken, take_in, zone_notes
+from fairsmoke.arriving.watched_files import Watcher, whole_lines
 from fairsmoke.intake.errors import IntakeError
-from fairsmoke.jobs.doubts import DoubtError
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.take_in import Taken, take_in, zone_notes
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook, NotebookError
 from fairsmoke.trial.clock import instant_of_ms
 from fairsmoke.trial.cook import Cook
@@ -154,7 +155,7 @@ def settle_file(
         return _looked_at(page, book, kept, fields)
     try:
         if kept.watched:
-            watcher.begin(kept, seen.answer, seen.read, person, fields.get("why", ""))
+            watcher.begin(kept, seen.answer, seen.read, person.name, fields.get("why", ""))
             pending.let_go(key)
             return page.go("folder")
         taken = take_in(

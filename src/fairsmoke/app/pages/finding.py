@@ -7,17 +7,17 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.answers.queue import Work
+from fairsmoke.app.auth import needs
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import needs
-from fairsmoke.app.work.desk import Work
-from fairsmoke.app.work.findings import Findings, Seen
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()

@@ -7,12 +7,12 @@ from pathlib import Path
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
+from fairsmoke.answers.queue import Stage, Work
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import WAIT_S, FindingSeer, FromFindings, working_page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.work.desk import Stage, Work
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()

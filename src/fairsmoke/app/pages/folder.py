@@ -6,11 +6,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from fairsmoke.app.incoming.watching import Looked, active
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.files import OnPending, OnWatcher, cook_choices, cook_meant
 from fairsmoke.app.pages.readings import cook_names, ways
-from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.arriving.watched_files import Looked, active
 
 router = APIRouter()
 SHOWN_FILES = 50

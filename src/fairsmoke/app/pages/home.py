@@ -9,17 +9,17 @@ import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.app.auth import Book, SignedIn
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
 from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.register import people
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SignedIn
-from fairsmoke.app.work.findings import Findings, Seen
-from fairsmoke.jobs.standing import cooks_of_trials
+from fairsmoke.live.trial_status import cooks_of_trials
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity import Units
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial

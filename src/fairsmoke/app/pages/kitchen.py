@@ -5,13 +5,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
+from fairsmoke.app.set_up.consistency import WHY
 from fairsmoke.app.set_up.fields import free_handle, given, handle_from, with_unit
-from fairsmoke.app.set_up.sound import WHY
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.trial.cook import Cooker

@@ -4,18 +4,18 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fairsmoke.app.pages.words import ACTS
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.jobs.live import PieceNow, next_acts
-from fairsmoke.jobs.stages import Mark
+from fairsmoke.live.snapshot import PieceNow, next_acts
+from fairsmoke.live.stages import Mark
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.reader import Reader
 
 
-def mark_messages(piece: PieceNow, way: Show, zone: ZoneInfo, now: datetime) -> list[Message]:
+def mark_messages(piece: PieceNow, way: Reader, zone: ZoneInfo, now: datetime) -> list[Message]:
     """Return each thing that ends the piece's present stage, with how far it is from it."""
     return [_mark(mark, piece, way, zone, now) for mark in piece.stage.marks]
 
 
-def _mark(mark: Mark, piece: PieceNow, way: Show, zone: ZoneInfo, now: datetime) -> Message:
+def _mark(mark: Mark, piece: PieceNow, way: Reader, zone: ZoneInfo, now: datetime) -> Message:
     condition = mark.condition
     if condition.core_c is not None:
         level = way.temperature(condition.core_c)

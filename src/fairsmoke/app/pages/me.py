@@ -5,15 +5,15 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.app.auth import Book, SignedIn, Told
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.people import link_page
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.person import Preferences, Theme
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.languages import LANGUAGES
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SignedIn, Told
+from fairsmoke.messages.catalogue import LANGUAGES
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 PLACES = (Place(N_("You"), "me", "person", 0),)

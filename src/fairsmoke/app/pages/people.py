@@ -6,15 +6,15 @@ from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
+from fairsmoke.app.auth import Book, Manager, Told
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import May, Role
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
 from fairsmoke.app.qr import qr_svg
 from fairsmoke.app.settings import Settings
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Manager, Told
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()

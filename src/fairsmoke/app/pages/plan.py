@@ -7,8 +7,11 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.answers.queue import Stage
+from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     KINDS,
     LANE,
@@ -21,12 +24,9 @@ from fairsmoke.app.pages.plan_parts import (
     planned_key,
 )
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
-from fairsmoke.app.work.desk import Stage
-from fairsmoke.jobs.begin import begin
+from fairsmoke.messages.message import N_
+from fairsmoke.setting_up.begin import begin
 from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import LayoutKind

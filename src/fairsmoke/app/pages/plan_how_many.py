@@ -6,12 +6,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.answers.queue import Stage
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import FromDesk, Stands, planned_key, worked_out
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.work.desk import Stage
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.question import TIMES
 
 router = APIRouter()

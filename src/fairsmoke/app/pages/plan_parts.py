@@ -6,12 +6,12 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
+from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.app.auth import Book
 from fairsmoke.app.page import Page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Book
-from fairsmoke.app.work.desk import Desk, Stage, Work
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.trial.cook import Cooker, Piece

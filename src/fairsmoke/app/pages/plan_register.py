@@ -6,8 +6,10 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     FromDesk,
     PlanStands,
@@ -19,12 +21,10 @@ from fairsmoke.app.pages.plan_parts import (
     worked_out,
 )
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Book, SettingUp
-from fairsmoke.app.work.desk import Desk, Stage, Work
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.register import amend, register
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
+from fairsmoke.setting_up.register import amend, register
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()

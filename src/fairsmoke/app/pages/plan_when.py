@@ -8,10 +8,19 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, Response
 
+from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.answers.when_kept import KeptDay, kept_day, kept_days, note_asked, rests_on
+from fairsmoke.answers.when_missing import (
+    Missing,
+    cut_is_known,
+    missing_in_cook,
+    missing_in_plan,
+)
+from fairsmoke.app.auth import Book, Recorder, Told
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages import plan_when_advice as advice
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import LANE, WAIT_S, FromDesk, PlanStands, Stands
 from fairsmoke.app.pages.plan_when_chart import DayChart
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, now_utc, read_form
@@ -20,16 +29,7 @@ from fairsmoke.app.pages.plan_when_words import Told as TheDay
 from fairsmoke.app.pages.words import CUT_NAMES
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Book, Recorder, Told
-from fairsmoke.app.work.desk import Desk, Stage, Work
-from fairsmoke.jobs.when_kept import KeptDay, kept_day, kept_days, note_asked, rests_on
-from fairsmoke.jobs.when_missing import (
-    Missing,
-    cut_is_known,
-    missing_in_cook,
-    missing_in_plan,
-)
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece

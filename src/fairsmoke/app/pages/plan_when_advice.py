@@ -4,8 +4,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fairsmoke.app.pages.plan_when_words import Told
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.reader import Reader
 
 _DIFFERS = {
     "own": N_("the stage “%(stage)s” itself"),
@@ -287,7 +287,7 @@ def given(told: Told) -> list[Message]:
     return found
 
 
-def too_soon_message(page: dict[str, Any], way: Show) -> tuple[Message, Message, datetime, str]:
+def too_soon_message(page: dict[str, Any], way: Reader) -> tuple[Message, Message, datetime, str]:
     """Return that a serving time cannot be met, why, the earliest that can, and it for a form."""
     said, told = page["too_soon"], Told.of(page["too_soon"], way)
     earliest = told.serve + timedelta(seconds=said["later_s"])

@@ -3,12 +3,12 @@
 from fastapi import APIRouter
 from fastapi.responses import FileResponse
 
+from fairsmoke.answers.when_kept import calendar_name, kept_day, sheet_name
+from fairsmoke.app.auth import Book, Told
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Told
-from fairsmoke.jobs.when_kept import calendar_name, kept_day, sheet_name
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 

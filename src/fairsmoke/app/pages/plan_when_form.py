@@ -6,9 +6,9 @@ from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fairsmoke.answers.when_kept import WhenAsked
 from fairsmoke.app.pages.words import CUT_NAMES
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.jobs.when_kept import WhenAsked
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.quantity import QuantityError, parse_duration, show_duration
 from fairsmoke.trial.clock import ClockError, parse_instant
 

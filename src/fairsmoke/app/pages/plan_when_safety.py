@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.reader import Reader
 
 _STAGES = {"hold": N_("hold"), "left over": N_("left over")}
 _SPECIES = {
@@ -15,7 +15,7 @@ _SPECIES = {
 _MANY_LOGS = 12.0
 
 
-def safety_lines(page: dict[str, Any], way: Show) -> list[dict[str, Any]]:
+def safety_lines(page: dict[str, Any], way: Reader) -> list[dict[str, Any]]:
     """Return each line: whose, which stage, whether it warns, words, and the table's name."""
     return [
         {
@@ -29,7 +29,7 @@ def safety_lines(page: dict[str, Any], way: Show) -> list[dict[str, Any]]:
     ]
 
 
-def _words(code: str, figures: dict[str, Any], way: Show) -> list[Message]:
+def _words(code: str, figures: dict[str, Any], way: Reader) -> list[Message]:
     if code.startswith("hold "):
         return _hold(code, figures, way)
     return {
@@ -44,11 +44,11 @@ def _words(code: str, figures: dict[str, Any], way: Show) -> list[Message]:
     }[code](figures, way)
 
 
-def _hours(seconds: float | None, way: Show) -> str | Message:
+def _hours(seconds: float | None, way: Reader) -> str | Message:
     return N_("never") if seconds is None else f"{way.number(seconds / 3600)} h"
 
 
-def _come_up(figures: dict[str, Any], way: Show) -> list[Message]:
+def _come_up(figures: dict[str, Any], way: Reader) -> list[Message]:
     found = [
         N_(
             "the core takes up to %(took)s from %(from)s to %(to)s (95 of 100 draws); the limit "
@@ -64,7 +64,7 @@ def _come_up(figures: dict[str, Any], way: Show) -> list[Message]:
     return found
 
 
-def _growth(figures: dict[str, Any], way: Show) -> list[Message]:
+def _growth(figures: dict[str, Any], way: Reader) -> list[Message]:
     found = [
         N_(
             "the core is between %(cold)s and %(hot)s for up to %(warm)s (95 of 100 draws)",
@@ -85,7 +85,7 @@ def _growth(figures: dict[str, Any], way: Show) -> list[Message]:
     return found
 
 
-def _other_table(figures: dict[str, Any], _way: Show) -> list[Message]:
+def _other_table(figures: dict[str, Any], _way: Reader) -> list[Message]:
     species = _SPECIES.get(figures["species"], figures["species"])
     return [
         N_(
@@ -96,7 +96,7 @@ def _other_table(figures: dict[str, Any], _way: Show) -> list[Message]:
     ]
 
 
-def _killing(figures: dict[str, Any], way: Show) -> list[Message]:
+def _killing(figures: dict[str, Any], way: Reader) -> list[Message]:
     margin = way.gap(figures["margin_k"])
     if figures["share"] is None:
         first = N_(
@@ -123,7 +123,7 @@ def _killing(figures: dict[str, Any], way: Show) -> list[Message]:
     return [first, last, N_("killing never undoes a toxin made before")]
 
 
-def _oven(figures: dict[str, Any], way: Show) -> list[Message]:
+def _oven(figures: dict[str, Any], way: Reader) -> list[Message]:
     return [
         N_(
             "air of %(air)s meets no row for dry ovens and %(mass)s (%(least)s at the least; the "
@@ -135,7 +135,7 @@ def _oven(figures: dict[str, Any], way: Show) -> list[Message]:
     ]
 
 
-def _hold(code: str, figures: dict[str, Any], way: Show) -> list[Message]:
+def _hold(code: str, figures: dict[str, Any], way: Reader) -> list[Message]:
     if code == "hold unknown":
         return [N_("no temperature is given for the hold")]
     if figures["core_c"] is None:
@@ -159,7 +159,7 @@ def _hold(code: str, figures: dict[str, Any], way: Show) -> list[Message]:
     return [first, verdict]
 
 
-def _standing(figures: dict[str, Any], way: Show) -> list[Message]:
+def _standing(figures: dict[str, Any], way: Reader) -> list[Message]:
     return [
         N_(
             "up to %(stands)s without heat that is controlled; %(within)s at the most, with the "
@@ -171,7 +171,7 @@ def _standing(figures: dict[str, Any], way: Show) -> list[Message]:
     ]
 
 
-def _left_over(figures: dict[str, Any], way: Show) -> list[Message]:
+def _left_over(figures: dict[str, Any], way: Reader) -> list[Message]:
     def took(seconds: float | None) -> str | Message:
         return N_("more than two days") if seconds is None else _hours(seconds, way)
 
@@ -192,7 +192,7 @@ def _left_over(figures: dict[str, Any], way: Show) -> list[Message]:
     return found
 
 
-def _left_over_unknown(_figures: dict[str, Any], way: Show) -> list[Message]:
+def _left_over_unknown(_figures: dict[str, Any], way: Reader) -> list[Message]:
     return [
         N_(
             "from %(hot)s to %(warm)s within 2 h and to %(cold)s within 6 h in all: slice and "

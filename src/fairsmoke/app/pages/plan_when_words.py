@@ -7,9 +7,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fairsmoke.app.pages.words import COVERS, PLACES_OF_STAGES
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, NN_, Message
+from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.quantity import show_duration
+from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.protocol import Cover, Place
 
@@ -33,11 +33,11 @@ class Told:
     """A kept day and the way in which it is told."""
 
     page: dict[str, Any]
-    way: Show
+    way: Reader
     zone: ZoneInfo
 
     @classmethod
-    def of(cls, page: dict[str, Any], way: Show) -> "Told":
+    def of(cls, page: dict[str, Any], way: Reader) -> "Told":
         """Return a kept day as it is told to a person."""
         return cls(page, way, time_zone(page["zone"]))
 

@@ -13,18 +13,19 @@ from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from sse_starlette import EventSourceResponse
 
-from fairsmoke.app.incoming import naming, shown
-from fairsmoke.app.incoming.channels import Channel, Waits, channels, find, sender_names, waits
-from fairsmoke.app.incoming.hub import Hub
-from fairsmoke.app.incoming.placing import Placing
-from fairsmoke.app.incoming.tasks import count_waiting
-from fairsmoke.app.incoming.writer import Writer
+from fairsmoke.app.auth import Book, Seer, SettingUp, Told, _visitor
+from fairsmoke.app.background import count_waiting
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages import arriving_view as shown
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Seer, SettingUp, Told, _visitor
+from fairsmoke.arriving import naming
+from fairsmoke.arriving.channels import Channel, Waits, channels, find, sender_names, waits
+from fairsmoke.arriving.hub import Hub
+from fairsmoke.arriving.placing import Placing
+from fairsmoke.arriving.writer import Writer
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.cook import Cook

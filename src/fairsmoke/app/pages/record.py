@@ -5,16 +5,16 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
+from fairsmoke.app.auth import Book, Seer, needs
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import KIND_NAMES
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Seer, needs
-from fairsmoke.jobs.changes import Field, fields_shown, latest, steps_of, zone_of
+from fairsmoke.live.changes import Field, fields_shown, latest, steps_of, zone_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook, Revision
 from fairsmoke.notebook.kinds import KINDS, Kind
 from fairsmoke.trial.question import Trial

@@ -6,13 +6,13 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from fairsmoke.app.auth import Book, Told, Visiting
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import sessions
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.limits import Often
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Told, Visiting
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 
 router = APIRouter()

@@ -5,18 +5,18 @@ from datetime import UTC, datetime
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.app.auth import Book
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.alert_words import said
-from fairsmoke.app.pages.found import FoundTrial
 from fairsmoke.app.pages.mark_words import then_message
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import STANDS, step_message
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.pit import Pit
-from fairsmoke.app.places import Place
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.app.who import Book
-from fairsmoke.jobs.live import spot_names
-from fairsmoke.jobs.standing import CookStand, Step, standing
+from fairsmoke.app.running_cooks import Pit
+from fairsmoke.live.snapshot import spot_names
+from fairsmoke.live.trial_status import CookStand, Step, standing
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker
 

@@ -6,20 +6,20 @@ from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
+from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import COVERS, HUMIDITIES, MEASURE_KINDS, PLACES_OF_STAGES
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import PlaceProblem
 from fairsmoke.app.set_up import trial_form
+from fairsmoke.app.set_up.consistency import WHY, set_up
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
-from fairsmoke.app.set_up.sound import WHY, set_up
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, SettingUp
-from fairsmoke.jobs.errors import is_for_a_person, message_of
+from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_kept
 from fairsmoke.trial.cook import Cook, Cooker, Piece

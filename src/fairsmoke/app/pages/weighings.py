@@ -5,15 +5,15 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.app.auth import Book
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
-from fairsmoke.app.pages.found import FoundTrial
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book
-from fairsmoke.jobs.one_cook import weighings_of
+from fairsmoke.live.one_cook import weighings_of
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.weighing import Scale, Weighing

@@ -8,22 +8,22 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.answers.what_if import DRAWS, WhatIf, note_asked, plan_by_hand
+from fairsmoke.app.auth import Book, Told
+from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import FindingSeer
-from fairsmoke.app.pages.found import FoundTrial
-from fairsmoke.app.pages.kept import newest, read_kept, tidy
+from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.record import FormFields
+from fairsmoke.app.pages.stored_answers import newest, read_kept, tidy
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.pages.what_if_form import METHOD_FIELDS, Form, filled, kept_form, usual_form
 from fairsmoke.app.pages.words import AIRS, CUT_NAMES, HOLD_WRAPS, HUMIDITY, STANDING_SAID, WRAPS
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.places import Place
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Book, Told
-from fairsmoke.app.work.desk import Desk, Stage
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.what_if import DRAWS, WhatIf, note_asked, plan_by_hand
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.trial.cook import Cook, Piece

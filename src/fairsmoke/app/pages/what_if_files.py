@@ -5,10 +5,10 @@ from pathlib import Path
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
+from fairsmoke.app.auth import Told
 from fairsmoke.app.pages.finding import FindingSeer
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Told
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 

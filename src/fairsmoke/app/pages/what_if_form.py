@@ -4,8 +4,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.jobs.what_if import DRAWS, WhatIf
+from fairsmoke.answers.what_if import DRAWS, WhatIf
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.quantity import Units
 
 RIVALS = 2

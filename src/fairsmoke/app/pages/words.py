@@ -1,7 +1,7 @@
 """The words of pages for what the rooms below name by code."""
 
-from fairsmoke.app.text.messages import N_, NN_, Message
-from fairsmoke.jobs.standing import CookStand, Stand, Step
+from fairsmoke.live.trial_status import CookStand, Stand, Step
+from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.protocol import Cover, Humidity, Place
 from fairsmoke.trial.question import MeasureKind

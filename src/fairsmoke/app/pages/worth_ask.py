@@ -3,12 +3,12 @@
 from pathlib import Path
 from typing import Any
 
-from fairsmoke.app.pages.kept import read_kept
+from fairsmoke.app.pages.stored_answers import read_kept
 from fairsmoke.app.pages.words import CUT_NAMES
 from fairsmoke.app.pages.worth_trying import found_of, place_of
 from fairsmoke.app.pages.worth_trying_shown import Shown
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
+from fairsmoke.telling.reader import Reader
 
 _SPECIES = {
     "brisket": "beef",
@@ -30,7 +30,7 @@ _FIELDS = {
 
 
 def trial_fields(
-    results: Path, key: str, measure: int, row: int, way: Show
+    results: Path, key: str, measure: int, row: int, way: Reader
 ) -> dict[str, str] | None:
     """Return the fields of a trial that turns one knob of the ranking, all else as in the base.
 

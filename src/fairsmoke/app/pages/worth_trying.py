@@ -7,10 +7,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.answers.what_if import write_json
+from fairsmoke.answers.worth_trying_kept import FOLDER, MOST_PAIRS, WorthAsked, check_worth
+from fairsmoke.app.auth import Told, needs
 from fairsmoke.app.charts_script import script_name
 from fairsmoke.app.page import OnPage, Page
-from fairsmoke.app.pages.kept import newest, read_for_good, read_kept, tidy
 from fairsmoke.app.pages.record import FormFields
+from fairsmoke.app.pages.stored_answers import newest, read_for_good, read_kept, tidy
 from fairsmoke.app.pages.what_if import LANE, WAIT_S, FromDesk
 from fairsmoke.app.pages.words import CUT_NAMES, HOLD_WRAPS, STANDING_SAID, WRAPS
 from fairsmoke.app.pages.worth_trying_form import (
@@ -33,12 +37,8 @@ from fairsmoke.app.pages.worth_trying_shown import (
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Told, needs
-from fairsmoke.app.work.desk import Desk, Stage
-from fairsmoke.jobs.errors import is_for_a_person, message_of
-from fairsmoke.jobs.what_if import write_json
-from fairsmoke.jobs.worth_trying_kept import FOLDER, MOST_PAIRS, WorthAsked, check_worth
+from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 
@@ -94,7 +94,7 @@ def ask(page: OnPage, told: Told, desk: FromDesk, _: Planner, given: FormFields)
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        return _form_page(page, told.results, fields, message_of(error).replace("--", ""))
+        return _form_page(page, told.results, fields, str(message_of(error)).replace("--", ""))
     place = told.results / FOLDER / asked.key
     place.mkdir(parents=True, exist_ok=True)
     write_json(place / "form.json", fields)

@@ -5,12 +5,12 @@ import threading
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
+from fairsmoke.app.auth import Told
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.worth_trying import Planner, found_of, place_of
 from fairsmoke.app.pages.worth_trying_shown import Shown
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.app.who import Told
+from fairsmoke.messages.message import N_
 
 router = APIRouter()
 

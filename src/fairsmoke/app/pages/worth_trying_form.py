@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 
+from fairsmoke.answers.worth_trying_kept import WorthAsked
 from fairsmoke.app.pages.what_if_form import usual_form, with_unit
-from fairsmoke.app.text.messages import N_, Message
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.worth_trying_kept import WorthAsked
-from fairsmoke.planning.methods import GOALS, USUAL_GOALS, Space, Way
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.planning.methods.space import GOALS, USUAL_GOALS, Space, Way
 from fairsmoke.quantity import Units, show_duration, show_temperature
 
 Fields = Mapping[str, str]

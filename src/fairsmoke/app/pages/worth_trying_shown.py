@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from fairsmoke.app.pages.words import WRAPS
-from fairsmoke.app.show import Show
-from fairsmoke.app.text.messages import N_, Message
+from fairsmoke.messages.message import N_, Message
+from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.worth_trying_live import FrontWords
 
 NARROW = "\u00a0"
@@ -106,7 +106,7 @@ def _signed(value: float, size: str) -> str:
 class Shown:
     """Writes numbers of the answer for one person."""
 
-    def __init__(self, way: Show) -> None:
+    def __init__(self, way: Reader) -> None:
         self._way = way
 
     def wrap(self, code: str) -> str:

@@ -8,8 +8,8 @@ from sqlalchemy import Connection, insert, select, update
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.people.secrets import digest_of, new_token
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.beside import DEVICE
+from fairsmoke.messages.message import N_
+from fairsmoke.notebook.app_tables import DEVICE
 from fairsmoke.notebook.transaction import Transaction
 
 
@@ -64,13 +64,6 @@ def end(transaction: Transaction, number: int) -> None:
     """End a device's access; what it sent stays."""
     transaction.connection.execute(
         update(DEVICE).where(DEVICE.c.id == number).values(ended_at=transaction.at)
-    )
-
-
-def seen(transaction: Transaction, number: int) -> None:
-    """Note when a device last sent something."""
-    transaction.connection.execute(
-        update(DEVICE).where(DEVICE.c.id == number).values(seen_at=transaction.at)
     )
 
 

@@ -8,8 +8,8 @@ from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.people.person import Person, Preferences
 from fairsmoke.app.people.secrets import PIN_DIGITS, is_pin, kept_pin
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
-from fairsmoke.notebook.beside import LINK, PERSON, SESSION
+from fairsmoke.messages.message import N_
+from fairsmoke.notebook.app_tables import LINK, PERSON, SESSION
 from fairsmoke.notebook.transaction import Transaction
 
 FIRST = "Cook"

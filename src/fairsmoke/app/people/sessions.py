@@ -8,7 +8,7 @@ from sqlalchemy import Connection, delete, insert, or_, select, update
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.people.register import person_of
 from fairsmoke.app.people.secrets import digest_of, new_token, pin_is
-from fairsmoke.notebook.beside import LINK, PERSON, SESSION
+from fairsmoke.notebook.app_tables import LINK, PERSON, SESSION
 from fairsmoke.notebook.transaction import Transaction
 
 SEEN_EVERY = timedelta(minutes=10)

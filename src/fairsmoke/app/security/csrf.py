@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from fastapi import Request
 
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 
 FIELD = "csrf"
 HEADER = "X-CSRF-Token"

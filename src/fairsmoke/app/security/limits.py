@@ -11,7 +11,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.answers import refusal
 from fairsmoke.app.settings import Limits
-from fairsmoke.app.text.messages import N_
+from fairsmoke.messages.message import N_
 
 
 class Often:

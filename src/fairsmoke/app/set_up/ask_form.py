@@ -2,10 +2,10 @@
 
 from fairsmoke.app.set_up.at_hand_form import lines_of, pieces_said
 from fairsmoke.app.set_up.fields import Fields, rows_of, with_unit
-from fairsmoke.jobs.asked import Answers
-from fairsmoke.jobs.errors import JobError
-from fairsmoke.jobs.simulation_quick import Method
+from fairsmoke.messages.errors import JobError
 from fairsmoke.quantity import Units
+from fairsmoke.setting_up.ask_answers import Answers
+from fairsmoke.setting_up.method import Method
 
 ROWS = {"arm": 4, "measure": 3}
 """How many rows the form has; empty ones are left out."""

@@ -4,9 +4,9 @@ import re
 from collections.abc import Sequence
 
 from fairsmoke.app.set_up.fields import Fields, given
-from fairsmoke.jobs.asked import pieces_of
 from fairsmoke.planning.asked import handle_of
 from fairsmoke.quantity import Units, show_length, show_mass
+from fairsmoke.setting_up.ask_answers import pieces_of
 from fairsmoke.trial.plan import AtHand, Plan, PlannedPiece
 
 _BARE = re.compile(r"\d+(?:[.,]\d+)?")

@@ -23,7 +23,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from platformdirs import user_data_path
 
 from fairsmoke.app.tls.reach import LOCAL_NETWORKS, Address, is_local
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 AUTHORITY_LASTS = timedelta(days=3652)
 SERVER_LASTS = timedelta(days=397)

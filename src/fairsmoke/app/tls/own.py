@@ -18,7 +18,7 @@ from fairsmoke.app.settings import Settings
 from fairsmoke.app.tls.authority import Authority, authority_in, server_pem
 from fairsmoke.app.tls.reach import Address, own_addresses, own_name
 from fairsmoke.app.tls.steps import steps_app
-from fairsmoke.jobs.errors import JobError
+from fairsmoke.messages.errors import JobError
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,8 @@ from fairsmoke.app.security.hosts import Hosts
 from fairsmoke.app.security.limits import Throttle
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
-from fairsmoke.app.text.languages import preferred
 from fairsmoke.app.tls.authority import Authority
+from fairsmoke.messages.catalogue import preferred
 
 CERTIFICATE = "/fairsmoke-authority.crt"
 

@@ -14,12 +14,13 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from fairsmoke.cooking.experiments.model import Case, Measure, Outcome, Source, Use
+from fairsmoke.messages.errors import InputError
 
 _PARTS = ("piece", "heating", "end")
 _SOURCE = TypeAdapter(Source)
 
 
-class ExperimentError(ValueError):
+class ExperimentError(InputError):
     """A file of the library cannot be used; the message names the file, the place and the mend."""
 
 

@@ -2,7 +2,7 @@
 
 from alembic import context
 
-from fairsmoke.notebook.beside import METADATA
+from fairsmoke.notebook.app_tables import METADATA
 
 context.configure(
     connection=context.config.attributes["connection"],

@@ -1,0 +1,62 @@
+"""The child process that does one piece of work: reads it from stdin, tells of it on stdout.
+
+One line of JSON each: ``{"done": 3, "of": 10}``, and at the end ``{"result": …}``,
+``{"problem": "…"}`` or ``{"stopped": true}``. It ends when stdin is closed: its app is gone.
+"""
+
+import contextlib
+import json
+import os
+import signal
+import sys
+import threading
+from typing import Any
+
+from fairsmoke.messages.errors import is_for_a_person, message_of
+
+_NICER = 10
+
+
+def _until_alone() -> None:
+    """Wait for the end of stdin, which comes with the end of the app."""
+    with contextlib.suppress(OSError, ValueError):
+        sys.stdin.read()
+    # Softly first: a simulation then keeps what it has run.
+    os.kill(os.getpid(), signal.SIGINT)
+
+
+def _say(**told: Any) -> None:
+    sys.stdout.write(json.dumps(told) + "\n")
+    sys.stdout.flush()
+
+
+def main() -> int:
+    """Do the work; return the exit code."""
+    task = json.loads(sys.stdin.readline())
+    threading.Thread(target=_until_alone, daemon=True).start()
+    with contextlib.suppress(OSError, AttributeError):
+        os.nice(_NICER)
+    # Threads inside one multiplication only get in each other's way.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Whatever was inherited: an app in the background ignores Ctrl-C, its children must not.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.default_int_handler)
+    # Only now, so that the number of threads is heeded.
+    from fairsmoke.answers.tasks import do
+
+    try:
+        _say(result=do(task, lambda done, of: _say(done=done, of=of)))
+    except KeyboardInterrupt:
+        _say(stopped=True)
+    except ValueError as error:
+        if not is_for_a_person(error):
+            raise
+        _say(problem=str(message_of(error)))
+    return 0
+
+
+if __name__ == "__main__":
+    code = main()
+    sys.stdout.flush()
+    # At once: a thread still waits on stdin, and nothing is left to be done.
+    os._exit(code)

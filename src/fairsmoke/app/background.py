@@ -1,0 +1,81 @@
+"""What runs beside the pages while the app is open: the writer, and the ways in."""
+
+import asyncio
+import contextlib
+import logging
+from collections.abc import AsyncIterator
+from datetime import UTC, datetime
+from functools import partial
+
+from fastapi import FastAPI
+
+from fairsmoke.arriving import naming
+from fairsmoke.arriving.channels import waits
+from fairsmoke.arriving.hub import Hub
+from fairsmoke.arriving.placing import Placing
+from fairsmoke.arriving.writer import Writer, forget_old_batches
+from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.transaction import Transaction
+
+_log = logging.getLogger("fairsmoke.app")
+
+TRY_EVERY_S = 5.0
+SETTLE_EVERY = 12
+"""Every so many tries: look for cooks that have ended."""
+
+
+@contextlib.asynccontextmanager
+async def incoming(app: FastAPI) -> AsyncIterator[None]:
+    """Run the writer and every way in while the app is open."""
+    writer: Writer = app.state.writer
+    writer.start()
+    await count_waiting(app.state.book, app.state.hub)
+    tasks = [
+        asyncio.create_task(_upkeep(app.state.book, writer, app.state.hub)),
+        asyncio.create_task(app.state.watcher.run()),
+        asyncio.create_task(app.state.mqtt.run()),
+    ]
+    try:
+        yield
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+        await writer.stop()
+
+
+async def count_waiting(book: Notebook, hub: Hub) -> None:
+    """Tell the hub how many readings wait now."""
+
+    def counted() -> dict[int, int]:
+        with book.reading() as connection:
+            return {channel: found.count for channel, found in waits(connection).items()}
+
+    hub.wait_now(await asyncio.to_thread(counted))
+
+
+async def _upkeep(book: Notebook, writer: Writer, hub: Hub) -> None:
+    """Place what waits once its cook is there; flag what has ended as a whole."""
+    changes, turn = -1, 0
+
+    def place(transaction: Transaction, placing: Placing) -> list[int]:
+        nonlocal changes
+        if placing.changes == changes:
+            return []
+        changes = placing.changes
+        return naming.place_all(transaction, placing)
+
+    while True:
+        try:
+            if await writer.do(place):
+                await count_waiting(book, hub)
+            if turn % SETTLE_EVERY == 0:
+                await writer.do(forget_old_batches)
+                now = datetime.now(UTC)
+                for trial, cook in await asyncio.to_thread(naming.whole_cooks, book, now):
+                    await writer.do(partial(naming.flag_whole, trial=trial, cook=cook))
+        except ValueError as error:
+            # Busy or full now; nothing is lost, and the next round tries again.
+            _log.warning("Readings that wait are looked at later: %s", error)
+        turn += 1
+        await asyncio.sleep(TRY_EVERY_S)

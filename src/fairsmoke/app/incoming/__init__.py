@@ -1,1 +1,0 @@
-"""Readings that come in by themselves: from devices, a broker, files that grow."""

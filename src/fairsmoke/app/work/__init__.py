@@ -1,1 +1,0 @@
-"""Work that takes longer than a page may: in processes of their own, kept by what they rest on."""

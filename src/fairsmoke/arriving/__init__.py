@@ -1,0 +1,1 @@
+"""Readings that come in: deduplicated, placed, named, flagged."""

@@ -1,0 +1,1 @@
+"""The running cook as it stands: stages, probes, alerts, curves."""

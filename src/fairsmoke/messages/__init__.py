@@ -1,0 +1,1 @@
+"""Sentences for people: written once in English, translated where they are shown."""

@@ -1,0 +1,58 @@
+"""Finds every message in code and templates, and brings the catalogues up to date with them.
+
+``python -m fairsmoke.messages.extract`` after a message was added or changed; then translate what
+is new in ``messages/de/LC_MESSAGES/fairsmoke.po``. A message that is left over is dropped.
+"""
+
+from io import BytesIO
+from pathlib import Path
+
+from babel.messages.catalog import Catalog
+from babel.messages.extract import extract_from_dir
+from babel.messages.pofile import write_po
+
+from fairsmoke.messages.catalogue import LANGUAGES, SOURCE, catalogue, catalogue_path
+
+PACKAGE = Path(__file__).parents[1]
+_METHODS = [("**.py", "python"), ("app/templates/**.html", "jinja2.ext:babel_extract")]
+_WORDS = {"N_": None, "NN_": (1, 2), "T_": None, "_": None, "gettext": None, "ngettext": (1, 2)}
+_OPTIONS = {"app/templates/**.html": {"trimmed": "true", "silent": "false"}}
+
+
+def used() -> Catalog:
+    """Return every message that is used, with where it stands."""
+    catalog = Catalog(project="Fairsmoke", version="", copyright_holder="", fuzzy=False)
+    found = extract_from_dir(
+        str(PACKAGE), method_map=_METHODS, options_map=_OPTIONS, keywords=_WORDS, comment_tags=()
+    )
+    for file, _line, message, comments, context in found:
+        # Without line numbers, which would change with everything.
+        catalog.add(message, None, [(file, 0)], auto_comments=comments, context=context)
+    return catalog
+
+
+def main() -> None:
+    """Bring the catalogue of each language up to date."""
+    wanted = used()
+    for language in LANGUAGES:
+        if language == SOURCE:
+            continue
+        path = catalogue_path(language)
+        if path.exists():
+            catalog = catalogue(language)
+        else:
+            catalog = Catalog(locale=language, project="Fairsmoke", version="", fuzzy=False)
+        catalog.update(wanted, no_fuzzy_matching=True)
+        catalog.obsolete.clear()
+        path.parent.mkdir(parents=True, exist_ok=True)
+        written = BytesIO()
+        write_po(written, catalog, width=100, no_location=True, sort_output=True)
+        # Without the moment of writing, over which two branches would always quarrel.
+        lines = written.getvalue().splitlines(keepends=True)
+        path.write_bytes(b"".join(line for line in lines if b"-Date: " not in line))
+        missing = [str(m.id) for m in catalog if m.id and not m.string]
+        print(f"{language}: {len(catalog)} messages, {len(missing)} to translate")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,1 @@
+"""The day planned back from the serving time."""

@@ -1,0 +1,126 @@
+"""Days as they may go: every draw of the cook run through by one pair of hands."""
+
+import heapq
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.day.steps import Minutes, Run, Step, steps_of
+from fairsmoke.planning.day.time_errors import Scatter
+from fairsmoke.planning.errors import PlanError
+
+
+@dataclass(frozen=True, eq=False)
+class DayPiece:
+    """A piece of the day: its arm, cooker and place, its run, and draws of its stages' lengths.
+
+    `lasts_s`: members × stages before the hold (s), infinite where a draw never gets there.
+    """
+
+    id: str
+    name: str
+    arm: str
+    arm_name: str
+    cooker: str
+    place: str
+    run: Run
+    lasts_s: FloatArray
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """Its hands-on steps from putting on to pulling."""
+        return steps_of(self.run, self.name)
+
+    @property
+    def run_s(self) -> FloatArray:
+        """Draws of the whole time before the hold, without anybody's hands (s)."""
+        return np.asarray(np.sum(self.lasts_s, axis=1))
+
+
+def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
+    """Return draws of stages' lengths with each draw's factor laid on what the meat decides.
+
+    A stage that ends by time alone keeps its length. Where a time limit cuts a stretched stage
+    short, what it has left to do goes to the next stage that the meat ends.
+    """
+    made, left = lasts_s.copy(), np.zeros(lasts_s.shape[0])
+    for k, stage in enumerate(run.before):
+        limits = [end.elapsed_s for end in stage.ends if end.elapsed_s is not None]
+        if len(limits) == len(stage.ends):
+            continue
+        wanted = lasts_s[:, k] * factor + left
+        limit = min(limits, default=np.inf)
+        # A draw that the limit cut short in the model too keeps the limit.
+        cut = lasts_s[:, k] >= limit - 1.0
+        made[:, k] = np.where(cut, limit, np.minimum(wanted, limit))
+        left = np.where(cut | ~np.isfinite(wanted), left, wanted - made[:, k])
+    return made
+
+
+def widened_pieces(pieces: Sequence[DayPiece], scatter: Scatter, seed: int) -> tuple[DayPiece, ...]:
+    """Return the pieces with the scatter of real pits on their draws; cookers share theirs.
+
+    Raises PlanError for pieces that have not the same number of draws.
+    """
+    counts = {piece.lasts_s.shape[0] for piece in pieces}
+    if len(counts) != 1:
+        raise PlanError("the pieces of a day need as many draws each, the same for all")
+    factors = scatter.factors(counts.pop(), [piece.cooker for piece in pieces], seed)
+    return tuple(
+        DayPiece(
+            one.id,
+            one.name,
+            one.arm,
+            one.arm_name,
+            one.cooker,
+            one.place,
+            one.run,
+            widened(one.lasts_s, one.run, factor),
+        )
+        for one, factor in zip(pieces, factors, strict=True)
+    )
+
+
+def days(pieces: Sequence[DayPiece], on_s: Sequence[float], minutes: Minutes) -> list[FloatArray]:
+    """Return for each piece when each of its steps was begun, members × steps (s).
+
+    `on_s` is when each piece shall go on. Whoever has waited longest is served first; a stage
+    begins when the hands let go of the piece. Infinite where a draw never gets there.
+    """
+    members = pieces[0].lasts_s.shape[0]
+    steps = [piece.steps for piece in pieces]
+    takes = [[minutes.of(step.kind) for step in own] for own in steps]
+    begun = [np.full((members, len(own)), np.inf) for own in steps]
+    for m in range(members):
+        _one_day(pieces, on_s, steps, takes, begun, m)
+    return begun
+
+
+def _one_day(
+    pieces: Sequence[DayPiece],
+    on_s: Sequence[float],
+    steps: list[tuple[Step, ...]],
+    takes: list[list[float]],
+    begun: list[FloatArray],
+    m: int,
+) -> None:
+    waiting = [(start, p, 0) for p, start in enumerate(on_s)]
+    heapq.heapify(waiting)
+    free = -np.inf
+    while waiting:
+        ready, p, k = heapq.heappop(waiting)
+        start = max(ready, free)
+        begun[p][m, k] = start
+        free = start + takes[p][k]
+        if k + 1 == len(steps[p]):
+            continue
+        # Steps that end one stage follow each other; else the stages between them must pass.
+        first, last = steps[p][k].ends_stage + 1, steps[p][k + 1].ends_stage
+        passes = float(np.sum(pieces[p].lasts_s[m, first : last + 1]))
+        if np.isfinite(passes):
+            heapq.heappush(waiting, (free + passes, p, k + 1))
+
+
+__all__ = ["DayPiece", "days", "widened", "widened_pieces"]

@@ -1,0 +1,1 @@
+"""Which methods are worth a trial: a space of methods, Pareto fronts, contrasts."""

@@ -1,0 +1,1 @@
+"""How many tasters a sensory test takes."""

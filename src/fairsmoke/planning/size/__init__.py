@@ -1,0 +1,1 @@
+"""How many pairs: the probability that a layout settles its question, power, cost."""

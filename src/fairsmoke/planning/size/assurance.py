@@ -1,0 +1,213 @@
+"""The chance that a layout settles its question, by the very rule that judging uses.
+
+Trials are drawn from what is believed and each is judged by the comparison's posterior and verdict
+rule. Nothing is integrated anew for each trial: the covariance at every set of spreads is worked
+out once, and all trials are judged against all sets in a few matrix products (`strata`). The
+trials are a low-discrepancy sequence with a fixed seed, the same whatever the layout's size, so
+that the same question gives the same answer and curves over the number of pairs are smooth.
+Source of the idea, assurance as power averaged over the prior: O'Hagan, Stevens and Campbell,
+Pharmaceutical Statistics 4 (2005) 187, from memory.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from fairsmoke.judging.design import Layout
+from fairsmoke.judging.priors import FloatArray, Priors
+from fairsmoke.planning.errors import PlanError
+from fairsmoke.planning.size.posterior import NOT_SETTLED, Judge
+from fairsmoke.planning.size.strata import reduce_layout
+from fairsmoke.planning.size.trials import TRIALS, Source, Trials
+
+GIVEN_TRIALS = 1024
+"""Trials drawn for each true difference."""
+WIDTH_TRIALS = 128
+"""Trials whose interval is worked out for the expected width."""
+LEVEL = 0.95
+"""What the interval holds whose width is expected."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chances:
+    """What becomes of the verdict; the four add to 1.
+
+    Attributes:
+        ahead: settled that the first arm named is higher by more than the worthwhile difference.
+        no_difference: settled that there is no difference that matters.
+        behind: settled that the first arm named is lower by more.
+        not_settled: none of these.
+
+    """
+
+    ahead: float
+    no_difference: float
+    behind: float
+    not_settled: float
+
+    @property
+    def settled(self) -> float:
+        """Chance of any settled verdict."""
+        return self.ahead + self.no_difference + self.behind
+
+    @property
+    def one_is_better(self) -> float:
+        """Chance that it is settled which arm is higher by enough."""
+        return self.ahead + self.behind
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """What a layout promises before it is cooked.
+
+    Attributes:
+        chances: averaged over what is believed.
+        misled: chance that a settled verdict is wrong: that it names the wrong arm, an arm when
+            the difference is below the worthwhile one, or no difference when there is one.
+        given: the same for true differences (first arm less second), by that difference.
+        width: expected width of the interval for the difference, unit of the response.
+        level: what that interval holds.
+        trials: how many trials the chances rest on; nodes: sets of spreads each was judged with.
+
+    """
+
+    chances: Chances
+    misled: float
+    given: tuple[tuple[float, Chances], ...]
+    width: float
+    level: float
+    trials: int
+    nodes: int
+
+
+def prospect(
+    layout: Layout,
+    priors: Priors,
+    worthwhile: float,
+    *,
+    believed: Priors | None = None,
+    sure: float = 0.95,
+    measurement_sd: float = 0.0,
+    unseen_sd: float = 0.0,
+    given: Iterable[float] = (),
+    arms: tuple[int, int] = (0, 1),
+    trials: int = TRIALS,
+) -> Prospect:
+    """Return what judging is likely to say of a layout.
+
+    Args:
+        layout: who gets what.
+        priors: those that judging will use, unit of the response.
+        worthwhile: the smallest difference that matters, above 0, same unit.
+        believed: from which trials are drawn, where more is known than judging assumes (the
+            notebook's own spreads); judging's own priors if not given.
+        sure: what judging asks for before it calls anything settled.
+        measurement_sd: known error of one piece's value, in the trials and in judging.
+        unseen_sd: scatter of one piece's value that the trials have and judging is not told of,
+            as that of a small panel.
+        given: true differences (first arm less second) for which the chances are wanted too.
+        arms: numbers of the two arms compared.
+        trials: how many to draw, a power of two.
+
+    Raises:
+        PlanError: a number out of range, or too many factors at once.
+        ComparisonError: a factor of the layout without a prior.
+
+    """
+    given = tuple(given)
+    _check(layout, worthwhile, sure, measurement_sd, unseen_sd, given, arms, trials)
+    reduced = reduce_layout(layout)
+    judge = Judge.of(reduced, priors, measurement_sd, arms)
+    source = Source.of(reduced, believed or priors, math.hypot(measurement_sd, unseen_sd), arms)
+    size = _affordable(trials, judge.nodes)
+    data = source.draw(size, None)
+    kinds = judge.verdicts(data, worthwhile, sure)
+    truth = np.sign(data.difference) * (np.abs(data.difference) > worthwhile)
+    misled = float(np.mean((kinds != NOT_SETTLED) & (kinds != truth)))
+    few = _affordable(min(GIVEN_TRIALS, trials), judge.nodes)
+    found = tuple(
+        (d, _chances(judge.verdicts(source.draw(few, d), worthwhile, sure))) for d in given
+    )
+    width = judge.mean_width(data.first(min(WIDTH_TRIALS, size)), LEVEL)
+    return Prospect(_chances(kinds, even=True), misled, found, width, LEVEL, size, judge.nodes)
+
+
+def chances_of_data(
+    values: npt.ArrayLike,
+    layout: Layout,
+    priors: Priors,
+    worthwhile: float,
+    *,
+    measurement_sd: float = 0.0,
+    arms: tuple[int, int] = (0, 1),
+) -> FloatArray:
+    """Return what judging would believe of each of several trials of one layout.
+
+    Args:
+        values: responses (S, n), no gaps; a row is a trial.
+        layout, priors, worthwhile, measurement_sd, arms: as for `prospect`.
+
+    Returns:
+        (S, 3): chances that the first arm is ahead by more than `worthwhile`, that the difference
+        is within it, that the first arm is behind by more.
+
+    Raises:
+        PlanError: values that do not fit the layout.
+
+    """
+    data = np.asarray(values, dtype=np.float64)
+    if data.ndim != 2 or data.shape[1] != len(layout.arm) or not np.isfinite(data).all():
+        raise PlanError(f"give a number for each of {len(layout.arm)} pieces in every row")
+    reduced = reduce_layout(layout)
+    kept, squares = reduced.taken(data - priors.mu_mean)
+    judge = Judge.of(reduced, priors, measurement_sd, arms)
+    return judge.chances(Trials(kept, squares, np.zeros(len(data))), worthwhile)
+
+
+def _chances(kinds: npt.NDArray[np.intp], even: bool = False) -> Chances:
+    ahead, nothing, behind = (float(np.mean(kinds == kind)) for kind in (1, 0, -1))
+    if even:
+        # Every trial and its mirror image are equally likely when neither arm is favoured.
+        ahead = behind = 0.5 * (ahead + behind)
+    return Chances(ahead, nothing, behind, max(0.0, 1.0 - ahead - nothing - behind))
+
+
+def _affordable(trials: int, nodes: int) -> int:
+    """Return fewer trials, still a power of two, where every one costs much."""
+    most = max(256, (1 << 24) // nodes)
+    return min(trials, 1 << int(math.log2(most)))
+
+
+def _check(
+    layout: Layout,
+    worthwhile: float,
+    sure: float,
+    measurement_sd: float,
+    unseen_sd: float,
+    given: Sequence[float],
+    arms: tuple[int, int],
+    trials: int,
+) -> None:
+    if not (math.isfinite(worthwhile) and worthwhile > 0.0):
+        raise PlanError(f"the worthwhile difference must be above 0, not {worthwhile}")
+    if not 0.5 < sure < 1.0:
+        raise PlanError(
+            f"how sure to be is a probability above 0.5 and below 1, such as 0.95, not {sure}"
+        )
+    for name, sd in (("measurement_sd", measurement_sd), ("unseen_sd", unseen_sd)):
+        if not (math.isfinite(sd) and sd >= 0.0):
+            raise PlanError(f"{name} is a standard deviation, 0 or above, not {sd}")
+    if not all(math.isfinite(d) for d in given):
+        raise PlanError(f"a true difference is a number; given were {list(given)}")
+    count = len(layout.arm_names)
+    if arms[0] == arms[1] or not all(0 <= arm < count for arm in arms):
+        raise PlanError(f"two different arms of 0 to {count - 1} are compared, not {arms}")
+    missing = set(range(count)) - set(layout.arm.tolist())
+    if missing:
+        names = ", ".join(layout.arm_names[arm] for arm in sorted(missing))
+        raise PlanError(f"no piece of the layout gets {names}; give it one or leave the arm out")
+    if trials < 64 or trials & (trials - 1):
+        raise PlanError(f"trials must be a power of two from 64 on, such as 2048, not {trials}")

@@ -1,0 +1,1 @@
+"""A trial set up in a notebook: asked, laid out, registered, begun."""

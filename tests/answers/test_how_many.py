@@ -1,0 +1,127 @@
+"""How many, from the demo trial, from a few words, and from the shell."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from fairsmoke.answers.demonstration import Demonstration
+from fairsmoke.answers.how_many import (
+    Choices,
+    how_many_of_measure,
+    how_many_of_trial,
+    measure_of,
+    past_findings,
+)
+from fairsmoke.cli.commands import run
+from fairsmoke.cli.screen import CANNOT, DONE
+from fairsmoke.demo import demo_trial
+from fairsmoke.messages.errors import JobError
+from fairsmoke.notebook import Notebook
+from fairsmoke.planning.size.cost import Prices
+from fairsmoke.trial.cook import Spot
+from fairsmoke.trial.plan import AtHand, Plan, PlannedPiece
+
+
+def test_every_measure_of_a_trial_has_a_table_the_main_one_first(made: Demonstration) -> None:
+    with Notebook.open(made.notebook) as book:
+        record = book.load_trial(made.trial)
+        # Nothing but this trial was cooked, and a trial does not teach itself.
+        assert past_findings(book, made.trial) == []
+        assert [f.record.trial.id for f in past_findings(book, "another")] == [made.trial]
+    found = how_many_of_trial(record, (), Choices(most=2))
+    assert found[0].measure is record.trial.main_measure
+    assert {one.measure.id for one in found} == {m.id for m in record.trial.measures}
+    only = how_many_of_trial(record, (), Choices(most=2), (record.trial.measures[-1].id,))
+    assert [one.measure.id for one in only] == [record.trial.measures[-1].id]
+    with pytest.raises(JobError, match="no measure 'moisture'"):
+        how_many_of_trial(record, (), Choices(), ("moisture",))
+
+
+def test_earlier_trials_of_the_notebook_narrow_the_spreads(made: Demonstration) -> None:
+    with Notebook.open(made.notebook) as book:
+        record = book.load_trial(made.trial)
+        past = past_findings(book, "the next one")
+    main = (record.trial.main_measure.id,)
+    (alone,) = how_many_of_trial(record, (), Choices(most=2), main)
+    (taught,) = how_many_of_trial(record, past, Choices(most=2), main)
+    assert taught.believed.piece.factor < alone.believed.piece.factor
+    assert taught.priors == alone.priors
+    assert taught.means.learnt
+
+
+def test_the_plan_says_places_prices_and_tasters() -> None:
+    record = demo_trial(1).record
+    pieces = tuple(PlannedPiece(id=f"p{n}") for n in range(8))
+    at_hand = AtHand(
+        cut="brisket",
+        species="beef",
+        pieces=pieces,
+        spots=tuple(Spot(cooker="pit", position=p) for p in "abcd"),
+        tasters=7,
+        price_piece=70,
+        price_cook=30,
+        currency="€",
+    )
+    planned = record.__class__(trial=record.trial, plan=Plan(at_hand=at_hand))
+    main = (record.trial.main_measure.id,)
+    (found,) = how_many_of_trial(planned, (), Choices(most=2), main)
+    # Four places for two arms: two pairs in a cook.
+    assert [(r.cooks, r.cost) for r in found.rows] == [(1, 170.0), (1, 310.0)]
+    own = Choices(most=2, per_cook=1, prices=Prices(piece=50.0))
+    (found,) = how_many_of_trial(planned, (), own, main)
+    assert [(r.cooks, r.cost) for r in found.rows] == [(1, 130.0), (2, 260.0)]
+
+
+def test_a_few_words_are_enough_and_wrong_ones_are_named() -> None:
+    measure = measure_of("score", "0.5", scale="1 to 9")
+    found = how_many_of_measure(measure, Choices(most=2, tasters=6, true=("1.5",)))
+    assert [given.difference for given in found.rows[0].given] == [0.0, 1.5]
+    with pytest.raises(JobError, match="2 points"):
+        measure_of("yield", "2")
+    with pytest.raises(JobError, match="no kind of measure"):
+        measure_of("juiciness", "2 points")
+    with pytest.raises(JobError, match="'1 to 9'"):
+        measure_of("score", "0.5", scale="nine")
+    with pytest.raises(JobError, match="scale_low"):
+        measure_of("score", "0.5")
+    with pytest.raises(JobError, match="'much'"):
+        how_many_of_measure(measure_of("yield", "2 points"), Choices(true=("much",)))
+
+
+def test_the_verb(made: Demonstration, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    copy = tmp_path / "hall.fairsmoke"
+    shutil.copy(made.notebook, copy)
+    drawn = tmp_path / "many.svg"
+    asked = ["how-many", "-n", str(copy), "--most", "2", "--chart", str(drawn)]
+    assert run(asked) == DONE
+    assert "HOW MANY PAIRS" in capsys.readouterr().out
+    assert drawn.read_bytes().startswith(b"<svg")
+    words = ["how-many", "--of", "yield", "--worthwhile", "2 points", "--most", "2", "--json"]
+    assert run(words) == DONE
+    assert len(json.loads(capsys.readouterr().out)["measures"][0]["rows"]) == 2
+    panel = ["how-many", "--panel", "triangle", "--share", "0.3", "--beta", "0.05"]
+    assert run([*panel, "--json"]) == DONE
+    assert json.loads(capsys.readouterr().out)["panel"]["answers"] == 66
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--of", "yield"], "--worthwhile"),
+        (["--of", "yield", "--worthwhile", "2 points", "--panel", "tetrad"], "one thing"),
+        (["--panel", "triangle", "--share", "2"], "share"),
+        (["--panel", "triangle", "--likeness", "--two-sided"], "one side"),
+        (["--panel", "triangle", "--chart", "x.svg"], "no chart"),
+        (["--of", "yield", "--worthwhile", "2 points", "--chart", "x.gif"], ".png"),
+        (["--of", "yield", "--worthwhile", "2 points", "--most", "100"], "largest number"),
+        (["--of", "yield", "--worthwhile", "2 points", "--price-piece", "-5"], "price"),
+        (["-n", "nowhere.fairsmoke"], "no notebook"),
+    ],
+)
+def test_the_verb_names_what_is_wrong(
+    arguments: list[str], words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["how-many", *arguments]) == CANNOT
+    assert words in " ".join(capsys.readouterr().err.split())

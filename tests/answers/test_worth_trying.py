@@ -1,0 +1,323 @@
+"""Which method is worth trying: the design, cooking and going on, the ranking, what is told."""
+
+import json
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import qmc
+
+from fairsmoke.answers.worth_trying import (
+    ask_for,
+    cook_all,
+    measures_of,
+    space_of,
+    span_of,
+    way_of,
+)
+from fairsmoke.cooking import Piece, run_ensemble, simulate
+from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
+from fairsmoke.cooking.unknowns import draw
+from fairsmoke.messages.errors import JobError
+from fairsmoke.planning.errors import PlanError
+from fairsmoke.planning.methods.choice import Asked as AskedMethods
+from fairsmoke.planning.methods.choice import Tried, tell_of
+from fairsmoke.planning.methods.contrasts import ranked, turns_of
+from fairsmoke.planning.methods.space import HOUR_S, TURNED, Space, Span, Way
+from fairsmoke.planning.size.cost import Prices
+from fairsmoke.planning.size.how_many import Means
+from fairsmoke.telling.simulated_data import STANDING
+from fairsmoke.telling.worth_trying import tried_json, tried_text
+from fairsmoke.telling.worth_trying_chart import write_worth_chart
+
+# A small slab of a cut: a whole body of it is quick.
+PIECE = {
+    "cut": "pork shoulder",
+    "mass": "2 kg",
+    "length": "20 cm",
+    "width": "14 cm",
+    "thick": "9 cm",
+}
+SPACE = Space(wraps=("bare", "foil"), hold_s=Span(HOUR_S, 4 * HOUR_S))
+BASE = Way(wrap="foil", hold_s=2 * HOUR_S)
+
+
+def _asked(methods: int = 8, members: int = 20, whole: int = 2, seed: int = 1) -> AskedMethods:
+    return ask_for(PIECE, SPACE, BASE, methods=methods, members=members, whole=whole, seed=seed)
+
+
+@pytest.fixture(scope="module")
+def asked() -> AskedMethods:
+    return _asked()
+
+
+@pytest.fixture(scope="module")
+def found(asked: AskedMethods) -> Swept:
+    return cook_all(asked, workers=2)
+
+
+@pytest.fixture(scope="module")
+def told(asked: AskedMethods, found: Swept) -> Tried:
+    means = Means(most=3, prices=Prices(60.0, 25.0, None, "€"))
+    return tell_of(asked, found, measures_of("2 points,1 h"), means)
+
+
+def test_design_gives_every_kind_the_same_points_that_fill_the_space() -> None:
+    ways = Space().fill(200, 3)
+    assert len(ways) == 200
+    by_kind: dict[tuple[str, bool], list[list[float]]] = {}
+    for way in ways:
+        by_kind.setdefault((way.wrap, way.pan), []).append([getattr(way, k) for k in TURNED])
+    assert len(by_kind) == 8
+    first, *others = by_kind.values()
+    assert all(other == first for other in others)
+    space = Space()
+    lows = [getattr(space, k).low for k in TURNED]
+    highs = [getattr(space, k).high for k in TURNED]
+    unit = qmc.scale(np.array(first), lows, highs, reverse=True)
+    random = np.random.default_rng(1).random((200, *unit.shape))
+    # SciPy's discrepancy: lower than that of nearly all random designs.
+    assert qmc.discrepancy(unit) < np.quantile([qmc.discrepancy(one) for one in random], 0.05)
+    assert Space().fill(200, 3) == ways
+    assert Space().fill(200, 4) != ways
+
+
+def test_values_are_those_of_single_cooks(asked: AskedMethods, found: Swept) -> None:
+    # Draw 0 is the middle of everything: the simulator's own single cook, region by region.
+    for at in (0, 3):
+        for whole, array in ((False, found.column), (True, found.body)):
+            one = simulate(
+                asked.sweep.piece,
+                asked.sweep.protocols[at],
+                whole_body=whole,
+                conditions=asked.sweep.conditions,
+            )
+            expected = {
+                "yield": one.yield_share,
+                "collagen_core": one.regions["core"].collagen_dissolved,
+                "crust_kg_m2": one.crust_top_kg_m2,
+                "cap_rendered": one.cap_rendered,
+                "end_s": one.end_s,
+                "growth_s": one.growth_s,
+                "log_salmonella": one.regions["whole"].log_salmonella,
+            }
+            for name, value in expected.items():
+                assert array[name][at, 0] == pytest.approx(value, rel=1e-9), name
+
+
+def test_shift_is_exact_where_every_draw_is_on_the_whole_body_alone(asked: AskedMethods) -> None:
+    # With one common draw the shifted value of that draw is the whole body's own.
+    plan = replace(asked.sweep, protocols=asked.sweep.protocols[:2], whole=1)
+    found = Swept.empty(plan)
+    run_sweep(found, workers=1)
+    for name in ("yield", "end_s", "collagen_core", "log_salmonella", "crust_kg_m2"):
+        assert found.value(name)[:, 0] == pytest.approx(found.body[name][:, 0], rel=1e-9)
+
+
+def test_shifted_draws_are_near_those_of_the_whole_body(asked: AskedMethods) -> None:
+    protocol = asked.sweep.protocols[1]
+    plan = replace(asked.sweep, protocols=(protocol,), members=40, whole=4)
+    found = Swept.empty(plan)
+    run_sweep(found, workers=2)
+    whole = run_ensemble(
+        plan.piece,
+        protocol,
+        plan.conditions,
+        members=40,
+        whole_body=True,
+        normal=draw(40, plan.seed, 0),
+    )
+    kept = whole.shares["kept"]
+    shifted = found.value("yield")[0]
+    assert np.median(shifted) == pytest.approx(np.median(kept), abs=0.015)
+    # The column alone is farther off than that: the shift does something.
+    assert abs(np.median(found.column["yield"][0]) - np.median(kept)) > 0.05
+    assert np.std(shifted) == pytest.approx(np.std(kept), rel=0.15)
+    assert np.corrcoef(shifted, kept)[0, 1] > 0.9
+
+
+def test_workers_and_a_stop_do_not_change_numbers(
+    asked: AskedMethods, found: Swept, tmp_path: Path
+) -> None:
+    def same(other: Swept) -> None:
+        for name, array in found.arrays().items():
+            assert np.array_equal(array, other.arrays()[name], equal_nan=True), name
+
+    same(cook_all(asked, workers=1))
+
+    class _StopError(Exception):
+        pass
+
+    def stop(done: int, of: int) -> None:
+        if done >= 3:
+            raise _StopError
+
+    with pytest.raises(_StopError):
+        cook_all(asked, tmp_path, workers=1, progress=stop)
+    (file,) = tmp_path.glob("methods-*.npz")
+    with np.load(file) as kept:
+        assert 3 <= kept["done"].sum() < found.done.size
+    seen: list[int] = []
+    same(cook_all(asked, tmp_path, workers=2, progress=lambda done, of: seen.append(done)))
+    assert seen[0] > 3
+    again: list[int] = []
+    same(cook_all(asked, tmp_path, progress=lambda done, of: again.append(done)))
+    assert again == []
+    file.write_bytes(b"not a file of ours")
+    same(cook_all(asked, tmp_path, workers=2))
+
+
+def test_other_inputs_are_other_files(asked: AskedMethods, tmp_path: Path) -> None:
+    cook_all(_asked(methods=2), tmp_path)
+    cook_all(_asked(methods=2, seed=2), tmp_path)
+    assert len(list(tmp_path.glob("methods-*.npz"))) == 2
+
+
+def test_front_of_the_answer_is_that_of_brute_force(told: Tried) -> None:
+    front = told.front
+    steps = np.array([0.02, 0.05, 0.1, 3600.0])
+    names = ("yield", "collagen_core", "crust_kg_m2", "end_s")
+    signs = np.array([1, 1, 1, -1])
+    rows = np.array([np.median(told.found.value(n), axis=1) for n in names]).T * signs
+    boxes = np.floor(rows / steps)
+    assert 0 < front.front.sum() < front.allowed.sum()  # Some beaten, some not.
+    for at in range(len(told.asked.ways)):
+        beaten = any(
+            other != at
+            and front.allowed[other]
+            and all(boxes[other] >= boxes[at])
+            and any(boxes[other] > boxes[at])
+            for other in range(len(told.asked.ways))
+        )
+        assert front.front[at] == (front.allowed[at] and not beaten)
+
+
+def test_limits_keep_a_method_out() -> None:
+    # A cool pit and a large cold piece: the core comes up too slowly (the 6 h of the guideline).
+    space = replace(SPACE, wraps=("bare",), pit_c=Span(99.0, 99.0))
+    big = PIECE | {"mass": "7 kg", "length": "30 cm", "width": "24 cm", "thick": "14 cm"}
+    slow = ask_for(big, space, Way(pit_c=99.0, wrap="bare"), methods=2, members=20, whole=1)
+    told = tell_of(slow, cook_all(slow), measures_of("2 points,1 h"), Means(most=1))
+    assert not told.front.allowed.any()
+    assert "No method keeps the limits surely" in tried_text(told)
+    assert "within 6 h" in tried_text(told)
+    assert ranked(told.worth, "yield") == []
+
+
+def test_turns_change_one_knob_each() -> None:
+    turns = turns_of(SPACE, BASE)
+    assert [turn.knob for turn in turns] == [*TURNED, "wrap", "pan"]
+    for turn in turns:
+        changed = [k for k in vars(turn.before) if vars(turn.before)[k] != vars(turn.after)[k]]
+        assert changed == [turn.knob]
+    bare = turns_of(SPACE, replace(BASE, wrap="bare"))
+    assert "wrap_at_c" not in {turn.knob for turn in bare}
+
+
+def test_worth_is_the_mean_size_over_what_chance_shows(told: Tried) -> None:
+    for one, (before, after) in zip(told.worth, told.asked.places, strict=True):
+        change = told.found.value("yield")[after] - told.found.value("yield")[before]
+        seen = one.seen["yield"]
+        assert seen.expected == pytest.approx(float(np.mean(np.abs(change))))
+        assert seen.ratio == pytest.approx(seen.expected / seen.by_chance)
+        assert seen.costs == (145.0, 290.0, 435.0)
+    order = [one.seen["yield"].ratio for one in ranked(told.worth, "yield")]
+    assert len(order) >= 2
+    assert order == sorted(order, reverse=True)
+    # The hold does nothing to the time on the cooker, and is not ranked by it.
+    assert not {"hold_c", "hold_s"} & {one.turn.knob for one in ranked(told.worth, "cook time")}
+
+
+def test_chance_of_one_pair_is_that_of_the_prior(told: Tried) -> None:
+    # One pair of pieces alike: normal with twice the variance of piece and place, the spreads
+    # drawn from their priors one by one here.
+    table = told.worth[0].seen["yield"]
+    from fairsmoke.judging.modelling import Scaling, priors_for
+    from fairsmoke.planning.size.repeats import Block
+
+    priors = priors_for(told.measures[0], np.zeros(1), Scaling(None), Block().factors)
+    rng = np.random.default_rng(3)
+    parts = [priors.piece, *(priors.group(name) for name in Block().apart)]
+    variance = sum(p.sd_at(rng.standard_normal(200_000)) ** 2 for p in parts)
+    drawn = rng.standard_normal(200_000) * np.sqrt(2.0 * variance)
+    assert np.mean(np.abs(drawn) > table.by_chance) == pytest.approx(0.05, abs=0.004)
+
+
+def test_text_says_the_standing_caution_before_any_number(told: Tried) -> None:
+    text = " ".join(tried_text(told).split())
+    assert text.index(STANDING[:40]) < text.index("methods,")
+    assert "never show that food is safe" in text
+    assert "food is safe." not in text.replace("never show that food is safe", "")
+    assert tried_json(told)["cautions"][0] == STANDING
+
+
+def test_json_has_every_method_and_no_nan(told: Tried) -> None:
+    content = json.loads(json.dumps(tried_json(told), allow_nan=False))
+    assert len(content["methods"]) == len(told.asked.ways)
+    for row in content["methods"]:
+        shown = row["values"]["yield"]
+        assert shown["low"] <= shown["middle"] <= shown["high"]
+
+
+@pytest.mark.parametrize(
+    ("form", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")]
+)
+def test_chart_is_drawn(told: Tried, tmp_path: Path, form: str, start: bytes) -> None:
+    path = tmp_path / f"front.{form}"
+    write_worth_chart(told, path)
+    assert path.read_bytes().startswith(start)
+
+
+def test_ranges_as_people_write_them() -> None:
+    usual = Span(1.0, 2.0)
+    assert span_of("pit", "", usual) == usual
+    assert span_of("pit", "107 to 149 °C", usual) == Span(107.0, 149.0)
+    assert span_of("pit", "121 °C", usual) == Span(121.0, 121.0)
+    fahrenheit = span_of("pit", "225 °F to 275 °F", usual)
+    assert (fahrenheit.low, fahrenheit.high) == pytest.approx((107.222, 135.0), abs=1e-3)
+    assert span_of("hold-for", "2 h to 8 h", usual) == Span(2 * HOUR_S, 8 * HOUR_S)
+    assert way_of("pit=135 °C, wrap=boat, pan=yes") == Way(135.0, "boat", pan=True)
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "words"),
+    [
+        (lambda: span_of("pit", "hot", Span(1, 2)), JobError, "--pit 'hot'"),
+        (lambda: span_of("pit", "149 to 107 °C", Span(1, 2)), PlanError, "lower end first"),
+        (lambda: space_of({}, wraps="leaf", pan="both"), PlanError, "no wrap 'leaf'"),
+        (lambda: space_of({}, wraps="", pan="both"), PlanError, "at least one"),
+        (lambda: space_of({}, wraps="bare", pan="perhaps"), JobError, "--pan 'perhaps'"),
+        (lambda: space_of({"hold": "50 to 60 °C"}, wraps="bare", pan="both"), PlanError, "57 °C"),
+        (lambda: space_of({"until": "70 to 90 °C"}, wraps="foil", pan="both"), PlanError, "wrap"),
+        (lambda: way_of("heat=9"), JobError, "OPTION=VALUE"),
+        (lambda: way_of("pit=warm"), JobError, "--base pit"),
+        (lambda: way_of("pan=maybe"), JobError, "yes or no"),
+        (lambda: measures_of("2 points"), JobError, "write two"),
+        (lambda: Space().fill(1, 1), PlanError, "2 to 20,000"),
+        (lambda: Way(pit_c=90.0), PlanError, "hotter pit"),
+        (lambda: Way(hold_s=math.inf), PlanError, "72 h"),
+        (
+            lambda: Sweep(Piece("pork shoulder", 2.0, 0.2, 0.14, 0.09), (), members=40),
+            ValueError,
+            "at least one protocol",
+        ),
+        (lambda: _asked(members=5), ValueError, "20 to 5,000"),
+        (lambda: _asked(whole=0), ValueError, "on the whole body"),
+    ],
+)
+def test_bad_input_names_the_place(
+    call: Callable[[], object], error: type[Exception], words: str
+) -> None:
+    with pytest.raises(error, match=words):
+        call()
+
+
+def test_unfinished_and_unknown_goals_are_refused(asked: AskedMethods, found: Swept) -> None:
+    measures, means = measures_of("2 points,1 h"), Means(most=1)
+    with pytest.raises(PlanError, match="not every method"):
+        tell_of(asked, Swept.empty(asked.sweep), measures, means)
+    with pytest.raises(PlanError, match="no goal 'smoke'"):
+        tell_of(asked, found, measures, means, goals=("smoke",))

@@ -47,7 +47,9 @@ PERMEABILITY, PRESSURE, PRESSURE_BY_TEMP, PRESSURE_BY_WATER = 17, 18, 19, 20
 # cell and of the next.
 WATER_BY_T, WATER_BY_W, WATER_BY_NEXT_T, WATER_BY_NEXT_W = 21, 22, 23, 24
 HEAT_BY_T, HEAT_BY_W, HEAT_BY_NEXT_T, HEAT_BY_NEXT_W = 25, 26, 27, 28
-SCRATCH = 29
+# How much of its way round the fat water and vapour find, against meat without fat.
+PAST_FAT = 29
+SCRATCH = 30
 
 # What the boundary totals count, per m² of one side: heat in at top and bottom (J), heat carried
 # out by juice, surface water, steam and fat (J), juice to top and bottom, water drawn from the
@@ -147,6 +149,7 @@ def fill_cells(
         diffusivity *= max(past_fat, _LEAST_PAST_FAT)
         dried = max(0.0, 1.0 - wet / par[PAR.crust_moisture])
         work[PERMEABILITY, i] = par[PAR.crust_permeability] * dried * dried * past_fat
+        work[PAST_FAT, i] = past_fat
         work[TEMP, i], work[SHARE, i], work[CAPACITY, i] = temp, share, capacity
         work[WATER_HEAT, i] = a * table[r, H_W] + b * table[n, H_W]
         work[FAT_HEAT, i] = a * table[r, H_F] + b * table[n, H_F]
@@ -251,10 +254,8 @@ def flows(
         water = water_g * (work[POTENTIAL, i] - work[POTENTIAL, i + 1])
         mean_heat = 0.5 * (work[WATER_HEAT, i] + work[WATER_HEAT, i + 1])
         heat = heat_g * (work[TEMP, i] - work[TEMP, i + 1]) + water * mean_heat
-        by_w, by_next_w = (
-            water_g * work[POTENTIAL_SLOPE, i],
-            -water_g * work[POTENTIAL_SLOPE, i + 1],
-        )
+        by_w = water_g * work[POTENTIAL_SLOPE, i]
+        by_next_w = -water_g * work[POTENTIAL_SLOPE, i + 1]
         work[WATER_BY_T, i], work[WATER_BY_W, i] = 0.0, by_w
         work[WATER_BY_NEXT_T, i], work[WATER_BY_NEXT_W, i] = 0.0, by_next_w
         work[HEAT_BY_T, i], work[HEAT_BY_W, i] = heat_g, mean_heat * by_w
@@ -350,17 +351,25 @@ def exchange(
         moisture = work[SHARE, i] * fixed[RAW_WATER, i] / fixed[SOLIDS, i]
         cell[0], cell[1] = work[TEMP, i], work[SHARE, i]
         cell[2], cell[3] = 1.0 / (reach * work[HEAT_R, i]), 1.0 / (reach * work[WATER_R, i])
-        if work[PERMEABILITY, i] > 0.0:
-            # Vapour through the outer half of a dried cell, as water (kg/m²s per share) at the
-            # cell's temperature: a few tenths of a millimetre.
-            half = 2.0 * work[PERMEABILITY, i] / (reach * work[DEPTH, i])
-            cell[3] += half * work[PRESSURE_BY_WATER, i] * fixed[RAW_WATER, i]
         cell[4] = fixed[RAW_WATER, i] / fixed[SOLIDS, i]
         stays = 0.0 if f > 1 else totals[JUICE_TOP + s] * (1.0 - par[PAR.juice_falls])
         cell[5], cell[6] = stays + sides[min(f, 2), SIDE.wetting_kg_m2s], liquid[s]
         # What lies under liquid kept in a wrap evaporates from that liquid.
-        cell[7] = par[PAR.skin_resistance] * (1.0 - liquid[s])
-        cell[8] = par[PAR.lewis]
+        bare = 1.0 - liquid[s]
+        cell[7] = par[PAR.skin_resistance] * bare
+        cell[8], cell[10], cell[11] = par[PAR.lewis], 0.0, 0.0
+        share_dry = moisture / par[PAR.crust_moisture]
+        if share_dry < 1.0:
+            # As the outer half of the cell dries, its water evaporates deeper in it: the way for
+            # liquid shortens to nothing and vapour has that depth of crust before it.
+            open_to_vapour = max(_LEAST_PAST_FAT, work[PAST_FAT, i]) * par[PAR.crust_permeability]
+            crust = bare * 0.5 * reach * work[DEPTH, i] / open_to_vapour
+            cell[7] += crust * (1.0 - share_dry)
+            cell[10] = -crust * cell[4] / par[PAR.crust_moisture]
+            shorter = max(share_dry, _TRACE_WET) ** 3
+            slowed = 2.0 / max(moisture, _TRACE_WET) + 1.0 / (moisture + par[PAR.dry_slows])
+            cell[11] = shorter / cell[3] * slowed * cell[4]
+            cell[3] /= shorter
         own, own_slope = 1.0, 0.0
         if liquid[s] > 0.0:
             # Liquid and meat share the evaporation by what each would give off.

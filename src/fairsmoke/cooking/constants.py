@@ -68,10 +68,10 @@ SOURCES: dict[str, str] = {
     "lost_by_actin": "the same for actin; fitted, see docs/validation.md",
     "lost_by_firming": "the same for the tightening at 60 to 80 °C; fitted, see docs/validation.md",
     "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
-    "skin_resistance_pa_m2_s_kg": "vapour resistance of the outermost skin, besides the air film and "
-    "the dried cells: membrane, fat smeared over it, rub. No source has one; lean slabs in a chill "
-    "store give off 35 % of what a wet surface would, about 1.8e7 (Lovett 1978, abstract, derived). "
-    "fitted, see docs/validation.md",
+    "skin_resistance_pa_m2_s_kg": "vapour resistance of the outermost skin, besides the air film "
+    "and the dried cells: membrane, fat smeared over it, rub. No source has one; lean slabs in a chill "
+    "store give off 35 % of what a wet surface would, about 1.8e7 (Lovett 1978, abstract, "
+    "derived); fitted, see docs/validation.md",
     "crust_permeability_kg_m_s_pa": "vapour permeability of fully dried meat: below still air's "
     "2.3e-10 kg/(m·s·Pa) at 80 °C (building library, read), pores are part of the volume and not "
     "straight; fitted, see docs/validation.md",

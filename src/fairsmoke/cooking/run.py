@@ -114,8 +114,13 @@ def run_body(
     constants: Constants,
     sample_s: FloatArray,
     control: Control = WHOLE_CONTROL,
+    par: FloatArray | None = None,
 ) -> Outcome:
-    """Run a body that has been built through stage vectors that have been made."""
+    """Run a body that has been built through stage vectors that have been made.
+
+    `par` replaces the constants' own vector of numbers (constants.Par).
+    """
+    par = parameters(constants) if par is None else par
     columns, cells = body.shape.face.shape[0], body.shape.face.shape[1] - 1
     shape, states = body.shape, body.state[None].copy()
     changes = fresh_changes(columns, cells)[None]
@@ -126,7 +131,7 @@ def run_body(
         0,
         1,
         tables.build(constants, body.cut.species),
-        parameters(constants)[None],
+        par[None],
         shape.fixed[None],
         shape.face,
         shape.plan_m2[None],

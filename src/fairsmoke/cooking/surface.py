@@ -80,7 +80,8 @@ def solve_side(
     `cell`: temperature (°C), water as a share of raw, heat conductance to the surface (W/m²K),
     water conductance (kg/m²s per share), raw water per dry matter (kg/kg), juice arriving
     (kg/m²s), share of the surface under liquid, vapour resistance of the skin (Pa·m²·s/kg), Lewis
-    factor, share of the evaporation that the meat's own water gives.
+    factor, share of the evaporation that the meat's own water gives, slopes by the water share of
+    the skin's resistance and of one over the water conductance.
     `guess` holds surface temperature and evaporation and is overwritten with the answer.
     `out`: heat into the cell (W/m²) and its slopes by cell temperature and water share,
     evaporation (kg/m²s) and the same two slopes.
@@ -148,7 +149,7 @@ def solve_side(
         rate = trial if fair else 0.5 * (low + high)
     guess[0], guess[1] = surface, rate
     # How the answer moves with the cell: the same two equations differentiated.
-    by_share = -vapour * (1.0 - liquid) * slope * raw
+    by_share = rate * cell[10] - vapour * (1.0 - liquid) * slope * raw * (1.0 - dry * cell[11])
     one_by_t = heat_g + rate * liquid_t
     surface_t, rate_t = -one_by_t * two_e / det, one_by_t * two_t / det
     surface_s, rate_s = one_e * by_share / det, -one_t * by_share / det

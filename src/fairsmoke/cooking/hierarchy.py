@@ -20,15 +20,15 @@ from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import Constants
 from fairsmoke.cooking.experiments import Case, Outcome
 from fairsmoke.cooking.experiments.curves import Curve
-from fairsmoke.cooking.logged_cooks import Between, core_curve
 from fairsmoke.cooking.logged_cooks import NAMES as OPEN_NAMES
+from fairsmoke.cooking.logged_cooks import Between, core_curve
 from fairsmoke.cooking.rerun import CONVECTION, PLATE, bone_share, measures, run_experiment
 from fairsmoke.cooking.run import ProtocolError
 from fairsmoke.physics.ranges import FloatArray
 
 READING_K, TIME_SHARE, LOSS_SHARE = 2.5, 0.12, 0.02
 """What a datum may be off besides what its cook leaves open (one standard deviation): a probe and
-what the model leaves over (K), a time to the half hour (of its logarithm), a loss (share of mass)."""
+what the model leaves over (K), a time to the half hour (of its logarithm), a loss (share)."""
 
 _CANNOT_BE_COOKED = 5.0
 _STEP = 0.05

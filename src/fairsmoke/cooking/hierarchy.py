@@ -32,7 +32,8 @@ what the model leaves over (K), a time to the half hour (of its logarithm), a lo
 
 _CANNOT_BE_COOKED = 5.0
 _STEP = 0.05
-_CASE_CONVECTION, _CASE_PLATE_K = 0.4, 15.0
+CASE_CONVECTION, CASE_PLATE_K = 0.4, 15.0
+"""How far convection (of its logarithm) and plate (K) of a published cook lie from their middles."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,8 @@ def case_datum(source: str, case: Case, outcome: Outcome) -> Datum:
         for name, gap in gaps.items():
             drawn[name] = gap.low + float(norm.cdf(drawn[name])) * (gap.high - gap.low)
         if air:
-            drawn[CONVECTION] = math.exp(_CASE_CONVECTION * drawn[CONVECTION])
-            drawn[PLATE] = _CASE_PLATE_K * drawn[PLATE]
+            drawn[CONVECTION] = math.exp(CASE_CONVECTION * drawn[CONVECTION])
+            drawn[PLATE] = CASE_PLATE_K * drawn[PLATE]
         try:
             cooked = run_experiment(constants, case, drawn, whole_body=whole_body)
         except (ProtocolError, BodyError, ValueError):

@@ -46,12 +46,16 @@ class Open:
 
 OPEN: tuple[Open, ...] = (
     Open("thickness", -0.07, 0.21, True, "from the mass and the cut's usual shape"),
-    Open("convection", 0.0, 0.49, True, "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)"
+    Open(
+        "convection", 0.0, 0.49, True, "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)"
     ),
     Open("plate", -3.8, 21.0, False, "plate over the fire against air, K: outside check, ± 20"),
     Open("pit", -0.9, 4.3, False, "dial or thermostat against the air at the piece, K; assumed"),
     Open("moisture", -0.05, 0.7, True, "air drawn through, fuel, pan: nobody measured one"),
-    Open("probe", 0.18, 0.48,
+    Open(
+        "probe",
+        0.18,
+        0.48,
         False,
         "where the tip sat: share of the way from the core to a quarter deep",
     ),

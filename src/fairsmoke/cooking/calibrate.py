@@ -280,7 +280,7 @@ def _fastest_s(dry: Constants, case: Case) -> float:
     }
     drawn[CONVECTION] = _FAST_CONVECTION
     try:
-        return run_experiment(dry, case, drawn).end_s
+        return run_experiment(dry, case, drawn, whole_body=False).end_s
     except ProtocolError:
         return 0.0
 

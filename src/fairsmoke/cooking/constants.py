@@ -48,9 +48,9 @@ SOURCES: dict[str, str] = {
     "diffusivity_40c_m2_s": "lean beef, 2.3e-10 to 5.8e-10 m²/s at 6.6 to 40 °C (Trujillo, "
     "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
     "(start); fitted, see docs/validation.md",
-    "diffusivity_j_mol": "20e3 from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived), 28e3 in "
-    "Pham 2007 (read), 24e3 to 43e3 in dried meat; what moves as vapour has the latent heat's "
-    "42e3 by itself, so the low end; fitted, see docs/validation.md",
+    "diffusivity_j_mol": "20e3 from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived), "
+    "28e3 in Pham 2007 (read), 24e3 to 43e3 in dried meat; what moves as vapour has the latent "
+    "heat's 42e3 by itself, so the low end; fitted, see docs/validation.md",
     "dry_slows_kg_kg": "moisture at which water spreads half as fast as far above it; assumed "
     "(physics.water.DRYING_SOURCE)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "

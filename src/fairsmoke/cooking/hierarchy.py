@@ -33,7 +33,7 @@ what the model leaves over (K), a time to the half hour (of its logarithm), a lo
 _CANNOT_BE_COOKED = 5.0
 _STEP = 0.05
 CASE_CONVECTION, CASE_PLATE_K = 0.4, 15.0
-"""How far convection (of its logarithm) and plate (K) of a published cook lie from their middles."""
+"""How far convection (of its logarithm) and plate (K) of a published cook lie from the middle."""
 
 
 @dataclass(frozen=True)

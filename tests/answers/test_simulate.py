@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.answers.demonstration import Demonstration
-from fairsmoke.answers.simulation import digest_of, simulate_side_by_side
+from fairsmoke.answers.simulation import key_of, simulate_side_by_side
 from fairsmoke.answers.simulation_file import plan_of_file
 from fairsmoke.answers.simulation_quick import quick_plan
 from fairsmoke.answers.simulation_trial import Choices, plan_of_trial
@@ -112,7 +112,7 @@ def test_stopped_by_ctrl_c_and_gone_on_from_the_file(tmp_path: Path) -> None:
     assert whole.complete
     assert seen[0] > part.done
     assert same(whole, simulate_side_by_side(plan(), workers=2))
-    (file,) = tmp_path.glob("*.npz")
+    (file,) = tmp_path.rglob("draws.*.npz")
     assert file.stat().st_size < 2_000_000
 
 
@@ -131,20 +131,20 @@ def test_what_is_done_is_not_run_again(tmp_path: Path) -> None:
 
 def test_a_damaged_file_is_as_good_as_none(tmp_path: Path) -> None:
     simulate_side_by_side(plan(), tmp_path)
-    (file,) = tmp_path.glob("*.npz")
+    (file,) = tmp_path.rglob("draws.*.npz")
     file.write_bytes(file.read_bytes()[:2000])
     assert simulate_side_by_side(plan(), tmp_path).complete
 
 
 def test_digest_follows_what_the_numbers_rest_on() -> None:
-    base = digest_of(plan())
-    assert digest_of(plan(title="Another")) == base
-    assert digest_of(plan(seed=2)) != base
-    assert digest_of(plan(members=71)) != base
+    base = key_of(plan())
+    assert key_of(plan(title="Another")) == base
+    assert key_of(plan(seed=2)) != base
+    assert key_of(plan(members=71)) != base
     hotter = (ArmToCook("bare", "Bare", cook(pit_c=122.0)), plan().arms[1])
-    assert digest_of(plan(arms=hotter)) != base
+    assert key_of(plan(arms=hotter)) != base
     piece = replace(plan().pieces[0], conditions=Conditions(tender_c=93.0))
-    assert digest_of(plan(pieces=(piece, plan().pieces[1]))) != base
+    assert key_of(plan(pieces=(piece, plan().pieces[1]))) != base
 
 
 def test_pieces_share_what_is_the_models_and_not_what_is_their_own() -> None:

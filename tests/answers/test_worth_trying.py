@@ -157,7 +157,7 @@ def test_workers_and_a_stop_do_not_change_numbers(
 
     with pytest.raises(_StopError):
         cook_all(asked, tmp_path, workers=1, progress=stop)
-    (file,) = tmp_path.glob("methods-*.npz")
+    (file,) = tmp_path.rglob("draws.*.npz")
     with np.load(file) as kept:
         assert 3 <= kept["done"].sum() < found.done.size
     seen: list[int] = []
@@ -166,6 +166,7 @@ def test_workers_and_a_stop_do_not_change_numbers(
     again: list[int] = []
     same(cook_all(asked, tmp_path, progress=lambda done, of: again.append(done)))
     assert again == []
+    (file,) = tmp_path.rglob("draws.*.npz")
     file.write_bytes(b"not a file of ours")
     same(cook_all(asked, tmp_path, workers=2))
 
@@ -173,7 +174,7 @@ def test_workers_and_a_stop_do_not_change_numbers(
 def test_other_inputs_are_other_files(asked: AskedMethods, tmp_path: Path) -> None:
     cook_all(_asked(methods=2), tmp_path)
     cook_all(_asked(methods=2, seed=2), tmp_path)
-    assert len(list(tmp_path.glob("methods-*.npz"))) == 2
+    assert len(list(tmp_path.rglob("draws.*.npz"))) == 2
 
 
 def test_front_of_the_answer_is_that_of_brute_force(told: Tried) -> None:

@@ -59,7 +59,7 @@ def test_what_is_kept_is_shown_without_working_it_out_again(
     def none(*_: object, **__: object) -> None:
         raise AssertionError("nothing has changed")
 
-    monkeypatch.setattr(app.state.desk, "take", none)
+    monkeypatch.setattr(app.state.jobs, "submit", none)
     assert "What it rests on" in cook.get(FINDING).text
     assert "How it was worked out" in cook.get(f"{FINDING}/parts/methods").text
     assert cook.get(f"{FINDING}/parts/no-such").status_code == 404
@@ -75,7 +75,7 @@ def test_another_app_on_the_same_record_finds_it_kept(
     before = worked_out.look(TRIAL, METRIC)
     other = create_app(app.state.settings, book)
     after = other.state.findings.wait(TRIAL, METRIC, 120)
-    other.state.desk.close()
+    other.state.jobs.close()
     assert after.fresh
     assert after.folder == before.folder
     assert after.part("answer")["made"] == before.part("answer")["made"]

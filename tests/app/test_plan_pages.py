@@ -42,8 +42,8 @@ PAGES = (f"/trials/{MINE}/ask", f"/trials/{MINE}/plan", f"/trials/{MINE}/plan/re
 
 
 def settled(app: FastAPI) -> None:
-    """Wait until the desk has nothing more to do."""
-    for work in list(app.state.desk._works.values()):
+    """Wait until the job queue has nothing more to do."""
+    for work in list(app.state.jobs._jobs.values()):
         assert work.ended.wait(120)
 
 

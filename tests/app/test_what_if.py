@@ -32,7 +32,7 @@ def form_of(**changed: str) -> dict[str, str]:
 
 
 def until_done(app: FastAPI, key: str) -> None:
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     assert work is not None
     assert work.ended.wait(180)
 
@@ -60,7 +60,7 @@ def test_arms_stand_side_by_side_behind_their_caution(cook: Client, app: FastAPI
     # Asked again it comes at once: nothing is simulated twice.
     again = cook.form("/what-if", **form_of())
     assert again.headers["location"] == answer.headers["location"]
-    assert app.state.desk.look(key).stage is Stage.DONE
+    assert app.state.jobs.find(key).stage is Stage.DONE
     assert key in cook.get("/what-if").text
 
 
@@ -111,7 +111,7 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(
     sent = form_of(body="whole", draws="400")
     answer = cook.form("/what-if", **sent)
     key = answer.headers["location"].rsplit("/", 1)[1]
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     begin = time.monotonic()
     while not work.done:
         assert time.monotonic() - begin < 120
@@ -123,13 +123,13 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(
     assert 0 < done < work.of
     assert "Stopped." in cook.get(f"/what-if/{key}").text
     cook.form(f"/what-if/{key}/go-on")
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     while not work.done:
         assert time.monotonic() - begin < 240
         time.sleep(0.1)
     # The first thing that is told is already beyond what was kept.
     assert work.done > done
-    app.state.desk.stop(key)
+    app.state.jobs.stop(key)
     assert work.ended.wait(30)
 
 

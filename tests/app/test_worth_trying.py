@@ -54,7 +54,7 @@ def plain(text: str) -> str:
 
 
 def until_done(app: FastAPI, key: str) -> None:
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     assert work is not None
     assert work.ended.wait(240)
     assert work.stage is Stage.DONE, work.problem
@@ -211,7 +211,7 @@ def _says_it_in_the_persons_way(cook: Client, key: str) -> None:
 
 def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) -> None:
     key = key_of(cook.form("/worth-trying", **form_of(methods="300")))
-    work = app.state.desk.look(key)
+    work = app.state.jobs.find(key)
     begin = time.monotonic()
     while work.done < 2:
         assert work.going, work.problem
@@ -228,13 +228,13 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) 
     assert 0 < done < work.of
     assert "Stopped." in cook.get(f"/worth-trying/{key}").text
     cook.form(f"/worth-trying/{key}/go-on")
-    again = app.state.desk.look(key)
+    again = app.state.jobs.find(key)
     while not again.done:
         assert again.going, again.problem
         assert time.monotonic() - begin < 240
         time.sleep(0.05)
     assert again.done >= done
-    app.state.desk.stop(key)
+    app.state.jobs.stop(key)
     assert again.ended.wait(30)
 
 
@@ -305,5 +305,5 @@ def test_every_limit_has_words(app: FastAPI) -> None:
 
 def test_results_lie_in_the_results_folder(cook: Client, app: FastAPI, tmp_path: Path) -> None:
     key = key_of(cook.form("/worth-trying", **form_of(seed="2")))
-    app.state.desk.stop(key)
+    app.state.jobs.stop(key)
     assert (tmp_path / "results" / "worth-trying" / key / "asked.json").is_file()

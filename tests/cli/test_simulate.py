@@ -25,7 +25,7 @@ SHORT = ["--until", "60 °C", "--draws", "20", "--against", "pit=150 °C"]
 @pytest.fixture(autouse=True)
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path / "cache" / "fairsmoke" / "simulations"
+    return tmp_path / "cache" / "fairsmoke"
 
 
 def test_text_has_intervals_and_cautions(cache: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -36,7 +36,7 @@ def test_text_has_intervals_and_cautions(cache: Path, capsys: pytest.CaptureFixt
     assert "150 °C, BARE LESS 121 °C, BARE" in said
     assert "shorter in every draw" in said
     assert "they never show that food is safe" in " ".join(said.split())
-    assert len(list(cache.glob("*.npz"))) == 1
+    assert len(list(cache.rglob("draws.*.npz"))) == 1
 
 
 def test_json_is_whole_and_repeats(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,7 +113,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     ) as running:
         until = time.monotonic() + 120
         # It saves every five seconds, so that once a file is there it is in the middle of it.
-        while not list(cache.glob("*.npz")) and time.monotonic() < until:
+        while not list(cache.rglob("draws.*.npz")) and time.monotonic() < until:
             time.sleep(0.1)
         running.send_signal(signal.SIGINT)
         _, said = running.communicate(timeout=120)

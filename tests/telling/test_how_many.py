@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from fairsmoke.planning.panels.sizes import TasteTest, size_for_difference, size_for_likeness
+from fairsmoke.planning.panels.sizes import size_for_difference, size_for_likeness
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import HowMany, Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
+from fairsmoke.tasting.protocols import TasteTest
 from fairsmoke.telling.chart_style import ChartError
 from fairsmoke.telling.how_many import how_many_json, how_many_text, panel_text
 from fairsmoke.telling.how_many_chart import write_how_many_chart

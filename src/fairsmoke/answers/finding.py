@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import fairsmoke
+from fairsmoke.answers.tasks import Context
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.photos import ENDINGS, photos_digest
 from fairsmoke.notebook.readings import load_all_readings
@@ -153,3 +154,22 @@ def _tidy(folder: Path) -> None:
     found = [one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("part-")]
     for old in sorted(found, key=lambda one: one.stat().st_mtime)[:-KEPT_FOLDERS]:
         shutil.rmtree(old, ignore_errors=True)
+
+
+def finding_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Judge a trial as a job."""
+    units, folder = Units(**content["units"]), at.folder / "told"
+    kept = tell_trial(at.book(), content["trial"], units, folder, progress)
+    return {"folder": str(kept.folder), "state": asdict(kept.state)}
+
+
+def report_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
+    """Write the report of a trial as a job."""
+    units, folder = Units(**content["units"]), at.folder / "told"
+    path = write_kept_report(at.book(), content["trial"], units, folder, content["paper"])
+    return {"file": str(path)}
+
+
+def data_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
+    """Pack the record of a trial as a job."""
+    return {"file": str(write_kept_data(at.book(), content["trial"], at.folder / "told"))}

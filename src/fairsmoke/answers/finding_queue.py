@@ -8,12 +8,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.answers.queue import Job, JobQueue, Stage
+from fairsmoke.messages.message import Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import TrialState, trial_state
 from fairsmoke.quantity import Units
-
-LANE = "finding"
 
 _NOT_AGAIN_WITHIN = timedelta(seconds=60)
 """While readings come in the record changes all the time: a finding then stands so long."""
@@ -29,8 +28,8 @@ class Seen:
 
     folder: Path | None
     fresh: bool
-    work: Work | None
-    problem: str = ""
+    work: Job | None
+    problem: Words = ""
 
     def part(self, name: str) -> Any:
         """Return a part of what is kept, as ``telling.told`` cut it up; None when there is none."""
@@ -54,8 +53,8 @@ class _Last:
 class Findings:
     """Looks findings up and has them worked out, each trial in each person's units."""
 
-    def __init__(self, book: Notebook, desk: Desk) -> None:
-        self._book, self._desk = book, desk
+    def __init__(self, book: Notebook, jobs: JobQueue) -> None:
+        self._book, self._jobs = book, jobs
         self._lock = threading.Lock()
         self._last: dict[tuple[str, Units], _Last] = {}
 
@@ -74,7 +73,7 @@ class Findings:
         if last is not None and last.state == state:
             return Seen(folder, True, None)
         key = _key(trial, units)
-        work = self._desk.look(key)
+        work = self._jobs.find(key)
         if work is not None and work.going:
             return Seen(folder, False, work)
         failed = work is not None and work.stage is Stage.FAILED
@@ -84,7 +83,7 @@ class Findings:
         if not start or (young and not again):
             return Seen(folder, False, None)
         content = {"trial": trial, "units": asdict(units), "seen": asdict(state)}
-        taken = self._desk.take(key, "finding", content, lane=LANE, when_done=self._done)
+        taken = self._jobs_of(trial).submit(key, "finding", content, when_done=self._done)
         return Seen(folder, False, taken)
 
     def wait(self, trial: str, units: Units, seconds: float, *, again: bool = False) -> Seen:
@@ -94,18 +93,22 @@ class Findings:
             return seen
         return self.look(trial, units)
 
-    def ask(self, kind: str, trial: str, content: dict[str, Any]) -> Work:
+    def ask(self, kind: str, trial: str, content: dict[str, Any]) -> Job:
         """Have a report or the data of a trial made, as it is now."""
         with self._book.reading() as connection:
             state = trial_state(connection, trial)
         content = {"trial": trial, **content}
         key = json.dumps([kind, content, asdict(state)], sort_keys=True)
-        there = self._desk.look(key)
+        there = self._jobs.find(key)
         if there is not None and (there.going or Path(there.result.get("file", "")).is_file()):
             return there
-        return self._desk.take(key, kind, content, lane=LANE)
+        return self._jobs_of(trial).submit(key, kind, content)
 
-    def _done(self, work: Work) -> None:
+    def _jobs_of(self, trial: str) -> JobQueue:
+        # Trials take turns, and not people: a finding is for everybody who looks at the trial.
+        return self._jobs.for_owner(f"trial {trial}")
+
+    def _done(self, work: Job) -> None:
         units = Units(**work.content["units"])
         last = _Last(
             Path(work.result["folder"]), TrialState(**work.result["state"]), datetime.now(UTC)

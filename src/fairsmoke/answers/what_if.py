@@ -6,11 +6,11 @@ import os
 import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import fairsmoke
+from fairsmoke.answers.store import program_digest
+from fairsmoke.answers.tasks import Context
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import Units, parse_temperature
 
@@ -146,12 +146,6 @@ def write_json(path: Path, content: Any) -> None:
     Path(part.name).replace(path)
 
 
-@cache
-def program_digest(*rooms: str) -> str:
-    """Return the digest of the model and of what tells of it: of the files in these rooms."""
-    own = Path(fairsmoke.__file__).parent
-    digest = hashlib.sha256()
-    for room in rooms:
-        for file in sorted((own / room).glob("*.py")):
-            digest.update(file.name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest()
+def what_if_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Run a what-if as a job."""
+    return run_what_if(content, at.notebook, at.folder, progress)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from fairsmoke.answers.resume import Progress
 from fairsmoke.answers.simulation import simulate_side_by_side
-from fairsmoke.answers.store import Progress
 from fairsmoke.cooking import (
     CUTS,
     ArmToCook,

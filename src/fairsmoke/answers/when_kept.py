@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import fairsmoke
+from fairsmoke.answers.tasks import Context
 from fairsmoke.answers.when_missing import is_trimmed
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
@@ -253,6 +254,11 @@ def _write(path: Path, content: bytes) -> None:
     with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as part:
         part.write(content)
     Path(part.name).replace(path)
+
+
+def when_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Work a day out as a job."""
+    return run_when(content, at.notebook, at.folder, progress)
 
 
 __all__ = [

@@ -8,16 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fairsmoke.answers.how_many import measure_of
+from fairsmoke.answers.resume import Progress, go_on, simulation_key
 from fairsmoke.answers.simulation_quick import quick_plan
-from fairsmoke.answers.store import (
-    Progress,
-    digest_with_model,
-    go_on,
-    read_arrays,
-    write_arrays,
-)
+from fairsmoke.answers.store import Key, Store
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.methods.choice import Asked
@@ -76,7 +72,7 @@ def ask_for(
 
 def cook_all(
     asked: Asked,
-    folder: Path | None = None,
+    folder: Path | Store | None = None,
     *,
     workers: int | None = None,
     progress: Progress | None = None,
@@ -84,15 +80,15 @@ def cook_all(
 ) -> Swept:
     """Cook every method on all cores; `complete` tells whether it was stopped.
 
-    What is cooked is kept in a file of `folder` under a digest of all inputs and of the model,
-    every few seconds and on Ctrl-C; the same question goes on from there. Without a folder
-    nothing is kept.
+    What is cooked is kept in a store, by default the one in `folder`, under a digest of all inputs
+    and of the model, every few seconds and on Ctrl-C; the same question goes on from there.
+    Without a folder or store nothing is kept.
     """
     found = Swept.empty(asked.sweep)
-    file = None if folder is None else folder / f"methods-{digest_of(asked.sweep)[:24]}.npz"
+    store = Store(folder) if isinstance(folder, Path) else folder
     go_on(
         found,
-        file,
+        None if store is None else store.ask(key_of(asked.sweep)),
         run=lambda told: run_sweep(found, workers=workers, told=told),
         count=lambda one: (int(np.sum(one.done)), one.done.size),
         load=_load,
@@ -176,9 +172,10 @@ def measures_of(worthwhile: str) -> tuple[Measure, ...]:
     return (measure_of("yield", parts[0]), measure_of("cook time", parts[1]))
 
 
-def digest_of(plan: Sweep) -> str:
-    """Return the digest of everything that a sweep's numbers rest on, the model included."""
-    return digest_with_model(
+def key_of(plan: Sweep) -> Key:
+    """Return the key of everything that a sweep's numbers rest on, the model included."""
+    return simulation_key(
+        "sweep",
         {
             "piece": plan.piece,
             "protocols": [protocol.model_dump(mode="json") for protocol in plan.protocols],
@@ -187,20 +184,19 @@ def digest_of(plan: Sweep) -> str:
             "whole": plan.whole,
             "seed": plan.seed,
             "constants": plan.constants,
-        }
+        },
     )
 
 
-def _save(found: Swept, file: Path) -> None:
-    """Write the record; only what is done counts when it is read again."""
+def _save(found: Swept) -> dict[str, NDArray[Any]]:
+    """Copy the record's arrays; only what is done counts when they are read again."""
     # Other threads go on filling: what is marked done is copied first, and was filled before.
     done = found.done.copy()
-    write_arrays(file, {n: array.copy() for n, array in found.arrays().items()} | {"done": done})
+    return {name: array.copy() for name, array in found.arrays().items()} | {"done": done}
 
 
-def _load(found: Swept, file: Path) -> None:
-    """Fill the record from a file that fits it."""
-    came = read_arrays(file)
+def _load(found: Swept, came: Mapping[str, NDArray[Any]]) -> None:
+    """Fill the record from arrays that fit it."""
     arrays = found.arrays()
     if any(name not in came or came[name].shape != a.shape for name, a in arrays.items()):
         return

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fairsmoke.answers.simulation_quick import quick_plan
-from fairsmoke.answers.what_if import program_digest, write_json
+from fairsmoke.answers.store import program_digest
+from fairsmoke.answers.tasks import Context
+from fairsmoke.answers.what_if import write_json
 from fairsmoke.cooking.sweep import Sweep, check_sweep
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.methods.space import TURNED, Way
@@ -166,3 +168,8 @@ def _price(said: str) -> float | None:
     if not 0.0 <= found < 1e9:
         raise JobError(f"price '{said}': write a number that is not below 0")
     return found
+
+
+def worth_trying_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Cook the methods as a job."""
+    return run_worth(content, at.folder, progress)

@@ -10,7 +10,7 @@ from fastapi import Depends, FastAPI
 
 import fairsmoke
 from fairsmoke.answers.finding_queue import Findings
-from fairsmoke.answers.queue import Desk
+from fairsmoke.answers.queue import JobQueue
 from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
@@ -153,8 +153,8 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
     app.state.pit = Pit(book)
-    app.state.desk = Desk(book.path, settings.results)
-    app.state.findings = Findings(book, app.state.desk)
+    app.state.jobs = JobQueue(book.path, settings.results)
+    app.state.findings = Findings(book, app.state.jobs)
     for module in API_MODULES:
         app.include_router(module.router)
     for module in (*PAGE_MODULES, *FILE_MODULES):
@@ -189,7 +189,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
     async with incoming(app):
         yield
-    await asyncio.to_thread(app.state.desk.close)
+    await asyncio.to_thread(app.state.jobs.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

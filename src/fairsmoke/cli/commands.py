@@ -14,6 +14,7 @@ from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
 from fairsmoke.cli.screen import CANNOT, DONE, complain
 from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.message import T_
 
 app = typer.Typer(
     name="fairsmoke",
@@ -21,7 +22,7 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Find out whether another way of barbecuing is really better.",
+    help=T_("Find out whether another way of barbecuing is really better."),
 )
 
 
@@ -34,7 +35,8 @@ def _version(wanted: bool) -> None:
 @app.callback()
 def fairsmoke_itself(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help=T_("Say which version.")),
     ] = False,
 ) -> None:
     """Find out whether another way of barbecuing is really better."""

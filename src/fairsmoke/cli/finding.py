@@ -16,21 +16,22 @@ from fairsmoke.cli.screen import (
     show_json,
     trial_meant,
 )
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.judging.finding import Finding
     from fairsmoke.quantity import Units
 
 Paper = Literal["a4", "us-letter"]
-PaperOption = Annotated[Paper, typer.Option(help="The size of the report's pages.")]
+PaperOption = Annotated[Paper, typer.Option(help=T_("The size of the report's pages."))]
 UnitsOption = Annotated[
     Literal["metric", "us"] | None,
-    typer.Option(help="°C and kg, or °F and lb; otherwise as the notebook says."),
+    typer.Option(help=T_("°C and kg, or °F and lb; otherwise as the notebook says.")),
 ]
 
 
 def demo(
-    folder: Annotated[Path, typer.Option("--out", help="Where to put the demo.")] = Path(
+    folder: Annotated[Path, typer.Option("--out", help=T_("Where to put the demo."))] = Path(
         "fairsmoke-demo"
     ),
     paper: PaperOption = "a4",
@@ -38,7 +39,7 @@ def demo(
     tonight: Annotated[
         Path | None,
         typer.Option(
-            metavar="NOTEBOOK", help="Make only a notebook whose last night is running now."
+            metavar="NOTEBOOK", help=T_("Make only a notebook whose last night is running now.")
         ),
     ] = None,
 ) -> None:
@@ -72,7 +73,7 @@ def _make_tonight(path: Path) -> None:
 
 
 def judge(
-    which: Annotated[str, typer.Argument(help="Which trial.", metavar="[TRIAL]")] = "",
+    which: Annotated[str, typer.Argument(help=T_("Which trial."), metavar="[TRIAL]")] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     units: UnitsOption = None,
@@ -103,13 +104,13 @@ def _judged(
 
 
 def tell(
-    report: Annotated[Path, typer.Argument(help="The PDF to write.")] = Path("report.pdf"),
+    report: Annotated[Path, typer.Argument(help=T_("The PDF to write."))] = Path("report.pdf"),
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     paper: PaperOption = "a4",
     units: UnitsOption = None,
     over: Annotated[
-        bool, typer.Option("--replace", help="Replace a report that is there already.")
+        bool, typer.Option("--replace", help=T_("Replace a report that is there already."))
     ] = False,
 ) -> None:
     """Write the report of a trial as PDF."""

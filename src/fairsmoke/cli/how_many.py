@@ -16,6 +16,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.answers.how_many import Choices
@@ -25,72 +26,80 @@ PanelTest = Literal["triangle", "tetrad", "duo-trio", "paired comparison"]
 
 
 def how_many(
-    which: Annotated[str, typer.Argument(help="Which trial.", metavar="[TRIAL]")] = "",
+    which: Annotated[str, typer.Argument(help=T_("Which trial."), metavar="[TRIAL]")] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     measure: Annotated[
-        list[str] | None, typer.Option(help="Only this measure of the trial; as often as wanted.")
+        list[str] | None,
+        typer.Option(help=T_("Only this measure of the trial; as often as wanted.")),
     ] = None,
     of: Annotated[
-        str, typer.Option("--of", help="Without a trial: yield, 'cook time', score, measured.")
+        str, typer.Option("--of", help=T_("Without a trial: yield, 'cook time', score, measured."))
     ] = "",
-    worthwhile: Annotated[str, typer.Option(help="With --of: '2 points', '30 min'.")] = "",
-    unit: Annotated[str, typer.Option(help="With --of measured: its unit.")] = "",
-    scale: Annotated[str, typer.Option(help="With --of score: '1 to 9'.")] = "",
-    arms: Annotated[int, typer.Option(help="With --of: how many arms.")] = 2,
-    most: Annotated[int, typer.Option(help="The largest number of pairs to look at.")] = 12,
-    each: Annotated[int, typer.Option(help="Pieces of every arm side by side.")] = 1,
-    per_cook: Annotated[int | None, typer.Option(help="Pairs cooked at the same time.")] = None,
+    worthwhile: Annotated[str, typer.Option(help=T_("With --of: '2 points', '30 min'."))] = "",
+    unit: Annotated[str, typer.Option(help=T_("With --of measured: its unit."))] = "",
+    scale: Annotated[str, typer.Option(help=T_("With --of score: '1 to 9'."))] = "",
+    arms: Annotated[int, typer.Option(help=T_("With --of: how many arms."))] = 2,
+    most: Annotated[int, typer.Option(help=T_("The largest number of pairs to look at."))] = 12,
+    each: Annotated[int, typer.Option(help=T_("Pieces of every arm side by side."))] = 1,
+    per_cook: Annotated[int | None, typer.Option(help=T_("Pairs cooked at the same time."))] = None,
     halves: Annotated[
-        bool | None, typer.Option("--halves/--whole", help="Pairs are halves of one piece, or not.")
+        bool | None,
+        typer.Option("--halves/--whole", help=T_("Pairs are halves of one piece, or not.")),
     ] = None,
     positions: Annotated[
-        bool, typer.Option(help="Whether the pieces of a pair stand in places that may differ.")
+        bool, typer.Option(help=T_("Whether the pieces of a pair stand in places that may differ."))
     ] = True,
-    sure: Annotated[float | None, typer.Option(help="How sure a verdict must be, 0.95.")] = None,
-    price_piece: Annotated[float | None, typer.Option(help="Of one piece.")] = None,
-    price_cook: Annotated[float | None, typer.Option(help="Of one cook: fuel, a night.")] = None,
-    price_sitting: Annotated[float | None, typer.Option(help="Of a taster in a cook.")] = None,
-    currency: Annotated[str, typer.Option(help="Written behind sums.")] = "",
-    tasters: Annotated[int | None, typer.Option(help="How many taste.")] = None,
-    repeats: Annotated[int, typer.Option(help="How often each tastes a piece.")] = 1,
+    sure: Annotated[
+        float | None, typer.Option(help=T_("How sure a verdict must be, 0.95."))
+    ] = None,
+    price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None,
+    price_cook: Annotated[
+        float | None, typer.Option(help=T_("Of one cook: fuel, a night."))
+    ] = None,
+    price_sitting: Annotated[float | None, typer.Option(help=T_("Of a taster in a cook."))] = None,
+    currency: Annotated[str, typer.Option(help=T_("Written behind sums."))] = "",
+    tasters: Annotated[int | None, typer.Option(help=T_("How many taste."))] = None,
+    repeats: Annotated[int, typer.Option(help=T_("How often each tastes a piece."))] = 1,
     scatter: Annotated[
-        float | None, typer.Option(help="Sd of one taster's answer, points of the scale.")
+        float | None, typer.Option(help=T_("Sd of one taster's answer, points of the scale."))
     ] = None,
     own_effects: Annotated[
-        float, typer.Option(help="Sd of what a method does for one taster and not another.")
+        float, typer.Option(help=T_("Sd of what a method does for one taster and not another."))
     ] = 0.0,
-    usual_time: Annotated[str, typer.Option(help="About how long a cook takes, '12 h'.")] = "",
+    usual_time: Annotated[str, typer.Option(help=T_("About how long a cook takes, '12 h'."))] = "",
     measuring: Annotated[
-        str, typer.Option(help="Standard uncertainty of measuring one piece: '0.3 points'.")
+        str, typer.Option(help=T_("Standard uncertainty of measuring one piece: '0.3 points'."))
     ] = "",
     true: Annotated[
-        list[str] | None, typer.Option(help="A true difference to look at; as often as wanted.")
+        list[str] | None, typer.Option(help=T_("A true difference to look at; as often as wanted."))
     ] = None,
     past: Annotated[
-        bool, typer.Option(help="Whether the notebook's other trials say how pieces spread.")
+        bool, typer.Option(help=T_("Whether the notebook's other trials say how pieces spread."))
     ] = True,
     panel: Annotated[
-        PanelTest | None, typer.Option(help="Instead: how many tasters this test takes.")
+        PanelTest | None, typer.Option(help=T_("Instead: how many tasters this test takes."))
     ] = None,
     share: Annotated[
-        float, typer.Option(help="With --panel: share who tell the samples apart, 0 to 1.")
+        float, typer.Option(help=T_("With --panel: share who tell the samples apart, 0 to 1."))
     ] = 0.3,
     alpha: Annotated[
         float | None,
-        typer.Option(help="With --panel: risk of claiming a difference that is not there, 0.05."),
+        typer.Option(
+            help=T_("With --panel: risk of claiming a difference that is not there, 0.05.")
+        ),
     ] = None,
     beta: Annotated[
-        float | None, typer.Option(help="With --panel: risk of missing one, 0.2.")
+        float | None, typer.Option(help=T_("With --panel: risk of missing one, 0.2."))
     ] = None,
     likeness: Annotated[
-        bool, typer.Option("--likeness", help="With --panel: to show that samples are alike.")
+        bool, typer.Option("--likeness", help=T_("With --panel: to show that samples are alike."))
     ] = False,
     two_sided: Annotated[
-        bool, typer.Option("--two-sided", help="With --panel 'paired comparison'.")
+        bool, typer.Option("--two-sided", help=T_("With --panel 'paired comparison'."))
     ] = False,
     chart: Annotated[
-        Path | None, typer.Option(help="Draw it too: a name in .png, .svg or .pdf.")
+        Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -176,7 +185,8 @@ def _panel(
     two_sided: bool,
     as_json: bool,
 ) -> None:
-    from fairsmoke.planning.panels.sizes import TasteTest, size_for_difference, size_for_likeness
+    from fairsmoke.planning.panels.sizes import size_for_difference, size_for_likeness
+    from fairsmoke.tasting.protocols import TasteTest
     from fairsmoke.telling.how_many import panel_json, panel_text
 
     test = TasteTest(panel)

@@ -18,6 +18,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.notebook import Revision
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 def show(
     which: Annotated[
-        str, typer.Argument(metavar="[TRIAL]", help="Which trial; without one, all of them.")
+        str, typer.Argument(metavar="[TRIAL]", help=T_("Which trial; without one, all of them."))
     ] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -49,7 +50,9 @@ def show(
 
 
 def list_records(
-    kind: Annotated[str, typer.Argument(help="event, weighing, piece, ballot, probe, source …")],
+    kind: Annotated[
+        str, typer.Argument(help=T_("event, weighing, piece, ballot, probe, source …"))
+    ],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     as_json: JsonOption = False,
@@ -72,8 +75,8 @@ def list_records(
 
 
 def history(
-    kind: Annotated[str, typer.Argument(help="What kind of record; without one, all.")] = "",
-    handle: Annotated[str, typer.Argument(help="Its handle (id).")] = "",
+    kind: Annotated[str, typer.Argument(help=T_("What kind of record; without one, all."))] = "",
+    handle: Annotated[str, typer.Argument(help=T_("Its handle (id)."))] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     as_json: JsonOption = False,

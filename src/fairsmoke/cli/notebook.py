@@ -19,19 +19,22 @@ from fairsmoke.cli.screen import (
     say,
     show_json,
 )
+from fairsmoke.messages.message import T_
 
-KindArgument = Annotated[str, typer.Argument(help="What kind of record: event, weighing, piece …")]
-HandleArgument = Annotated[str, typer.Argument(help="Its handle (id).")]
+KindArgument = Annotated[
+    str, typer.Argument(help=T_("What kind of record: event, weighing, piece …"))
+]
+HandleArgument = Annotated[str, typer.Argument(help=T_("Its handle (id)."))]
 
 
 def start(
-    name: Annotated[str, typer.Argument(help="Whose notebook it is.")],
+    name: Annotated[str, typer.Argument(help=T_("Whose notebook it is."))],
     time_zone: Annotated[
-        str, typer.Option(help="The time zone of its clocks, such as Europe/London.")
+        str, typer.Option(help=T_("The time zone of its clocks, such as Europe/London."))
     ],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     units: Annotated[
-        Literal["metric", "us"], typer.Option(help="°C and kg, or °F and lb.")
+        Literal["metric", "us"], typer.Option(help=T_("°C and kg, or °F and lb."))
     ] = "metric",
     by: ByOption = "",
 ) -> None:
@@ -49,7 +52,7 @@ def correct(
     kind: KindArgument,
     handle: HandleArgument,
     changes: Annotated[
-        list[str], typer.Argument(help="FIELD=VALUE as in a file: at='2026-05-02 19:05'.")
+        list[str], typer.Argument(help=T_("FIELD=VALUE as in a file: at='2026-05-02 19:05'."))
     ],
     why: WhyOption,
     by: ByOption = "",
@@ -106,7 +109,7 @@ def bring_back(
 
 
 def copy(
-    target: Annotated[Path, typer.Argument(help="The new file.")],
+    target: Annotated[Path, typer.Argument(help=T_("The new file."))],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Copy the notebook into one new file, even while it is in use."""

@@ -26,6 +26,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -42,56 +43,59 @@ Species = Literal["beef", "pork", "lamb", "turkey", "chicken", "other"]
 
 def ask(
     file: Annotated[
-        Path | None, typer.Argument(help="A YAML file with all answers (docs/planning.md).")
+        Path | None, typer.Argument(help=T_("A YAML file with all answers (docs/planning.md)."))
     ] = None,
-    title: Annotated[str, typer.Option(help="A short title.")] = "",
-    question: Annotated[str, typer.Option(help="What you want to know.")] = "",
-    differs: Annotated[str, typer.Option(help="What differs, in a few words.")] = "",
+    title: Annotated[str, typer.Option(help=T_("A short title."))] = "",
+    question: Annotated[str, typer.Option(help=T_("What you want to know."))] = "",
+    differs: Annotated[str, typer.Option(help=T_("What differs, in a few words."))] = "",
     arm: Annotated[
         list[str] | None,
-        typer.Option(help="'Bare', then 'In paper: wrap=paper'; the first is the base."),
+        typer.Option(help=T_("'Bare', then 'In paper: wrap=paper'; the first is the base.")),
     ] = None,
     measure: Annotated[
         list[str] | None,
-        typer.Option(help="'yield: 2 points', 'Bark 0-10: 1'; the first is the main one."),
+        typer.Option(help=T_("'yield: 2 points', 'Bark 0-10: 1'; the first is the main one.")),
     ] = None,
-    sure: Annotated[str, typer.Option(help="How sure a verdict must be: '95 %'.")] = "",
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = "",
-    species: Annotated[Species, typer.Option(help="Of which animal.")] = "other",
+    sure: Annotated[str, typer.Option(help=T_("How sure a verdict must be: '95 %'."))] = "",
+    cut: Annotated[str, typer.Option(help=T_("brisket, pork shoulder …"))] = "",
+    species: Annotated[Species, typer.Option(help=T_("Of which animal."))] = "other",
     piece: Annotated[
         list[str] | None,
-        typer.Option(help="'shoulder-1: 3.41 kg, 11.5 cm, choice', or only how many."),
+        typer.Option(help=T_("'shoulder-1: 3.41 kg, 11.5 cm, choice', or only how many.")),
     ] = None,
     cooker: Annotated[
-        list[str] | None, typer.Option(help="A new one with its positions: 'Barrel: left, right'.")
+        list[str] | None,
+        typer.Option(help=T_("A new one with its positions: 'Barrel: left, right'.")),
     ] = None,
     stand_in: Annotated[
-        list[str] | None, typer.Option(help="A cooker of the notebook, by its handle.")
+        list[str] | None, typer.Option(help=T_("A cooker of the notebook, by its handle."))
     ] = None,
-    cooks: Annotated[int, typer.Option(min=1, help="Cooks that can be afforded.")] = 1,
-    tasters: Annotated[int, typer.Option(min=0, help="How many taste.")] = 0,
+    cooks: Annotated[int, typer.Option(min=1, help=T_("Cooks that can be afforded."))] = 1,
+    tasters: Annotated[int, typer.Option(min=0, help=T_("How many taste."))] = 0,
     blind: Annotated[
-        bool | None, typer.Option(help="Tasters do not know which sample is which.")
+        bool | None, typer.Option(help=T_("Tasters do not know which sample is which."))
     ] = None,
-    price_piece: Annotated[str, typer.Option(help="Of one piece, a number.")] = "",
-    price_cook: Annotated[str, typer.Option(help="Of one cook: fuel, a night.")] = "",
-    currency: Annotated[str, typer.Option(help="Of the prices.")] = "",
+    price_piece: Annotated[str, typer.Option(help=T_("Of one piece, a number."))] = "",
+    price_cook: Annotated[str, typer.Option(help=T_("Of one cook: fuel, a night."))] = "",
+    currency: Annotated[str, typer.Option(help=T_("Of the prices."))] = "",
     leave_out: Annotated[
-        list[str] | None, typer.Option(help="A reason for which a piece would not count.")
+        list[str] | None, typer.Option(help=T_("A reason for which a piece would not count."))
     ] = None,
-    pit: Annotated[str, typer.Option(help="Air: '121 °C', '250 °F'.")] = "121 °C",
-    wrap: Annotated[str, typer.Option(help="paper, foil, boat … in every arm.")] = "",
-    wrap_at: Annotated[str, typer.Option(help="Core at which it is wrapped.")] = "71 °C",
-    until: Annotated[str, typer.Option(help="Core at which it comes off.")] = "94 °C",
-    hold: Annotated[str, typer.Option(help="Holding cabinet: '66 °C'.")] = "",
-    hold_for: Annotated[str, typer.Option(help="How long it is held.")] = "2 h",
-    handle: Annotated[str, typer.Option("--id", help="The trial's handle, if not its title.")] = "",
+    pit: Annotated[str, typer.Option(help=T_("Air: '121 °C', '250 °F'."))] = "121 °C",
+    wrap: Annotated[str, typer.Option(help=T_("paper, foil, boat … in every arm."))] = "",
+    wrap_at: Annotated[str, typer.Option(help=T_("Core at which it is wrapped."))] = "71 °C",
+    until: Annotated[str, typer.Option(help=T_("Core at which it comes off."))] = "94 °C",
+    hold: Annotated[str, typer.Option(help=T_("Holding cabinet: '66 °C'."))] = "",
+    hold_for: Annotated[str, typer.Option(help=T_("How long it is held."))] = "2 h",
+    handle: Annotated[
+        str, typer.Option("--id", help=T_("The trial's handle, if not its title."))
+    ] = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     only_look: Annotated[
-        bool, typer.Option("--only-look", help="Say what would spoil it; record nothing.")
+        bool, typer.Option("--only-look", help=T_("Say what would spoil it; record nothing."))
     ] = False,
     strict: Annotated[
-        bool, typer.Option("--strict", help="Record nothing when anything would spoil it.")
+        bool, typer.Option("--strict", help=T_("Record nothing when anything would spoil it."))
     ] = False,
     why: WhyOption = "",
     by: ByOption = "",
@@ -200,13 +204,14 @@ def draw(
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     kind: Annotated[
-        Kind | None, typer.Option(help="The kind of layout; what suits the numbers if left out.")
+        Kind | None,
+        typer.Option(help=T_("The kind of layout; what suits the numbers if left out.")),
     ] = None,
     swap: Annotated[
-        bool, typer.Option("--swap", help="Pieces of a set change places during the cook.")
+        bool, typer.Option("--swap", help=T_("Pieces of a set change places during the cook."))
     ] = False,
     seed: Annotated[
-        int | None, typer.Option(min=0, help="Made by chance when left out, and always kept.")
+        int | None, typer.Option(min=0, help=T_("Made by chance when left out, and always kept."))
     ] = None,
     why: WhyOption = "",
     by: ByOption = "",
@@ -254,7 +259,9 @@ def _show_layout(layout: "Layout", arms: dict[str, str]) -> None:
 def redraw(
     file: Annotated[
         Path | None,
-        typer.Argument(help="A registered plan (registered-plan.json); nothing else is needed."),
+        typer.Argument(
+            help=T_("A registered plan (registered-plan.json); nothing else is needed.")
+        ),
     ] = None,
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -303,10 +310,11 @@ def register(
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     copy_to: Annotated[
-        Path | None, typer.Option("--out", help="Write the frozen plan there, for others.")
+        Path | None, typer.Option("--out", help=T_("Write the frozen plan there, for others."))
     ] = None,
     late: Annotated[
-        bool, typer.Option("--late", help="Freeze it after the first result; stays exploratory.")
+        bool,
+        typer.Option("--late", help=T_("Freeze it after the first result; stays exploratory.")),
     ] = False,
     by: ByOption = "",
     as_json: JsonOption = False,
@@ -368,10 +376,10 @@ def _show_registered(record: "TrialRecord", copy_to: Path | None, *, as_json: bo
 def amend(
     changes: Annotated[
         list[str] | None,
-        typer.Argument(help="FIELD=VALUE of the trial, to be changed with it, as in a file."),
+        typer.Argument(help=T_("FIELD=VALUE of the trial, to be changed with it, as in a file.")),
     ] = None,
     why: WhyOption = "",
-    what: Annotated[str, typer.Option(help="What is done otherwise, in words.")] = "",
+    what: Annotated[str, typer.Option(help=T_("What is done otherwise, in words."))] = "",
     by: ByOption = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -392,12 +400,13 @@ def amend(
 
 
 def begin(
-    number: Annotated[int, typer.Argument(min=1, help="Which cook of the plan.")],
+    number: Annotated[int, typer.Argument(min=1, help=T_("Which cook of the plan."))],
     starts: Annotated[
-        str, typer.Option("--start", help="By the kitchen's clock: '2026-05-02 18:30'; else now.")
+        str,
+        typer.Option("--start", help=T_("By the kitchen's clock: '2026-05-02 18:30'; else now.")),
     ] = "",
-    handle: Annotated[str, typer.Option("--id", help="The cook's handle; else cook-1 …")] = "",
-    name: Annotated[str, typer.Option(help="The cook's name.")] = "",
+    handle: Annotated[str, typer.Option("--id", help=T_("The cook's handle; else cook-1 …"))] = "",
+    name: Annotated[str, typer.Option(help=T_("The cook's name."))] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     by: ByOption = "",

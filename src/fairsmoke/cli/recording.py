@@ -22,6 +22,7 @@ from fairsmoke.cli.screen import (
     table,
     trial_meant,
 )
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.arriving.take_in import Taken
@@ -30,12 +31,12 @@ if TYPE_CHECKING:
 
 MappingOutOption = Annotated[
     Path | None,
-    typer.Option("--mapping-out", help="Write the layout found there, to be mended by hand."),
+    typer.Option("--mapping-out", help=T_("Write the layout found there, to be mended by hand.")),
 ]
 
 
 def read(
-    folder: Annotated[Path, typer.Argument(help="A folder written by hand, or by 'write'.")],
+    folder: Annotated[Path, typer.Argument(help=T_("A folder written by hand, or by 'write'."))],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     why: WhyOption = "",
     by: ByOption = "",
@@ -57,7 +58,7 @@ def read(
 
 
 def write(
-    folder: Annotated[Path, typer.Argument(help="The folder to write.")],
+    folder: Annotated[Path, typer.Argument(help=T_("The folder to write."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
@@ -73,7 +74,7 @@ def write(
 
 
 def look(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
     mapping_out: MappingOutOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -103,32 +104,36 @@ def look(
 
 
 def take_in(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
-    cook: Annotated[str, typer.Option(help="The cook whose readings it holds.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
+    cook: Annotated[str, typer.Option(help=T_("The cook whose readings it holds."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     answer: Annotated[
         list[str] | None,
         typer.Option(
-            help="Answer a question of 'look': date_order=day-month-year, unit=°F, "
-            "zone=Europe/London."
+            help=T_(
+                "Answer a question of 'look': date_order=day-month-year, unit=°F, "
+                "zone=Europe/London."
+            )
         ),
     ] = None,
     probe: Annotated[
         list[str] | None,
-        typer.Option(help="Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none."),
+        typer.Option(
+            help=T_("Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none.")
+        ),
     ] = None,
     mapping: Annotated[
-        Path | None, typer.Option(help="A YAML file that says how the file is laid out.")
+        Path | None, typer.Option(help=T_("A YAML file that says how the file is laid out."))
     ] = None,
     mapping_out: MappingOutOption = None,
     starts: Annotated[
-        str, typer.Option("--start", help="When a log of elapsed times began, local time.")
+        str, typer.Option("--start", help=T_("When a log of elapsed times began, local time."))
     ] = "",
-    yes: Annotated[bool, typer.Option("--yes", help="Take the layout as recognised.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help=T_("Take the layout as recognised."))] = False,
     anyway: Annotated[
         bool,
-        typer.Option("--anyway", help="Take it in though it hardly belongs to the cook."),
+        typer.Option("--anyway", help=T_("Take it in though it hardly belongs to the cook.")),
     ] = False,
     why: WhyOption = "",
     by: ByOption = "",

@@ -14,6 +14,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -44,16 +45,16 @@ NotebookOption = Annotated[
         "--notebook",
         "-n",
         envvar="FAIRSMOKE_NOTEBOOK",
-        help="The notebook's file.",
+        help=T_("The notebook's file."),
         show_default=True,
     ),
 ]
 TrialOption = Annotated[
-    str, typer.Option("--trial", "-t", help="Which trial; may be left out when there is one.")
+    str, typer.Option("--trial", "-t", help=T_("Which trial; may be left out when there is one."))
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
-WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
-ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+JsonOption = Annotated[bool, typer.Option("--json", help=T_("Answer as JSON, for other programs."))]
+WhyOption = Annotated[str, typer.Option("--why", help=T_("The reason; it is kept in the history."))]
+ByOption = Annotated[str, typer.Option("--by", help=T_("Who does it; it is kept in the history."))]
 
 
 def language_here() -> str:

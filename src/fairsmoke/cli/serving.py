@@ -7,6 +7,7 @@ import typer
 
 from fairsmoke.cli.screen import DEFAULT_NOTEBOOK, NotebookOption, opened, say
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.app.serving import Certificate, Started
@@ -16,56 +17,60 @@ if TYPE_CHECKING:
 
 def serve(
     which: Annotated[
-        Path | None, typer.Argument(metavar="[NOTEBOOK]", help="The notebook's file.")
+        Path | None, typer.Argument(metavar="[NOTEBOOK]", help=T_("The notebook's file."))
     ] = None,
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     listen: Annotated[
         str,
-        typer.Option(help="The address to listen on; 0.0.0.0 lets phones on your network in."),
+        typer.Option(help=T_("The address to listen on; 0.0.0.0 lets phones on your network in.")),
     ] = "127.0.0.1",
-    port: Annotated[int, typer.Option(min=0, max=65535, help="0: any that is free.")] = 8420,
+    port: Annotated[int, typer.Option(min=0, max=65535, help=T_("0: any that is free."))] = 8420,
     name: Annotated[
         list[str] | None,
-        typer.Option(help="A name by which phones may call this machine; may be given again."),
+        typer.Option(help=T_("A name by which phones may call this machine; may be given again.")),
     ] = None,
     start: Annotated[
-        str, typer.Option(metavar="KITCHEN", help="Start the notebook first, for this kitchen.")
+        str, typer.Option(metavar="KITCHEN", help=T_("Start the notebook first, for this kitchen."))
     ] = "",
-    time_zone: Annotated[str, typer.Option(help="With --start: the time zone of its clocks.")] = "",
+    time_zone: Annotated[
+        str, typer.Option(help=T_("With --start: the time zone of its clocks."))
+    ] = "",
     certificate: Annotated[
-        Path | None, typer.Option(help="Serve over TLS with this certificate (PEM).")
+        Path | None, typer.Option(help=T_("Serve over TLS with this certificate (PEM)."))
     ] = None,
-    key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
+    key: Annotated[Path | None, typer.Option(help=T_("The certificate's key (PEM)."))] = None,
     watch: Annotated[
         Path | None,
-        typer.Option(metavar="FOLDER", help="Read logger files that grow in this folder."),
+        typer.Option(metavar="FOLDER", help=T_("Read logger files that grow in this folder.")),
     ] = None,
     mqtt: Annotated[
-        str, typer.Option(metavar="HOST[:PORT]", help="The broker from which readings come.")
+        str, typer.Option(metavar="HOST[:PORT]", help=T_("The broker from which readings come."))
     ] = "",
-    mqtt_user: Annotated[str, typer.Option(help="The user at the broker.")] = "",
+    mqtt_user: Annotated[str, typer.Option(help=T_("The user at the broker."))] = "",
     mqtt_password_file: Annotated[
-        Path | None, typer.Option(help="A file that holds the password at the broker.")
+        Path | None, typer.Option(help=T_("A file that holds the password at the broker."))
     ] = None,
-    mqtt_tls: Annotated[bool, typer.Option("--mqtt-tls", help="Talk to it encrypted.")] = False,
+    mqtt_tls: Annotated[bool, typer.Option("--mqtt-tls", help=T_("Talk to it encrypted."))] = False,
     mqtt_authority: Annotated[
         Path | None,
-        typer.Option(help="With TLS: certificates to trust (PEM), when not the system's."),
+        typer.Option(help=T_("With TLS: certificates to trust (PEM), when not the system's.")),
     ] = None,
-    mqtt_topic: Annotated[str, typer.Option(help="Where topics begin.")] = "fairsmoke",
+    mqtt_topic: Annotated[str, typer.Option(help=T_("Where topics begin."))] = "fairsmoke",
     authority: Annotated[
         Path | None,
         typer.Option(
             metavar="FOLDER",
             envvar="FAIRSMOKE_AUTHORITY",
-            help="Where this machine's own certificate authority is kept.",
+            help=T_("Where this machine's own certificate authority is kept."),
         ),
     ] = None,
     plain_http: Annotated[
         bool,
         typer.Option(
-            help="Without TLS beyond this machine: anybody on the network can read along, and "
-            "phones cannot open the app without a connection."
+            help=T_(
+                "Without TLS beyond this machine: anybody on the network can read along, and "
+                "phones cannot open the app without a connection."
+            )
         ),
     ] = False,
 ) -> None:

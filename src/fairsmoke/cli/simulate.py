@@ -21,6 +21,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.cooking import SideBySide
@@ -35,68 +36,71 @@ _OTHER, _HOW = "Instead of a piece and a method", "How it is run"
 def simulate(
     file: Annotated[
         Path | None,
-        typer.Argument(help="A YAML file with pieces, protocol and arms (docs/simulator.md)."),
+        typer.Argument(help=T_("A YAML file with pieces, protocol and arms (docs/simulator.md).")),
     ] = None,
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = "",
-    mass: Annotated[str, typer.Option(help="Trimmed: '5.6 kg', '12 lb 4 oz'.")] = "",
-    length: Annotated[str, typer.Option(help="'42 cm', '16 in'.")] = "",
-    width: Annotated[str, typer.Option(help="Its width.")] = "",
-    thick: Annotated[str, typer.Option(help="Where it is thickest.")] = "",
-    thin: Annotated[str, typer.Option(help="Where it is thinnest; usual when left out.")] = "",
-    fat_cap: Annotated[str, typer.Option(help="Of the cap; usual when left out.")] = "",
-    start: Annotated[str, typer.Option(help="Its temperature when it goes on.")] = "4 °C",
-    pit: Annotated[str, typer.Option(help="Air: '121 °C', '250 °F'.")] = "121 °C",
-    humidity: Annotated[Humid, typer.Option(help="Moisture besides fuel and meat.")] = "none",
-    wrap: Annotated[str, typer.Option(help="paper, foil, boat, film under foil, tray.")] = "",
-    wrap_at: Annotated[str, typer.Option(help="Core at which it is wrapped.")] = "71 °C",
-    finish: Annotated[str, typer.Option(help="Pit once it is wrapped, if other.")] = "",
-    until: Annotated[str, typer.Option(help="Core at which it comes off.")] = "94 °C",
-    longest: Annotated[str, typer.Option(help="Longest time for each stage, '16 h'.")] = "",
-    hold: Annotated[str, typer.Option(help="Holding cabinet: '66 °C'.")] = "",
-    hold_for: Annotated[str, typer.Option(help="How long it is held.")] = "2 h",
-    hold_wrap: Annotated[str, typer.Option(help="Its wrap in the hold, if other.")] = "",
+    cut: Annotated[str, typer.Option(help=T_("brisket, pork shoulder …"))] = "",
+    mass: Annotated[str, typer.Option(help=T_("Trimmed: '5.6 kg', '12 lb 4 oz'."))] = "",
+    length: Annotated[str, typer.Option(help=T_("'42 cm', '16 in'."))] = "",
+    width: Annotated[str, typer.Option(help=T_("Its width."))] = "",
+    thick: Annotated[str, typer.Option(help=T_("Where it is thickest."))] = "",
+    thin: Annotated[str, typer.Option(help=T_("Where it is thinnest; usual when left out."))] = "",
+    fat_cap: Annotated[str, typer.Option(help=T_("Of the cap; usual when left out."))] = "",
+    start: Annotated[str, typer.Option(help=T_("Its temperature when it goes on."))] = "4 °C",
+    pit: Annotated[str, typer.Option(help=T_("Air: '121 °C', '250 °F'."))] = "121 °C",
+    humidity: Annotated[Humid, typer.Option(help=T_("Moisture besides fuel and meat."))] = "none",
+    wrap: Annotated[str, typer.Option(help=T_("paper, foil, boat, film under foil, tray."))] = "",
+    wrap_at: Annotated[str, typer.Option(help=T_("Core at which it is wrapped."))] = "71 °C",
+    finish: Annotated[str, typer.Option(help=T_("Pit once it is wrapped, if other."))] = "",
+    until: Annotated[str, typer.Option(help=T_("Core at which it comes off."))] = "94 °C",
+    longest: Annotated[str, typer.Option(help=T_("Longest time for each stage, '16 h'."))] = "",
+    hold: Annotated[str, typer.Option(help=T_("Holding cabinet: '66 °C'."))] = "",
+    hold_for: Annotated[str, typer.Option(help=T_("How long it is held."))] = "2 h",
+    hold_wrap: Annotated[str, typer.Option(help=T_("Its wrap in the hold, if other."))] = "",
     against: Annotated[
         list[str] | None,
         typer.Option(
-            help="Another arm: 'wrap=foil', 'pit=135 °C,until=90 °C'. As often as wanted."
+            help=T_("Another arm: 'wrap=foil', 'pit=135 °C,until=90 °C'. As often as wanted.")
         ),
     ] = None,
-    altitude: Annotated[str, typer.Option(help="Above the sea: '1600 m'.")] = "",
-    room: Annotated[str, typer.Option(help="Air outside the cooker.")] = "20 °C",
+    altitude: Annotated[str, typer.Option(help=T_("Above the sea: '1600 m'."))] = "",
+    room: Annotated[str, typer.Option(help=T_("Air outside the cooker."))] = "20 °C",
     air: Annotated[
-        Literal["still", "draught", "fan"], typer.Option(help="How the cooker's air moves.")
+        Literal["still", "draught", "fan"], typer.Option(help=T_("How the cooker's air moves."))
     ] = "draught",
-    tender: Annotated[str, typer.Option(help="Core that stands for an end by feel.")] = "94 °C",
+    tender: Annotated[str, typer.Option(help=T_("Core that stands for an end by feel."))] = "94 °C",
     trial: TrialOption = "",
     from_notebook: Annotated[
-        bool, typer.Option("--from-notebook", help="A trial of the notebook; --trial says which.")
+        bool,
+        typer.Option("--from-notebook", help=T_("A trial of the notebook; --trial says which.")),
     ] = False,
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     measured: Annotated[
-        bool, typer.Option(help="The trial's pieces in the pit air that was measured.")
+        bool, typer.Option(help=T_("The trial's pieces in the pit air that was measured."))
     ] = False,
     piece: Annotated[
-        list[str] | None, typer.Option(help="Only this piece of the trial; as often as wanted.")
+        list[str] | None, typer.Option(help=T_("Only this piece of the trial; as often as wanted."))
     ] = None,
     like: Annotated[
-        list[str] | None, typer.Option("--as", help="The model's cut for a piece: PIECE=CUT.")
+        list[str] | None, typer.Option("--as", help=T_("The model's cut for a piece: PIECE=CUT."))
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known.")] = 100,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
+    draws: Annotated[int, typer.Option(help=T_("Draws of what is not known."))] = 100,
+    seed: Annotated[int, typer.Option(min=0, help=T_("The same seed, the same numbers."))] = 1,
     quick: Annotated[
-        bool, typer.Option("--quick", help="One column through the thick part: see docs/limits.md.")
+        bool,
+        typer.Option("--quick", help=T_("One column through the thick part: see docs/limits.md.")),
     ] = False,
     workers: Annotated[
-        int | None, typer.Option(min=1, help="Threads; all cores when left out.")
+        int | None, typer.Option(min=1, help=T_("Threads; all cores when left out."))
     ] = None,
     results: Annotated[
-        Path | None, typer.Option(help="Folder of what was run; the user's cache when left out.")
+        Path | None,
+        typer.Option(help=T_("Folder of what was run; the user's cache when left out.")),
     ] = None,
     afresh: Annotated[
-        bool, typer.Option("--afresh", help="Run again what was run before.")
+        bool, typer.Option("--afresh", help=T_("Run again what was run before."))
     ] = False,
     chart: Annotated[
-        Path | None, typer.Option(help="Draw it too: a name in .png, .svg or .pdf.")
+        Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
     units: UnitsOption = None,
     as_json: JsonOption = False,
@@ -217,7 +221,8 @@ def _run_and_tell(
 
 def fit_model(
     only_table: Annotated[
-        bool, typer.Option("--only-table", help="Do not fit: the table of the constants in use.")
+        bool,
+        typer.Option("--only-table", help=T_("Do not fit: the table of the constants in use.")),
     ] = False,
     as_json: JsonOption = False,
 ) -> None:

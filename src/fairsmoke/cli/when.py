@@ -20,6 +20,7 @@ from fairsmoke.cli.screen import (
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import T_
 
 if TYPE_CHECKING:
     from fairsmoke.planning.day.constraints import Asked
@@ -28,39 +29,44 @@ if TYPE_CHECKING:
 
 FileArgument = Annotated[
     Path | None,
-    typer.Argument(help="A YAML file as of simulate, each piece with its arm (planning-when.md)."),
+    typer.Argument(
+        help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
+    ),
 ]
-ServeOption = Annotated[str, typer.Option("--serve", help="'2026-05-03 13:00'.")]
+ServeOption = Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))]
 ZoneOption = Annotated[
-    str, typer.Option("--zone", help="'Europe/London'; the notebook's own when left out.")
+    str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
 ]
 CookOption = Annotated[
-    str, typer.Option("--cook", help="A planned cook by its number, or a begun one by its handle.")
+    str,
+    typer.Option("--cook", help=T_("A planned cook by its number, or a begun one by its handle.")),
 ]
 CertaintyOption = Annotated[
-    float, typer.Option("--certainty", help="Chance that all is ready in time.")
+    float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
 ]
-ShortestOption = Annotated[str, typer.Option("--hold-shortest", help="'1 h'.")]
-LongestOption = Annotated[str, typer.Option("--hold-longest", help="'12 h'.")]
+ShortestOption = Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))]
+LongestOption = Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))]
 TogetherOption = Annotated[
-    bool, typer.Option("--together", help="All pieces on at once; holds then differ.")
+    bool, typer.Option("--together", help=T_("All pieces on at once; holds then differ."))
 ]
 NotBeforeOption = Annotated[
-    str, typer.Option("--not-before", help="Earliest start; now when left out; 'any' for none.")
+    str, typer.Option("--not-before", help=T_("Earliest start; now when left out; 'any' for none."))
 ]
-FuelOption = Annotated[str, typer.Option("--fuel-every", help="'1 h'; 'never'.")]
-WaterOption = Annotated[str, typer.Option("--water-every", help="'2 h'; 'never'.")]
-HeatOption = Annotated[str, typer.Option("--heat-up", help="From lighting to ready.")]
-RestOption = Annotated[str, typer.Option("--rest", help="Open, before it is sliced.")]
+FuelOption = Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))]
+WaterOption = Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))]
+HeatOption = Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))]
+RestOption = Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))]
 ScatterOption = Annotated[
     str,
     typer.Option(
         "--scatter",
-        help="Of real pits besides the model's: 'logs', 'none', or two numbers such as 0.1,0.15.",
+        help=T_(
+            "Of real pits besides the model's: 'logs', 'none', or two numbers such as 0.1,0.15."
+        ),
     ),
 ]
-DrawsOption = Annotated[int, typer.Option("--draws", help="Draws of what is not known.")]
-SeedOption = Annotated[int, typer.Option("--seed", min=0, help="The same seed, the same plan.")]
+DrawsOption = Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))]
+SeedOption = Annotated[int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))]
 
 
 def when(
@@ -96,14 +102,14 @@ def when(
 
 
 def run_sheet(
-    out: Annotated[Path, typer.Option("--out", "-o", help="The PDF to write.")],
+    out: Annotated[Path, typer.Option("--out", "-o", help=T_("The PDF to write."))],
     file: FileArgument = None,
     calendar: Annotated[
-        Path | None, typer.Option(help="The reminders too, as an iCalendar file (.ics).")
+        Path | None, typer.Option(help=T_("The reminders too, as an iCalendar file (.ics)."))
     ] = None,
-    paper: Annotated[Literal["a4", "us-letter"], typer.Option(help="What it is printed on.")] = (
-        "a4"
-    ),
+    paper: Annotated[
+        Literal["a4", "us-letter"], typer.Option(help=T_("What it is printed on."))
+    ] = ("a4"),
     serve: ServeOption = "",
     zone: ZoneOption = "",
     trial: TrialOption = "",

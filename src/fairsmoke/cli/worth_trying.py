@@ -7,60 +7,66 @@ import typer
 
 from fairsmoke.cli.finding import UnitsOption
 from fairsmoke.cli.screen import JsonOption, far_along, say, show_json, stopped
+from fairsmoke.messages.message import T_
 
 
 def worth_trying(
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = "",
-    mass: Annotated[str, typer.Option(help="Trimmed: '5.6 kg', '12 lb 4 oz'.")] = "",
-    length: Annotated[str, typer.Option(help="'42 cm', '16 in'.")] = "",
-    width: Annotated[str, typer.Option(help="Its width.")] = "",
-    thick: Annotated[str, typer.Option(help="Where it is thickest.")] = "",
-    thin: Annotated[str, typer.Option(help="Where it is thinnest; usual when left out.")] = "",
-    fat_cap: Annotated[str, typer.Option(help="Of the cap; usual when left out.")] = "",
-    start: Annotated[str, typer.Option(help="Its temperature when it goes on.")] = "4 °C",
-    pit: Annotated[str, typer.Option(help="'107 to 149 °C', or one value.")] = "",
-    wrap_at: Annotated[str, typer.Option(help="Core: '60 to 80 °C'.")] = "",
-    until: Annotated[str, typer.Option(help="Core: '86 to 97 °C'.")] = "",
-    hold: Annotated[str, typer.Option(help="'60 to 74 °C'.")] = "",
-    hold_for: Annotated[str, typer.Option(help="'1 h to 16 h'.")] = "",
-    wraps: Annotated[str, typer.Option(help="Kinds, with commas.")] = "bare,paper,foil,boat",
-    pan: Annotated[str, typer.Option(help="Water pan: both, without, with.")] = "both",
-    hold_wrap: Annotated[str, typer.Option(help="On in every hold.")] = "foil",
+    cut: Annotated[str, typer.Option(help=T_("brisket, pork shoulder …"))] = "",
+    mass: Annotated[str, typer.Option(help=T_("Trimmed: '5.6 kg', '12 lb 4 oz'."))] = "",
+    length: Annotated[str, typer.Option(help=T_("'42 cm', '16 in'."))] = "",
+    width: Annotated[str, typer.Option(help=T_("Its width."))] = "",
+    thick: Annotated[str, typer.Option(help=T_("Where it is thickest."))] = "",
+    thin: Annotated[str, typer.Option(help=T_("Where it is thinnest; usual when left out."))] = "",
+    fat_cap: Annotated[str, typer.Option(help=T_("Of the cap; usual when left out."))] = "",
+    start: Annotated[str, typer.Option(help=T_("Its temperature when it goes on."))] = "4 °C",
+    pit: Annotated[str, typer.Option(help=T_("'107 to 149 °C', or one value."))] = "",
+    wrap_at: Annotated[str, typer.Option(help=T_("Core: '60 to 80 °C'."))] = "",
+    until: Annotated[str, typer.Option(help=T_("Core: '86 to 97 °C'."))] = "",
+    hold: Annotated[str, typer.Option(help=T_("'60 to 74 °C'."))] = "",
+    hold_for: Annotated[str, typer.Option(help=T_("'1 h to 16 h'."))] = "",
+    wraps: Annotated[str, typer.Option(help=T_("Kinds, with commas."))] = "bare,paper,foil,boat",
+    pan: Annotated[str, typer.Option(help=T_("Water pan: both, without, with."))] = "both",
+    hold_wrap: Annotated[str, typer.Option(help=T_("On in every hold."))] = "foil",
     base: Annotated[
         str,
-        typer.Option(help="The method to start the next trial from: 'pit=121 °C, wrap=paper'."),
+        typer.Option(help=T_("The method to start the next trial from: 'pit=121 °C, wrap=paper'.")),
     ] = "",
     goals: Annotated[
-        str, typer.Option(help="Of yield, tenderness, crust, cap, time; with commas.")
+        str, typer.Option(help=T_("Of yield, tenderness, crust, cap, time; with commas."))
     ] = "yield,tenderness,crust,time",
     worthwhile: Annotated[
-        str, typer.Option(help="Differences in yield and time that matter, with a comma.")
+        str, typer.Option(help=T_("Differences in yield and time that matter, with a comma."))
     ] = "2 points,1 h",
-    most: Annotated[int, typer.Option(help="The largest number of pairs to look at.")] = 6,
+    most: Annotated[int, typer.Option(help=T_("The largest number of pairs to look at."))] = 6,
     halves: Annotated[
-        bool, typer.Option("--halves/--whole", help="Pairs are halves of one piece, or not.")
+        bool, typer.Option("--halves/--whole", help=T_("Pairs are halves of one piece, or not."))
     ] = False,
-    price_piece: Annotated[float | None, typer.Option(help="Of one piece.")] = None,
-    price_cook: Annotated[float | None, typer.Option(help="Of one cook: fuel, a night.")] = None,
-    currency: Annotated[str, typer.Option(help="Written behind sums.")] = "",
+    price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None,
+    price_cook: Annotated[
+        float | None, typer.Option(help=T_("Of one cook: fuel, a night."))
+    ] = None,
+    currency: Annotated[str, typer.Option(help=T_("Written behind sums."))] = "",
     sure: Annotated[
-        float, typer.Option(help="Share of draws from which a method is beaten.")
+        float, typer.Option(help=T_("Share of draws from which a method is beaten."))
     ] = 0.9,
-    methods: Annotated[int, typer.Option(help="How many methods to cook.")] = 200,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known, on one column.")] = 40,
-    whole_draws: Annotated[int, typer.Option(help="How many of them on the whole body.")] = 4,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
-    altitude: Annotated[str, typer.Option(help="Above the sea: '1600 m'.")] = "",
-    room: Annotated[str, typer.Option(help="Air outside the cooker.")] = "20 °C",
+    methods: Annotated[int, typer.Option(help=T_("How many methods to cook."))] = 200,
+    draws: Annotated[int, typer.Option(help=T_("Draws of what is not known, on one column."))] = 40,
+    whole_draws: Annotated[int, typer.Option(help=T_("How many of them on the whole body."))] = 4,
+    seed: Annotated[int, typer.Option(min=0, help=T_("The same seed, the same numbers."))] = 1,
+    altitude: Annotated[str, typer.Option(help=T_("Above the sea: '1600 m'."))] = "",
+    room: Annotated[str, typer.Option(help=T_("Air outside the cooker."))] = "20 °C",
     workers: Annotated[
-        int | None, typer.Option(min=1, help="Threads; all cores when left out.")
+        int | None, typer.Option(min=1, help=T_("Threads; all cores when left out."))
     ] = None,
     results: Annotated[
-        Path | None, typer.Option(help="Folder of what was run; the user's cache when left out.")
+        Path | None,
+        typer.Option(help=T_("Folder of what was run; the user's cache when left out.")),
     ] = None,
-    afresh: Annotated[bool, typer.Option("--afresh", help="Cook again what was cooked.")] = False,
+    afresh: Annotated[
+        bool, typer.Option("--afresh", help=T_("Cook again what was cooked."))
+    ] = False,
     chart: Annotated[
-        Path | None, typer.Option(help="Draw it too: a name in .png, .svg or .pdf.")
+        Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
     units: UnitsOption = None,
     as_json: JsonOption = False,

@@ -4,9 +4,10 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
-from fairsmoke.planning.panels.sizes import PanelSize, TasteTest
+from fairsmoke.planning.panels.sizes import PanelSize
 from fairsmoke.planning.panels.tasters import trade
 from fairsmoke.planning.size.how_many import AIM, ANSWER_SHARE, Given, HowMany, Row
+from fairsmoke.tasting.protocols import TasteTest
 from fairsmoke.telling.as_json import plain, size_of
 from fairsmoke.telling.lines import wrapped
 from fairsmoke.telling.numbers import show_chance, show_p, show_size

@@ -24,7 +24,7 @@ from fairsmoke.weighing.sources import (
     variances_by_source,
 )
 from fairsmoke.weighing.system import Observation, PartOf, System, build_system
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
 DRAWS = 20_000
@@ -57,7 +57,7 @@ class KnownPart:
 
     part: PartOf
     how: Known
-    spread: Spread | None = None
+    spread: DrawSummary | None = None
     possible_kg: tuple[float, float] | None = None
     rests_on: tuple[str, ...] = ()
     leans_on: tuple[str, ...] = ()

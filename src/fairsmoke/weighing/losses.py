@@ -12,7 +12,7 @@ from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Solution
 from fairsmoke.weighing.rows import Row, mass_text
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 from fairsmoke.weighing.yields import yield_of
 
 FloatArray = NDArray[np.float64]
@@ -34,7 +34,7 @@ class LedgerLine:
     """
 
     name: str
-    spread: Spread
+    spread: DrawSummary
     share: float
     drawn_kg: FloatArray
 

@@ -10,7 +10,7 @@ from fairsmoke.quantity import (
     show_mass,
     show_plus_minus,
 )
-from fairsmoke.weighing.uncertainty import Spread
+from fairsmoke.weighing.uncertainty import DrawSummary
 
 _KG_PER_OZ = 0.028349523125  # exact by definition
 _G_PER_KG = 1000.0
@@ -31,7 +31,7 @@ def listed(words: Sequence[str], last: str = "and") -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} {last} {words[-1]}"
 
 
-def mass_text(spread: Spread, units: Units) -> str:
+def mass_text(spread: DrawSummary, units: Units) -> str:
     """Return "3.306 ± 0.012 kg" or "7 lb 4.6 oz ± 0.4 oz"; ± is half of the 95 % interval."""
     value, half = spread.mean, spread.half_width
     if units.mass == "lb":
@@ -52,11 +52,11 @@ def interval_text(low_kg: float, high_kg: float, units: Units) -> str:
     return show_interval(low_kg, high_kg, "kg")
 
 
-def percent_text(spread: Spread) -> str:
+def percent_text(spread: DrawSummary) -> str:
     """Return "59.4 ± 1.2 %" for shares; ± is half of the 95 % interval."""
     return show_plus_minus(100 * spread.mean, 100 * spread.half_width, "%")
 
 
-def percent_interval_text(spread: Spread) -> str:
+def percent_interval_text(spread: DrawSummary) -> str:
     """Return "58.2 to 60.6 %", the 95 % interval of a share."""
     return show_interval(100 * spread.low, 100 * spread.high, "%")

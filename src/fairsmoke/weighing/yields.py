@@ -17,7 +17,7 @@ from fairsmoke.weighing.ledger import Known, Solution
 from fairsmoke.weighing.rows import Row, listed, percent_interval_text, percent_text
 from fairsmoke.weighing.sources import Source
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -59,7 +59,7 @@ class Yield:
     piece: str
     state: MeatState
     basis: Basis
-    spread: Spread
+    spread: DrawSummary
     first_order: float
     sources: tuple[Source, ...]
     how: Known
@@ -166,7 +166,7 @@ class YieldComparison:
     piece_a: str
     piece_b: str
     state: MeatState
-    spread: Spread
+    spread: DrawSummary
     first_order: float
     tellable: float
     sources: tuple[Source, ...]

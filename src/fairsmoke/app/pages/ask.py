@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
 from pydantic import ValidationError
 
-from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.answers.queue import JobQueue, Stage
 from fairsmoke.app.auth import Book, SettingUp, Told
 from fairsmoke.app.errors import places_in
 from fairsmoke.app.forms import FormFields
@@ -16,7 +16,7 @@ from fairsmoke.app.pages.cook_set_up import SPECIES
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     REMARKS,
-    FromDesk,
+    FromQueue,
     PlanStands,
     Stands,
     looked_over,
@@ -113,10 +113,10 @@ def _questions(
 
 
 @router.get("/trials/{trial}/ask", name="ask")
-def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
+def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue) -> Response:
     """Show the question, what is at hand, and what would spoil the answer."""
     return _page(
-        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+        page, trial, book, stands, jobs, at_hand_form.fields_of(stands.plan, page.way.units)
     )
 
 
@@ -126,7 +126,7 @@ def put_at_hand(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sent: FormFields,
 ) -> Response:
@@ -142,11 +142,11 @@ def put_at_hand(
                 N_("A layout was drawn for what was at hand. Say why it is thrown away.")
             )
             problems = [PlaceProblem(place="", message=message)]
-            return _page(page, trial, book, stands, desk, fields, problems)
+            return _page(page, trial, book, stands, jobs, fields, problems)
         reasons = tuple(at_hand_form.lines_of(fields.get("leave_out", "")))
         record_at_hand(book, trial.id, at_hand, reasons, by=person.name, why=why)
     except ValueError as error:
-        return _page(page, trial, book, stands, desk, fields, _problems(error))
+        return _page(page, trial, book, stands, jobs, fields, _problems(error))
     return page.go("ask", trial=trial.id)
 
 
@@ -163,11 +163,11 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
+    jobs: JobQueue,
     fields: Fields,
     problems: list[PlaceProblem] | None = None,
 ) -> HTMLResponse:
-    look = looked_over(desk, trial, stands)
+    look = looked_over(jobs, trial, stands)
     return page.show(
         "ask.html",
         422 if problems else 200,

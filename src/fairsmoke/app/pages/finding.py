@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.answers.finding_queue import Findings, Seen
-from fairsmoke.answers.queue import Work
+from fairsmoke.answers.queue import Job
 from fairsmoke.app.auth import needs
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
@@ -91,7 +91,7 @@ def _shown(page: Page, trial: Trial, seen: Seen) -> HTMLResponse:
 
 
 def working_page(
-    page: Page, trial: Trial | None, work: Work | None, doing: Message, stop: str = ""
+    page: Page, trial: Trial | None, work: Job | None, doing: Message, stop: str = ""
 ) -> HTMLResponse:
     """Return the page that says what is being worked out, and looks again."""
     heading = trial.title if trial else page.way.say(doing)

@@ -7,7 +7,7 @@ from pathlib import Path
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
-from fairsmoke.answers.queue import Stage, Work
+from fairsmoke.answers.queue import Job, Stage
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import WAIT_S, FindingSeer, FromFindings, working_page
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -63,7 +63,7 @@ def record_zip(page: OnPage, trial: FoundTrial, findings: FromFindings, _: Findi
     return _handed_out(page, trial, work, N_("The files are being written"), f"{trial.id}.zip")
 
 
-def _handed_out(page: Page, trial: Trial, work: Work, doing: Message, name: str) -> Response:
+def _handed_out(page: Page, trial: Trial, work: Job, doing: Message, name: str) -> Response:
     work.ended.wait(WAIT_S)
     if work.going:
         return working_page(page, trial, work, doing)

@@ -97,7 +97,7 @@ def _learned(findings: Findings, finished: Iterable[Any], units: Units) -> Itera
         try:
             seen = findings.look(trial.id, units)
         except AppError:
-            # The desk is full: it comes at a later look.
+            # The queue is full: it comes at a later look.
             seen = findings.look(trial.id, units, start=False)
         yield Learned(trial, seen, seen.part("answer"))
 

@@ -14,9 +14,8 @@ from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
     KINDS,
-    LANE,
     REMARKS,
-    FromDesk,
+    FromQueue,
     Stands,
     looked_over,
     may_change,
@@ -45,11 +44,11 @@ def _draw_key(trial: str) -> str:
 
 @router.get("/trials/{trial}/plan", name="plan")
 def plan_page(
-    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk
+    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue
 ) -> HTMLResponse:
     """Show who gets what, or what could be drawn; and the cooks of the plan."""
-    look = looked_over(desk, trial, stands)
-    drawing = desk.look(_draw_key(trial.id))
+    look = looked_over(jobs, trial, stands)
+    drawing = jobs.find(_draw_key(trial.id))
     going = next((one for one in (drawing, look) if one is not None and one.going), None)
     layout = None if stands.plan is None else stands.plan.layout
     failed = drawing is not None and drawing.stage is Stage.FAILED
@@ -67,7 +66,9 @@ def plan_page(
         look=look,
         done=look is not None and look.stage is Stage.DONE,
         failed=told,
-        problem=drawing.problem.replace("--", "") if told and drawing is not None else "",
+        problem=page.way.say(drawing.problem).replace("--", "")
+        if told and drawing is not None
+        else "",
         work=going,
         doing=N_("The layout is being drawn")
         if drawing is not None and drawing.going
@@ -92,7 +93,7 @@ def draw_plan(
     page: OnPage,
     trial: FoundTrial,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     kind: Annotated[str, Form(max_length=40)] = "",
     swap: Annotated[str, Form(max_length=5)] = "",
@@ -123,7 +124,7 @@ def draw_plan(
         "why": why.strip(),
         "of": planned_key("draw", trial, stands),
     }
-    work = desk.take(_draw_key(trial.id), "draw", content, lane=LANE)
+    work = jobs.submit(_draw_key(trial.id), "draw", content)
     work.ended.wait(WAIT_S)
     return page.go("plan", trial=trial.id)
 

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse
 from fairsmoke.answers.queue import Stage
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.plan_parts import FromDesk, Stands, planned_key, worked_out
+from fairsmoke.app.pages.plan_parts import FromQueue, Stands, planned_key, worked_out
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_
 from fairsmoke.trial.question import TIMES
@@ -31,7 +31,7 @@ def how_many_page(
     request: Request,
     trial: FoundTrial,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     usual_time: Short = "",
     measuring: Short = "",
     per_cook: Short = "",
@@ -47,7 +47,7 @@ def how_many_page(
     }
     key = planned_key("how-many", trial, stands, choices)
     content = {"trial": trial.id, "choices": choices}
-    work = worked_out(desk, key, "how-many", content)
+    work = worked_out(jobs, key, "how-many", content)
     done = work.stage is Stage.DONE
     found: list[dict[str, Any]] = work.result["measures"] if done else []
     return page.show(
@@ -57,7 +57,7 @@ def how_many_page(
         found=[(one, Curve.of(one["rows"], one["aim"])) for one in found],
         trials=work.result.get("trials", 0),
         failed=work.stage is Stage.FAILED,
-        problem=work.problem.replace("--", ""),
+        problem=page.way.say(work.problem).replace("--", ""),
         usual_time=usual_time,
         measuring=measuring,
         per_cook=choices["per_cook"],

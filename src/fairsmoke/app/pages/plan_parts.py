@@ -6,8 +6,8 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from fairsmoke.answers.queue import Desk, Stage, Work
-from fairsmoke.app.auth import Book
+from fairsmoke.answers.queue import Job, JobQueue, Stage
+from fairsmoke.app.auth import Book, Visiting
 from fairsmoke.app.page import Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -19,7 +19,6 @@ from fairsmoke.trial.plan import LayoutKind, Plan
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.registration import Registration
 
-LANE = "plan"
 WAIT_S = 0.02
 """A page that is looked at does not wait; what is worked out comes at a later look."""
 
@@ -85,12 +84,13 @@ Stands = Annotated[PlanStands, Depends(_stands)]
 """What is recorded of the plan of the trial in the address."""
 
 
-def _desk(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
+def _jobs(request: Request, visitor: Visiting) -> JobQueue:
+    found: JobQueue = request.app.state.jobs
+    return found.for_owner("" if visitor.person is None else f"person {visitor.person.id}")
 
 
-FromDesk = Annotated[Desk, Depends(_desk)]
+FromQueue = Annotated[JobQueue, Depends(_jobs)]
+"""The job queue, as the person signed in asks of it."""
 
 
 def planned_key(kind: str, trial: Trial, stands: PlanStands, more: Any = None) -> str:
@@ -105,22 +105,22 @@ def state_of(book: Notebook, trial: str) -> dict[str, int]:
         return asdict(trial_state(connection, trial))
 
 
-def worked_out(desk: Desk, key: str, kind: str, content: dict[str, Any]) -> Work:
+def worked_out(jobs: JobQueue, key: str, kind: str, content: dict[str, Any]) -> Job:
     """Return the work under a key, begun if it never was; what failed is not begun again."""
-    there = desk.look(key)
+    there = jobs.find(key)
     if there is None or there.stage is Stage.STOPPED:
-        there = desk.take(key, kind, content, lane=LANE)
+        there = jobs.submit(key, kind, content)
     if there.going:
         there.ended.wait(WAIT_S)
     return there
 
 
-def looked_over(desk: Desk, trial: Trial, stands: PlanStands) -> Work | None:
+def looked_over(jobs: JobQueue, trial: Trial, stands: PlanStands) -> Job | None:
     """Return the look at a plan, None when there is none to look at."""
     if stands.plan is None:
         return None
     key = planned_key("look-at-plan", trial, stands)
-    return worked_out(desk, key, "look-at-plan", {"trial": trial.id})
+    return worked_out(jobs, key, "look-at-plan", {"trial": trial.id})
 
 
 def place_names(book: Notebook) -> dict[str, str]:

@@ -6,12 +6,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse
 
-from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.answers.queue import Job, JobQueue, Stage
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
-    FromDesk,
+    FromQueue,
     PlanStands,
     Stands,
     looked_over,
@@ -32,10 +32,10 @@ router = APIRouter()
 
 @router.get("/trials/{trial}/plan/register", name="plan_register")
 def register_page(
-    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk
+    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue
 ) -> HTMLResponse:
     """Show what would be frozen, or what was, with its amendments and what differs."""
-    return _page(page, trial, book, stands, desk)
+    return _page(page, trial, book, stands, jobs)
 
 
 @router.post("/trials/{trial}/plan/register", name="register_plan")
@@ -44,7 +44,7 @@ def register_plan(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sure: Annotated[str, Form(max_length=5)] = "",
     late: Annotated[str, Form(max_length=5)] = "",
@@ -56,7 +56,7 @@ def register_plan(
         raise AppError(409, "not-drawn", N_("Who gets what is not drawn yet."))
     if sure != "yes":
         message = N_("Tick that nothing of it can be changed afterwards.")
-        return _page(page, trial, book, stands, desk, message)
+        return _page(page, trial, book, stands, jobs, message)
     try:
         register(book, trial.id, by=person.name, late=late == "yes")
     except JobError:
@@ -69,7 +69,7 @@ def register_plan(
             "There are results already, and a plan is registered before the first. You can freeze "
             "it all the same; the trial stays exploratory, and every report says so."
         )
-        return _page(page, trial, book, stands, desk, message, late=True)
+        return _page(page, trial, book, stands, jobs, message, late=True)
     return page.go("plan_register", trial=trial.id)
 
 
@@ -79,7 +79,7 @@ def amend_plan(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     what: Annotated[str, Form(max_length=4000)] = "",
     why: Annotated[str, Form(max_length=4000)] = "",
@@ -89,7 +89,7 @@ def amend_plan(
         raise AppError(409, "not-registered", N_("This plan is not registered: just change it."))
     if not why.strip():
         message = N_("Say why; every report shows it.")
-        return _page(page, trial, book, stands, desk, message, said=what)
+        return _page(page, trial, book, stands, jobs, message, said=what)
     try:
         amend(book, trial.id, what=what.strip(), why=why.strip(), by=person.name)
     except JobError:
@@ -97,7 +97,7 @@ def amend_plan(
             "Nothing differs from the registered plan and its amendments. Change the trial first, "
             "or say in words what is done otherwise."
         )
-        return _page(page, trial, book, stands, desk, message, why=why)
+        return _page(page, trial, book, stands, jobs, message, why=why)
     return page.go("plan_register", trial=trial.id)
 
 
@@ -106,20 +106,20 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
+    jobs: JobQueue,
     problem: Message | None = None,
     *,
     late: bool = False,
     said: str = "",
     why: str = "",
 ) -> HTMLResponse:
-    work: Work | None
+    work: Job | None
     if stands.registration is not None:
         state = state_of(book, trial.id)
         key = json.dumps(["deviations", trial.id, state])
-        work = worked_out(desk, key, "deviations", {"trial": trial.id})
+        work = worked_out(jobs, key, "deviations", {"trial": trial.id})
     else:
-        work = looked_over(desk, trial, stands)
+        work = looked_over(jobs, trial, stands)
     done = work is not None and work.stage is Stage.DONE
     result: dict[str, Any] = work.result if work is not None and done else {}
     return page.show(

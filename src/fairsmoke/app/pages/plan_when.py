@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, Response
 
-from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.answers.queue import Job, JobQueue, Stage
 from fairsmoke.answers.when_kept import KeptDay, kept_day, kept_days, note_asked, rests_on
 from fairsmoke.answers.when_missing import (
     Missing,
@@ -21,7 +21,7 @@ from fairsmoke.app.forms import FormFields
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages import plan_when_advice as advice
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.plan_parts import LANE, WAIT_S, FromDesk, PlanStands, Stands
+from fairsmoke.app.pages.plan_parts import WAIT_S, FromQueue, PlanStands, Stands
 from fairsmoke.app.pages.plan_when_chart import DayChart
 from fairsmoke.app.pages.plan_when_form import USUAL, asked_of, form_of, now_utc, read_form
 from fairsmoke.app.pages.plan_when_safety import safety_lines
@@ -158,7 +158,7 @@ def when_page(
     trial: FoundTrial,
     book: Book,
     told: Told,
-    desk: FromDesk,
+    jobs: FromQueue,
     cooks: FoundCooks,
     day: Annotated[str, Query(max_length=40)] = "",
 ) -> HTMLResponse:
@@ -170,7 +170,7 @@ def when_page(
         raise AppError(404, "no-day", N_("This day is no longer kept. Ask for it again."))
     work = None
     if kept is not None and kept.page is None:
-        work = _work(desk, kept)
+        work = _work(jobs, kept)
         kept = kept_day(told.results, book.path, trial.id, key) if not work.going else kept
     return _page(page, trial, cooks, kept, days, work)
 
@@ -179,11 +179,11 @@ def _of(meant: CookMeant | None, kept: KeptDay) -> bool:
     return meant is not None and meant.is_of(kept)
 
 
-def _work(desk: Desk, kept: KeptDay) -> Work:
+def _work(jobs: JobQueue, kept: KeptDay) -> Job:
     """Return the work on a day, begun if it is not; what failed is not begun again."""
-    work = desk.look(kept.key)
+    work = jobs.find(kept.key)
     if work is None or work.stage is Stage.STOPPED:
-        work = desk.take(kept.key, "when", asdict(kept.asked), lane=LANE)
+        work = jobs.submit(kept.key, "when", asdict(kept.asked))
     if work.going:
         work.ended.wait(WAIT_S)
     return work
@@ -195,7 +195,7 @@ def ask_when(
     trial: FoundTrial,
     book: Book,
     told: Told,
-    desk: FromDesk,
+    jobs: FromQueue,
     cooks: FoundCooks,
     person: Recorder,
     given: FormFields,
@@ -223,7 +223,7 @@ def ask_when(
         return _page(page, trial, cooks, None, [], None, reading.given, reading.problems)
     kept = note_asked(asked, told.results, book.path)
     if kept.page is None:
-        desk.take(kept.key, "when", asdict(asked), lane=LANE)
+        jobs.submit(kept.key, "when", asdict(asked))
     answer = page.go("plan_when", trial=trial.id)
     answer.headers["location"] += f"?cook={meant.handle}&day={kept.key}"
     return answer
@@ -235,7 +235,7 @@ def _page(
     cooks: Cooks,
     kept: KeptDay | None,
     days: list[KeptDay],
-    work: Work | None,
+    work: Job | None,
     given: dict[str, str] | None = None,
     problems: list[tuple[str, Message | str]] | None = None,
 ) -> HTMLResponse:
@@ -266,7 +266,7 @@ def _page(
         before=[(one, datetime.fromisoformat(one.asked.serve)) for one in days[:_ASKED_BEFORE]],
         work=work if work is not None and work.going else None,
         failed=failed,
-        problem=work.problem.replace("--", "") if work is not None and failed else "",
+        problem=page.way.say(work.problem).replace("--", "") if work is not None and failed else "",
         doing=N_("The day is cooked four hundred times in the simulator"),
         stop="",
         here_again=f"{here.path}?{here.query}" if here.query else here.path,

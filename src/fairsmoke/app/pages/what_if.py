@@ -5,16 +5,17 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.answers.queue import JobQueue, Stage
 from fairsmoke.answers.what_if import DRAWS, WhatIf, note_asked, plan_by_hand
 from fairsmoke.app.auth import Book, Told
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import FindingSeer
 from fairsmoke.app.pages.path_lookup import FoundTrial
+from fairsmoke.app.pages.plan_parts import FromQueue
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.stored_answers import newest, read_kept, tidy
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
@@ -34,18 +35,9 @@ PLACES = (
     Place(N_("What if"), "trial_what_if", "trial", 65, May.SEE_FINDINGS),
 )
 
-LANE = "what-if"
 WAIT_S = 1.0
 _RECENT = 12
 _MOST_PIECES = 4
-
-
-def _desk(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
-
-
-FromDesk = Annotated[Desk, Depends(_desk)]
 
 
 @router.get("/what-if", name="what_if")
@@ -82,7 +74,7 @@ def _form_page(page: Page, results: Path, form: Form, problem: str = "") -> HTML
 
 
 @router.post("/what-if", name="ask_what_if")
-def ask(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, given: FormFields) -> Response:
+def ask(page: OnPage, told: Told, jobs: FromQueue, _: FindingSeer, given: FormFields) -> Response:
     """Take a what-if in, and lead to its page."""
     form = filled(given, page.way.units)
     asked = form.asked(page.way.units)
@@ -91,7 +83,7 @@ def ask(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, given: FormFie
         plan_by_hand(asked)
     except JobError as error:
         return _form_page(page, told.results, form, str(error).replace("--", ""))
-    return _taken(page, told.results, desk, asked)
+    return _taken(page, told.results, jobs, asked)
 
 
 @router.get("/trials/{trial}/what-if", name="trial_what_if")
@@ -133,7 +125,7 @@ def ask_of_trial(
     trial: FoundTrial,
     book: Book,
     told: Told,
-    desk: FromDesk,
+    jobs: FromQueue,
     _: FindingSeer,
     given: FormFields,
 ) -> RedirectResponse:
@@ -154,7 +146,7 @@ def ask_of_trial(
         draws=_draws(given),
         whole_body=given.get("body") != "quick",
     )
-    return _taken(page, told.results, desk, asked)
+    return _taken(page, told.results, jobs, asked)
 
 
 def _draws(given: dict[str, str]) -> int:
@@ -162,19 +154,19 @@ def _draws(given: dict[str, str]) -> int:
     return int(said) if said in map(str, DRAWS) else DRAWS[0]
 
 
-def _taken(page: Page, results: Path, desk: Desk, asked: WhatIf) -> RedirectResponse:
+def _taken(page: Page, results: Path, jobs: JobQueue, asked: WhatIf) -> RedirectResponse:
     place = note_asked(asked, results)
     tidy(place.parent)
     if not (place / "page.json").is_file():
-        desk.take(asked.key, "what-if", asdict(asked), lane=LANE)
+        jobs.submit(asked.key, "what-if", asdict(asked))
     return page.go("what_if_answer", key=asked.key)
 
 
 @router.get("/what-if/{key}", name="what_if_answer")
-def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -> HTMLResponse:
+def answer(page: OnPage, told: Told, jobs: FromQueue, _: FindingSeer, key: str) -> HTMLResponse:
     """Show what came of a what-if, or how far it is."""
     asked = _asked(told.results, key)
-    work = desk.look(key)
+    work = jobs.find(key)
     if work is not None and work.going:
         work.ended.wait(WAIT_S)
     place = told.results / "what-ifs" / key
@@ -188,7 +180,7 @@ def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -
         found=found,
         work=work if going else None,
         failed=work is not None and work.stage is Stage.FAILED,
-        problem=problem.replace("--", ""),
+        problem=page.way.say(problem).replace("--", ""),
         doing=N_("The cooks are being simulated"),
         stop=page.path("stop_what_if", key=key),
         pictures=page.path("what_if_picture", key=key, name="X", form="svg").removesuffix("X.svg"),
@@ -196,19 +188,19 @@ def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -
 
 
 @router.post("/what-if/{key}/stop", name="stop_what_if")
-def stop(page: OnPage, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResponse:
+def stop(page: OnPage, jobs: FromQueue, _: FindingSeer, key: str) -> RedirectResponse:
     """Stop a what-if; the cooks that were run are kept."""
-    desk.stop(key)
-    work = desk.look(key)
+    jobs.stop(key)
+    work = jobs.find(key)
     if work is not None:
         work.ended.wait(3.0)
     return page.go("what_if_answer", key=key)
 
 
 @router.post("/what-if/{key}/go-on", name="go_on_what_if")
-def go_on(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResponse:
+def go_on(page: OnPage, told: Told, jobs: FromQueue, _: FindingSeer, key: str) -> RedirectResponse:
     """Go on with a what-if that was stopped."""
-    return _taken(page, told.results, desk, _asked(told.results, key))
+    return _taken(page, told.results, jobs, _asked(told.results, key))
 
 
 def _asked(results: Path, key: str) -> WhatIf:

@@ -7,15 +7,16 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.queue import Desk, Stage
+from fairsmoke.answers.queue import JobQueue, Stage
 from fairsmoke.answers.what_if import write_json
 from fairsmoke.answers.worth_trying_kept import FOLDER, MOST_PAIRS, WorthAsked, check_worth
 from fairsmoke.app.auth import Told, needs
 from fairsmoke.app.charts_script import script_name
 from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.plan_parts import FromQueue
 from fairsmoke.app.pages.record import FormFields
 from fairsmoke.app.pages.stored_answers import newest, read_for_good, read_kept, tidy
-from fairsmoke.app.pages.what_if import LANE, WAIT_S, FromDesk
+from fairsmoke.app.pages.what_if import WAIT_S
 from fairsmoke.app.pages.words import CUT_NAMES, HOLD_WRAPS, STANDING_SAID, WRAPS
 from fairsmoke.app.pages.worth_trying_form import (
     GOAL_NAMES,
@@ -84,7 +85,7 @@ def _form_page(
 
 
 @router.post("/worth-trying", name="ask_worth_trying")
-def ask(page: OnPage, told: Told, desk: FromDesk, _: Planner, given: FormFields) -> Response:
+def ask(page: OnPage, told: Told, jobs: FromQueue, _: Planner, given: FormFields) -> Response:
     """Take the question in, and lead to its page."""
     fields = {name: value[:80] for name, value in given.items() if len(name) < 40}
     try:
@@ -99,22 +100,22 @@ def ask(page: OnPage, told: Told, desk: FromDesk, _: Planner, given: FormFields)
     place.mkdir(parents=True, exist_ok=True)
     write_json(place / "form.json", fields)
     write_json(place / "asked.json", asdict(asked))
-    return _taken(page, told.results, desk, asked)
+    return _taken(page, told.results, jobs, asked)
 
 
-def _taken(page: Page, results: Path, desk: Desk, asked: WorthAsked) -> RedirectResponse:
+def _taken(page: Page, results: Path, jobs: JobQueue, asked: WorthAsked) -> RedirectResponse:
     place = results / FOLDER / asked.key
     tidy(place.parent)
     if not (place / "page.json").is_file():
-        desk.take(asked.key, "worth-trying", asdict(asked), lane=LANE)
+        jobs.submit(asked.key, "worth-trying", asdict(asked))
     return page.go("worth_answer", key=asked.key)
 
 
 @router.get("/worth-trying/{key}", name="worth_answer")
-def answer(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> HTMLResponse:
+def answer(page: OnPage, told: Told, jobs: FromQueue, _: Planner, key: str) -> HTMLResponse:
     """Show which methods there are to choose from and what to turn next, or how far it is."""
     fields = _fields(told.results, key)
-    work = desk.look(key)
+    work = jobs.find(key)
     if work is not None and work.going:
         work.ended.wait(WAIT_S)
     found = found_of(told.results, key)
@@ -127,7 +128,7 @@ def answer(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> HT
         found=found,
         work=work if work is not None and work.going and found is None else None,
         failed=failed,
-        problem=work.problem.replace("--", "") if work is not None and failed else "",
+        problem=page.way.say(work.problem).replace("--", "") if work is not None and failed else "",
         doing=N_("The methods are being cooked in the simulator"),
         stop=page.path("stop_worth_trying", key=key),
         cautioned=STANDING_SAID,
@@ -199,22 +200,22 @@ def _measures(found: dict[str, Any] | None, shown: Shown) -> list[dict[str, Any]
 
 
 @router.post("/worth-trying/{key}/stop", name="stop_worth_trying")
-def stop(page: OnPage, desk: FromDesk, _: Planner, key: str) -> RedirectResponse:
+def stop(page: OnPage, jobs: FromQueue, _: Planner, key: str) -> RedirectResponse:
     """Stop it; the methods that were cooked are kept."""
-    desk.stop(key)
-    work = desk.look(key)
+    jobs.stop(key)
+    work = jobs.find(key)
     if work is not None:
         work.ended.wait(3.0)
     return page.go("worth_answer", key=key)
 
 
 @router.post("/worth-trying/{key}/go-on", name="go_on_worth_trying")
-def go_on(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> RedirectResponse:
+def go_on(page: OnPage, told: Told, jobs: FromQueue, _: Planner, key: str) -> RedirectResponse:
     """Go on with what was stopped, where it was."""
     content = read_kept(place_of(told.results, key) / "asked.json")
     if content is None:
         raise _gone()
-    return _taken(page, told.results, desk, WorthAsked(**content))
+    return _taken(page, told.results, jobs, WorthAsked(**content))
 
 
 def found_of(results: Path, key: str) -> dict[str, Any] | None:

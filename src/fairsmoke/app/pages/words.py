@@ -180,8 +180,8 @@ KIND_NAMES = {
 
 STANDING_SAID = N_(
     "Take this as a rough guide. In published studies that the model was not fitted to, half of "
-    "its losses were off by about 3 points or more; in cooks' own logs half of its times were off "
-    "by about two fifths or more (docs/validation.md)"
+    "its losses were off by about 4 points or more; in cooks' own logs half of its times were off "
+    "by about a third or more (docs/validation.md)"
 )
 """What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
 

@@ -219,7 +219,12 @@ def simulated_json(told: Summary) -> dict[str, Any]:
         ],
         "pieces": plain(told.pieces),
         "not_known": [
-            {"name": u.name, "sd": u.standard_deviation, "of_logarithm": u.logarithmic, "why": u.why}
+            {
+                "name": u.name,
+                "sd": u.standard_deviation,
+                "of_logarithm": u.logarithmic,
+                "why": u.why,
+            }
             for u in UNKNOWNS
         ],
         "assumed": list(told.assumed),

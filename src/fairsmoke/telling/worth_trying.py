@@ -257,7 +257,12 @@ def tried_json(told: Tried) -> dict[str, Any]:
             for m in told.measures
         },
         "not_known": [
-            {"name": u.name, "sd": u.standard_deviation, "of_logarithm": u.logarithmic, "why": u.why}
+            {
+                "name": u.name,
+                "sd": u.standard_deviation,
+                "of_logarithm": u.logarithmic,
+                "why": u.why,
+            }
             for u in UNKNOWNS
         ],
         "cautions": [STANDING, *cautions(told)],

@@ -137,7 +137,7 @@ def test_cooks_left_out_are_counted_and_named() -> None:
     found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
     record = found.cooked["bare", "slab"]
     record.answer[:3], record.ended[:3] = cook_kernel.NEVER_ENDS, 0.0
-    record.answer[3], record.ended[3] = course.NO_STEP, 0.0
+    record.answer[3], record.ended[3] = cook_kernel.NO_STEP, 0.0
     left_out = summary_of(found)
     assert (left_out.arms[0].never_ended, left_out.arms[0].not_worked_out) == (3, 1)
     cautions = " ".join(left_out.cautions)

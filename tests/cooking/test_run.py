@@ -131,12 +131,10 @@ def test_underside_dries_more_without_a_water_pan() -> None:
 
 def test_cores_boil_lower_up_a_mountain() -> None:
     high = Conditions(site=Site(altitude_m=2500.0))
-    # In foil, where meat stays wet: bare it dries and never boils.
-    wrapped = stage("foil", 150.0, (hours(8),), both(Cover.FOIL))
-    low = run(wrapped)
+    low = run(stage(surround_c=150.0, ends=(hours(8),)))
     up = simulate(
         BRISKET,
-        Protocol(stages=(wrapped,)),
+        Protocol(stages=(stage(surround_c=150.0, ends=(hours(8),)),)),
         high,
         whole_body=False,
     )

@@ -4,17 +4,16 @@ import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
-from types import MappingProxyType
 
 import numpy as np
 
-from fairsmoke.cooking import cook_kernel, tables
-from fairsmoke.cooking import cook_record as book_names
+from fairsmoke.cooking import book as book_names
+from fairsmoke.cooking import course, tables
 from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
-from fairsmoke.cooking.cook_record import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
     LONGEST_COOK_S,
@@ -25,14 +24,13 @@ from fairsmoke.cooking.run import (
     stage_rows,
     usual_control,
 )
+from fairsmoke.cooking.spread import Members, draw, spread_out
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
-from fairsmoke.cooking.unknowns import Known, Members, draw, members_of, with_known
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
 CHUNK = 16
-NOTHING_KNOWN: Mapping[str, Known] = MappingProxyType({})
 
 Progress = Callable[[int, int], bool]
 """Told how many members are done and how many there are; returns False to stop."""
@@ -66,7 +64,7 @@ class Ensemble:
 
     def good(self) -> FloatArray:
         """Return which members were run to their end."""
-        return np.asarray((self.done > 0) & (self.answers == cook_kernel.OK))
+        return np.asarray((self.done > 0) & (self.answers == course.OK))
 
     def interval(self, values: FloatArray, level: float = 0.8) -> tuple[float, float, float]:
         """Return low, middle and high of one outcome over the members that have it.
@@ -100,23 +98,20 @@ def run_ensemble(
     resume: Ensemble | None = None,
     control: Control | None = None,
     normal: FloatArray | None = None,
-    known: Mapping[str, Known] = NOTHING_KNOWN,
 ) -> Ensemble:
     """Cook one piece many times over what is not known about it and its cooker.
 
     The numbers depend on `seed` and `piece_number`, not on `workers`. With `progress` returning
     False the run stops after the chunks in hand; pass what came back as `resume`, with the same
-    other arguments, to go on. `normal` replaces the draw. `known` says where some unknowns lie, by
-    name (unknowns.UNKNOWNS): what past cooks told of a pit, or what a forecast has learnt so far.
+    other arguments, to go on. `normal` replaces the draw.
     """
     body = (two_dimensional if whole_body else one_column)(piece, constants)
     control = control or usual_control(whole_body)
     stages = stage_rows(protocol, conditions, 2.0 * float(np.sum(body.shape.plan_m2)))
     drawn = draw(members, seed, piece_number) if normal is None else normal
-    drawn = with_known(drawn, known)
     in_cooker = np.array([float(stage.place == Place.COOKER) for stage in protocol.stages])
     shape = body.shape
-    drawn_members = members_of(
+    spread = spread_out(
         drawn,
         parameters(constants),
         shape.fixed,
@@ -126,30 +121,21 @@ def run_ensemble(
         stages,
         in_cooker,
     )
-    book = resume._work if resume is not None else _book(drawn_members, body, len(sample_s))
+    book = resume._work if resume is not None else _book(spread, body, len(sample_s))
     _run_chunks(
-        drawn_members,
-        body,
-        piece,
-        conditions,
-        constants,
-        control,
-        book,
-        sample_s,
-        workers,
-        progress,
+        spread, body, piece, conditions, constants, control, book, sample_s, workers, progress
     )
-    return _gathered(drawn_members, body, protocol, book, np.asarray(sample_s, dtype=float))
+    return _gathered(spread, body, protocol, book, np.asarray(sample_s, dtype=float))
 
 
-def _book(drawn_members: Members, body: Body, samples: int) -> dict[str, FloatArray]:
-    members, stages = drawn_members.stages.shape[0], drawn_members.stages.shape[1]
-    columns, cells = drawn_members.states.shape[2], drawn_members.states.shape[3]
+def _book(spread: Members, body: Body, samples: int) -> dict[str, FloatArray]:
+    members, stages = spread.stages.shape[0], spread.stages.shape[1]
+    columns, cells = spread.states.shape[2], spread.states.shape[3]
     changes = fresh_changes(columns, cells)
     return {
         "done": np.zeros(members),
         "answers": np.zeros(members),
-        "states": drawn_members.states.copy(),
+        "states": spread.states.copy(),
         "changes": np.repeat(changes[None], members, axis=0),
         "result": np.zeros((members, book_names.RESULT)),
         "stage_end_s": np.full((members, stages), np.nan),
@@ -160,7 +146,7 @@ def _book(drawn_members: Members, body: Body, samples: int) -> dict[str, FloatAr
 
 
 def _run_chunks(
-    drawn_members: Members,
+    spread: Members,
     body: Body,
     piece: Piece,
     conditions: Conditions,
@@ -181,21 +167,21 @@ def _run_chunks(
 
     def run(first: int) -> tuple[int, int]:
         last = min(first + CHUNK, members)
-        cook_kernel.cook_many(
+        course.cook_many(
             first,
             last,
             table,
-            drawn_members.pars,
-            drawn_members.fixed,
+            spread.pars,
+            spread.fixed,
             body.shape.face,
-            drawn_members.plan_m2,
-            drawn_members.lateral_m,
+            spread.plan_m2,
+            spread.lateral_m,
             body.shape.rim,
             body.shape.rim_half_m,
             body.shape.across,
             body.core,
             body.probes,
-            drawn_members.stages,
+            spread.stages,
             past,
             lids,
             site,
@@ -230,21 +216,21 @@ def _run_chunks(
 
 
 def _gathered(
-    drawn_members: Members,
+    spread: Members,
     body: Body,
     protocol: Protocol,
     book: dict[str, FloatArray],
     sample_s: FloatArray,
 ) -> Ensemble:
-    plan = drawn_members.plan_m2[:, :, None]
+    plan = spread.plan_m2[:, :, None]
     states, changes, result = book["states"], book["changes"], book["result"]
-    solids = plan * drawn_members.fixed[:, :, SOLIDS]
+    solids = plan * spread.fixed[:, :, SOLIDS]
     kept = np.sum(solids + plan * (states[:, WATER] + states[:, FAT]), axis=(1, 2))
     lean = solids * (body.cap < 0.5)
     left = changes[:, NATIVE] + changes[:, OPENED]
     dissolved = 1.0 - np.sum(lean * left, axis=(1, 2)) / np.sum(lean, axis=(1, 2))
     cap = plan * body.cap
-    raw_cap = np.sum(cap * drawn_members.states[:, FAT], axis=(1, 2))
+    raw_cap = np.sum(cap * spread.states[:, FAT], axis=(1, 2))
     cap_now = np.sum(cap * states[:, FAT], axis=(1, 2))
     rendered = 1.0 - cap_now / raw_cap if body.cap.any() else np.full(kept.shape, np.nan)
     start = body.start_kg

@@ -5,9 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.body import Body
-from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
-from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
-from fairsmoke.cooking.cook_record import (
+from fairsmoke.cooking.book import (
     ADDED,
     CORE_C,
     DENATURED_J,
@@ -27,6 +25,8 @@ from fairsmoke.cooking.cook_record import (
     STEPS,
     Book,
 )
+from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
 from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW

@@ -46,7 +46,8 @@ def test_a_registered_plan_is_checked_with_sha256sum(book: Notebook, tmp_path: P
     trial, plan = content["trial"], content["plan"]
     assert trial["question"] == SOUND.question
     assert trial["measures"][0]["worthwhile"] == "2 points"
-    assert trial["verdict"] == {"sure": 0.95}
+    # The three probabilities a verdict is said at are frozen with the plan.
+    assert trial["verdict"] == {"sure": 0.95, "leaning": 0.8, "hint": 0.6}
     assert plan["layout"]["seed"] == trial["draw"]["seed"] == 5
     assert len(plan["layout"]["slots"]) == 4
     assert plan["leave_out"] == []

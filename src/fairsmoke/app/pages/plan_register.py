@@ -26,6 +26,7 @@ from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.register import amend, register
+from fairsmoke.telling.document import from_json
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
@@ -109,7 +110,8 @@ def _page(
     else:
         look = looked_over(page, jobs, trial, stands)
     found = look.found or {}
-    differs = work.result.get("found") if work is not None else None
+    kept = work.result.get("found") if work is not None else None
+    differs = None if kept is None else from_json(kept)
     going = work if work is not None and work.going else look.job
     return page.show(
         "plan_register.html",

@@ -313,8 +313,8 @@ def test_options_make_arms() -> None:
     ("sizes", "method", "against", "message"),
     [
         ({"mass": "5.6"}, {}, [], "mass"),
-        ({"thick": ""}, {}, [], "--thick"),
-        ({"cut": "ham"}, {}, [], "--cut 'ham'"),
+        ({"thick": ""}, {}, [], "say thick"),
+        ({"cut": "ham"}, {}, [], "cut 'ham'"),
         ({}, {"pit": "250"}, [], "pit"),
         ({}, {"wrap": "tin"}, [], "wrap “tin”"),
         ({}, {}, ["colour=red"], "against “colour=red”"),

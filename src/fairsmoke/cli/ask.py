@@ -21,6 +21,7 @@ from fairsmoke.cli.screen import (
     reader_here,
     say,
     show_json,
+    tell_recorded,
 )
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, T_, InputField
@@ -208,15 +209,3 @@ def _show_asked(found: "Asking", notebook: Path, *, recorded: bool, as_json: boo
         return
     say(document_text(asked_document(found.trial, found.remarks), reader_here()))
     tell_recorded(notebook, found.trial.id if recorded else "")
-
-
-def tell_recorded(notebook: Path, trial: str = "") -> None:
-    """Say that a trial was recorded and what comes next, or that nothing was."""
-    following = f"fairsmoke draw -t {trial}{notebook_option(notebook)}"
-    recorded = N_("Recorded. Next: %(command)s", command=following)
-    say(reader_here().say(recorded if trial else N_("Nothing was recorded.")))
-
-
-def notebook_option(notebook: Path) -> str:
-    """Return the option that names a notebook in a command that is proposed."""
-    return "" if notebook == DEFAULT_NOTEBOOK else f" -n {notebook}"

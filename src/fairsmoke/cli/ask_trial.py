@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fairsmoke.cli.ask import Species, tell_recorded
-from fairsmoke.cli.screen import STOPPED, complain, opened, reader_here, say
+from fairsmoke.cli.screen import STOPPED, complain, opened, reader_here, say, tell_recorded
 from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
 from fairsmoke.messages.message import N_, Listed, Message, Words
 from fairsmoke.planning.asked import handle_of
@@ -30,7 +29,7 @@ from fairsmoke.setting_up.method import Method
 from fairsmoke.telling.as_text import document_text
 from fairsmoke.telling.plan import asked_document
 from fairsmoke.trial.cook import Cooker
-from fairsmoke.trial.plan import PlannedPiece
+from fairsmoke.trial.plan import PlannedPiece, Species
 from fairsmoke.trial.question import Measure
 
 if TYPE_CHECKING:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from fairsmoke.cli.ask import notebook_option
 from fairsmoke.cli.screen import (
     CANNOT,
     DEFAULT_NOTEBOOK,
@@ -15,6 +14,7 @@ from fairsmoke.cli.screen import (
     NotebookOption,
     TrialOption,
     WhyOption,
+    notebook_option,
     opened,
     pairs,
     reader_here,

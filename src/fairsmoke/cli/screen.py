@@ -204,3 +204,15 @@ def pairs(given: list[str], what: Words) -> dict[str, str]:
 def at_keyboard() -> bool:
     """Tell whether a person can be asked."""
     return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def tell_recorded(notebook: Path, trial: str = "") -> None:
+    """Say that a trial was recorded and what comes next, or that nothing was."""
+    following = f"fairsmoke draw -t {trial}{notebook_option(notebook)}"
+    recorded = N_("Recorded. Next: %(command)s", command=following)
+    say(reader_here().say(recorded if trial else N_("Nothing was recorded.")))
+
+
+def notebook_option(notebook: Path) -> str:
+    """Return the option that names a notebook in a command that is proposed."""
+    return "" if notebook == DEFAULT_NOTEBOOK else f" -n {notebook}"

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class MethodOptions:
+class SimulatedMethodOptions:
     """How the piece is cooked: the fields of `fairsmoke.setting_up.method.Method`."""
 
     pit: Annotated[str, typer.Option(help=T_("Air: '121 °C', '250 °F'."))] = "121 °C"
@@ -61,7 +61,7 @@ class CookerOptions:
 
 
 @dataclass(frozen=True)
-class TrialOptions:
+class SimulatedTrialOptions:
     """A trial of a notebook, instead of a piece and a method."""
 
     trial: TrialOption = ""
@@ -81,13 +81,20 @@ class TrialOptions:
     ] = None
 
 
-@taking(PieceOptions, MethodOptions, KitchenOptions, CookerOptions, TrialOptions, RunOptions)
+@taking(
+    PieceOptions,
+    SimulatedMethodOptions,
+    KitchenOptions,
+    CookerOptions,
+    SimulatedTrialOptions,
+    RunOptions,
+)
 def simulate(
     sizes: PieceOptions,
-    method: MethodOptions,
+    method: SimulatedMethodOptions,
     place: KitchenOptions,
     cooker: CookerOptions,
-    of: TrialOptions,
+    of: SimulatedTrialOptions,
     run: RunOptions,
     file: Annotated[
         Path | None,
@@ -139,7 +146,7 @@ def simulate(
 
 
 def _of_trial(
-    of: TrialOptions, room: str, tender: str, how: dict[str, Any]
+    of: SimulatedTrialOptions, room: str, tender: str, how: dict[str, Any]
 ) -> "tuple[Simulation, str]":
     from fairsmoke.answers.simulation_trial import SimulationOptions, plan_of_trial
     from fairsmoke.quantity import parse_temperature

@@ -16,8 +16,8 @@ from fairsmoke.judging.rule import (
     NOT_SETTLED,
     ORDER,
     Analysis,
-    Decision,
     Outcome,
+    VerdictDecision,
     decide,
     decide_many,
     probabilities,
@@ -82,7 +82,9 @@ class Analyses:
         ends = [found[key].interval(level) for key in (Analysis.USUAL, Analysis.DOUBLED)]
         return min(low for low, _ in ends), max(high for _, high in ends)
 
-    def decision(self, arm: str, base: str, worthwhile: float, rule: VerdictRule) -> Decision:
+    def decision(
+        self, arm: str, base: str, worthwhile: float, rule: VerdictRule
+    ) -> VerdictDecision:
         """Return what the rule says of arm less base; ``worthwhile`` in the model's size."""
         found = self.differences(arm, base)
         return decide({key: probabilities(one, worthwhile) for key, one in found.items()}, rule)

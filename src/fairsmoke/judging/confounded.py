@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
@@ -41,7 +41,7 @@ class Confounded:
     is that of the prior for the grouping ``factor``.
     """
 
-    remark: Remark | None
+    remark: Caveat | None
     variance: float | None
     factor: str = ""
 
@@ -55,14 +55,14 @@ def layout_gaps(record: TrialRecord, used: Sequence[bool]) -> Iterator[Confounde
     units = [piece for piece, use in zip(record.units, used, strict=True) if use]
     lost = [piece for piece in units if piece.spot is None]
     if lost:
-        yield Confounded(_named(RemarkKind.POSITION_UNKNOWN, lost), None, "position")
+        yield Confounded(_named(CaveatKind.POSITION_UNKNOWN, lost), None, "position")
     strays = [piece for piece in units if piece.animal is None and piece.half_of is None]
     if strays and record.trial.draw.how != "drawn":
-        yield Confounded(_named(RemarkKind.ANIMAL_UNKNOWN, strays), None, "animal")
+        yield Confounded(_named(CaveatKind.ANIMAL_UNKNOWN, strays), None, "animal")
 
 
-def _named(kind: RemarkKind, pieces: Sequence[Piece]) -> Remark:
-    return Remark(kind, tuple(piece.name for piece in pieces))
+def _named(kind: CaveatKind, pieces: Sequence[Piece]) -> Caveat:
+    return Caveat(kind, tuple(piece.name for piece in pieces))
 
 
 def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
@@ -78,7 +78,7 @@ def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
     tasters = len({ballot.taster for ballot in ballots})
     few = tasters < FEW_TASTERS
     yield Confounded(
-        Remark(RemarkKind.FEW_TASTERS, (), (float(tasters),)) if few else None,
+        Caveat(CaveatKind.FEW_TASTERS, (), (float(tasters),)) if few else None,
         (TASTER_SHARE * span) ** 2 / tasters,
     )
     yield from _codes(record, ballots, span)
@@ -87,7 +87,7 @@ def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
     knew = [cooks[one] for one in dict.fromkeys(b.cook for b in ballots)]
     names = tuple(cook.name for cook in knew if cook.plated != "by one who did not know")
     if names:
-        remark = Remark(RemarkKind.PLATED_KNOWING, names)
+        remark = Caveat(CaveatKind.PLATED_KNOWING, names)
         yield Confounded(remark, (PLATED_SHARE * span) ** 2)
 
 
@@ -95,7 +95,7 @@ def _codes(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Itera
     scored = {score.sample for ballot in ballots for score in ballot.scores}
     bare = tuple(s.id for s in record.samples if s.id in scored and s.code is None)
     if bare:
-        yield Confounded(Remark(RemarkKind.NOT_CODED, bare), (CODE_SHARE * span) ** 2)
+        yield Confounded(Caveat(CaveatKind.NOT_CODED, bare), (CODE_SHARE * span) ** 2)
 
 
 def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Iterator[Confounded]:
@@ -103,7 +103,7 @@ def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Ite
     unknown = sum(not ballot.presented for ballot in ballots)
     if unknown:
         counts = (float(unknown), float(len(ballots)))
-        remark = Remark(RemarkKind.SERVING_UNKNOWN, (), counts)
+        remark = Caveat(CaveatKind.SERVING_UNKNOWN, (), counts)
         yield Confounded(remark, 0.5 * (FIRST_SHARE * span) ** 2)
         return
     pieces = {piece.id: piece.arm for piece in record.pieces}
@@ -115,7 +115,7 @@ def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Ite
     lead = shares[often] - min(shares.values())
     if lead > 0.0:
         counts = (float(first.count(often)), float(len(first)))
-        remark = Remark(RemarkKind.SERVED_FIRST, (names[often],), counts)
+        remark = Caveat(CaveatKind.SERVED_FIRST, (names[often],), counts)
         # An even panel of odd size cannot do better than one ballot.
         shown = remark if lead * len(first) > 1.0 + 1e-9 or len(first) == 1 else None
         yield Confounded(shown, 0.5 * (FIRST_SHARE * span * lead) ** 2)

@@ -231,19 +231,25 @@ def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalRe
     """Return the test that holds however often one looked, where arms were drawn within pairs."""
     if not data.drawn or _repeated(data, base, arm):
         return ClassicalResult(
-            ANYTIME, None, None, "Arms were not drawn within pairs, so no such test is justified."
+            ANYTIME,
+            None,
+            None,
+            N_("Arms were not drawn within pairs, so no such test is justified."),
         )
     each = block_differences(data, base, arm)
     each = each[~np.isnan(each)]
     if not each.size:
-        return ClassicalResult(ANYTIME, None, None, "No block held both arms.")
+        return ClassicalResult(ANYTIME, None, None, N_("No block held both arms."))
     last = float(e_values(each, scale)[-1])
     return ClassicalResult(
         ANYTIME,
         None,
         min(1.0, 1.0 / last),
-        f"e = {last:.3g}: without any difference it ever reaches 20 in at most 5 of 100 trials, "
-        "however often one looks.",
+        N_(
+            "e = %(e)s: without any difference it ever reaches 20 in at most 5 of 100 trials, "
+            "however often one looks.",
+            e=Number(last, 2 if last < 10.0 else 0),
+        ),
     )
 
 

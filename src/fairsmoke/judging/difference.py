@@ -27,7 +27,7 @@ from fairsmoke.judging.model import Comparison
 from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.rule import Analysis, Decision, Lean, Outcome, VerdictKind
+from fairsmoke.judging.rule import Analysis, Lean, Outcome, VerdictDecision, VerdictKind
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind, VerdictRule
@@ -207,7 +207,7 @@ def _verdict(
 _NOBODY = (VerdictKind.NOT_SETTLED, VerdictKind.NO_DIFFERENCE)
 
 
-def _word(found: Decision, measure: Measure) -> VerdictKind:
+def _word(found: VerdictDecision, measure: Measure) -> VerdictKind:
     if found.outcome is None:
         return VerdictKind.NOT_SETTLED
     if found.outcome is Outcome.WITHIN:

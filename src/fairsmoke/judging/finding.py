@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.deviations import Deviation
-from fairsmoke.judging.remark import Remark
+from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
 from fairsmoke.messages.message import Words
@@ -154,7 +154,7 @@ class MeasureFinding:
     prior_lines: tuple[Words, ...]
     notes: tuple[Words, ...]
     caveats: tuple[Words, ...] = ()
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[Caveat, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,7 @@ from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.modelling import believed_of
 from fairsmoke.judging.past import learnt_of
 from fairsmoke.judging.registered_rule import Binding, binding_of
-from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
@@ -237,28 +237,28 @@ def _answered(
     )
 
 
-def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Remark]:
+def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Caveat]:
     if whole is not None:
-        yield Remark(RemarkKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
+        yield Caveat(CaveatKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
 
 
-def _several(record: TrialRecord, arms: int) -> Iterator[Remark]:
+def _several(record: TrialRecord, arms: int) -> Iterator[Caveat]:
     """Yield how many comparisons there are, and the most that one of them settles wrongly."""
     count = math.comb(arms, 2) * len(record.trial.measures)
     if count > 1:
         joint = min(1.0, count * (1.0 - record.trial.verdict.sure))
-        yield Remark(RemarkKind.SEVERAL_COMPARISONS, (), (float(count), joint))
+        yield Caveat(CaveatKind.SEVERAL_COMPARISONS, (), (float(count), joint))
 
 
 ODD_FROM = 0.5
 """Probability of being odd from which a piece is named."""
 
 
-def _odd_pieces(record: TrialRecord, compared: Comparison) -> Iterator[Remark]:
+def _odd_pieces(record: TrialRecord, compared: Comparison) -> Iterator[Caveat]:
     used = np.flatnonzero(compared.used)
     for at, chance in zip(used, compared.odd, strict=False):
         if chance >= ODD_FROM:
-            yield Remark(RemarkKind.ODD_PIECE, (record.units[at].name,), (float(chance),))
+            yield Caveat(CaveatKind.ODD_PIECE, (record.units[at].name,), (float(chance),))
 
 
 def _level(posterior: Posterior, measure: Measure) -> Interval:

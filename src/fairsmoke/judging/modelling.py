@@ -19,7 +19,7 @@ from fairsmoke.judging.prior_table import (
     within_reason,
 )
 from fairsmoke.judging.priors import OddPiece, Priors, Reason, SpreadPrior, defaults_for
-from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.messages.message import N_, in_a_row
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
@@ -35,7 +35,7 @@ class Believed:
     """
 
     priors: Priors
-    spread_from: Remark
+    spread_from: Caveat
     alone: bool = True
 
 
@@ -73,12 +73,12 @@ def believed_of(
             reasons=reasons,
             odd=OddPiece(ODD_SHARE, ODD_TIMES * stated),
         )
-        return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (measure.spread,)))
+        return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (measure.spread,)))
     priors, trials = with_past(found, learnt)
     spread = (out(priors.piece.quantile(0.5)),)
     if trials:
-        return Believed(priors, Remark(RemarkKind.SPREAD_PAST, trials, spread))
-    return Believed(priors, Remark(RemarkKind.SPREAD_PUBLISHED, (), spread))
+        return Believed(priors, Caveat(CaveatKind.SPREAD_PAST, trials, spread))
+    return Believed(priors, Caveat(CaveatKind.SPREAD_PUBLISHED, (), spread))
 
 
 STATED_FACTOR = 1.4
@@ -156,26 +156,26 @@ def _for_measured(
     known = values[~np.isnan(values)]
     if measure.spread is not None:
         priors = _around(measure, known, names, measure.spread, STATED_FACTOR, _STATED)
-        return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (measure.spread,)))
+        return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (measure.spread,)))
     if measure.spread_share is not None:
         size = measure.spread_share * abs(float(np.mean(known)))
         if size > 0.0:
             priors = _around(measure, known, names, size, STATED_FACTOR, _STATED)
-            return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (size,)))
+            return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (size,)))
     tabled = tabled_spread(measure)
     if tabled is not None:
         row = DEFAULTS[PriorKind.SHEAR_FORCE]["piece"]
         whole = _around(measure, known, names, tabled, row.factor, Reason(row.why, row.source))
         priors, trials = with_past(_split(whole), learnt)
-        kind = RemarkKind.SPREAD_PAST if trials else RemarkKind.SPREAD_PUBLISHED
-        return Believed(priors, Remark(kind, trials, (priors.piece.quantile(0.5),)))
+        kind = CaveatKind.SPREAD_PAST if trials else CaveatKind.SPREAD_PUBLISHED
+        return Believed(priors, Caveat(kind, trials, (priors.piece.quantile(0.5),)))
     past = [one for one in learnt if one.name == "piece"]
     if past:
         size = math.exp(float(np.mean([one.after[0] for one in past])))
         reason = Reason(N_("Learnt from earlier trials."), N_("the notebook's own past."))
         priors = _around(measure, known, names, size, PAST_FACTOR, reason)
         trials = tuple(dict.fromkeys(one.trial for one in past))
-        return Believed(priors, Remark(RemarkKind.SPREAD_PAST, trials, (size,)))
+        return Believed(priors, Caveat(CaveatKind.SPREAD_PAST, trials, (size,)))
     size, freedom = _seen(values, arm)
     if freedom == 0 or size == 0.0:
         raise ComparisonError(NO_SPREAD)
@@ -183,7 +183,7 @@ def _for_measured(
         N_("Nearly open, about what pieces of one arm showed."), N_("this trial's own pieces.")
     )
     priors = _around(measure, known, names, size, SEEN_FACTOR, reason)
-    remark = Remark(RemarkKind.SPREAD_SEEN, (), (size, float(freedom)))
+    remark = Caveat(CaveatKind.SPREAD_SEEN, (), (size, float(freedom)))
     return Believed(priors, remark, alone=False)
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
-class RemarkKind(StrEnum):
+class CaveatKind(StrEnum):
     """What a remark is about; `names` and `numbers` of the remark are said with each."""
 
     SPREAD_STATED = "spread stated"
@@ -46,9 +46,9 @@ class RemarkKind(StrEnum):
 
 
 @dataclass(frozen=True)
-class Remark:
+class Caveat:
     """One remark: its kind, with the names and numbers that the kind says."""
 
-    kind: RemarkKind
+    kind: CaveatKind
     names: tuple[str, ...] = ()
     numbers: tuple[float, ...] = ()

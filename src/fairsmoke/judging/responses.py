@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.panel import panel_scores
-from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
@@ -67,7 +67,7 @@ class Responses:
     rows: tuple[Response, ...]
     known_cov: FloatArray
     notes: tuple[Words, ...] = ()
-    remarks: tuple[Remark, ...] = ()
+    remarks: tuple[Caveat, ...] = ()
 
     @property
     def values(self) -> FloatArray:
@@ -230,7 +230,7 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
     # tasters' noise; counting that again would make the answer too unsure.
     size = len(rows)
     choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
-    told = (Remark(RemarkKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
+    told = (Caveat(CaveatKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
     return Responses(measure, tuple(rows), np.zeros((size, size)), remarks=told)
 
 

@@ -59,7 +59,7 @@ class Analysis(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Decision:
+class VerdictDecision:
     """What the rule says of one difference.
 
     Attributes:
@@ -85,7 +85,7 @@ def probabilities(difference: Posterior, worthwhile: float) -> tuple[float, floa
     return above, max(0.0, 1.0 - above - below), below
 
 
-def decide(found: dict[Analysis, tuple[float, float, float]], rule: VerdictRule) -> Decision:
+def decide(found: dict[Analysis, tuple[float, float, float]], rule: VerdictRule) -> VerdictDecision:
     """Return what the rule says, from the three outcomes' probabilities under each analysis.
 
     Raises:
@@ -101,7 +101,7 @@ def decide(found: dict[Analysis, tuple[float, float, float]], rule: VerdictRule)
     usual = found[Analysis.USUAL]
     best = int(np.argmax(usual))
     settled = None if kind == NOT_SETTLED else Outcome(int(kind))
-    return Decision(
+    return VerdictDecision(
         outcome=settled,
         likeliest=ORDER[best],
         probability=usual[best],

@@ -10,7 +10,7 @@ from fairsmoke.planning.day.steps import StepKind
 from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.clock import time_zone
 
-_LEFT, _WIDTH, _ROW = 12.0, 616.0, 74.0
+_LEFT, _WIDTH, _ROW = 12, 616, 74
 _MOST_TICKS = 5
 _TICK_HOURS = (1, 2, 3, 4, 6, 12, 24, 48, 96)
 

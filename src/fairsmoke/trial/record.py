@@ -10,7 +10,10 @@ from fairsmoke.trial.record_remarks import remarks_of
 
 @dataclass(frozen=True)
 class TrialRecord(RecordParts):
-    """Everything recorded for one trial, as plain data, and what is to be said of it."""
+    """Everything recorded for one trial, as plain data, and what is to be said of it.
+
+    Its parts, and what can be looked up in them, are those of `RecordParts`.
+    """
 
     def problems(self) -> list[Message]:
         """Return what does not fit together, each with its place and the mend; empty when sound."""

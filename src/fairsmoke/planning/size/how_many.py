@@ -15,7 +15,7 @@ from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.past import Learnt
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import Draw, draw_resolution
-from fairsmoke.judging.remark import Remark
+from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.panels.tasters import ScoreSpreads
@@ -151,7 +151,7 @@ class HowMany:
     never: float
     priors: Priors
     believed: Priors
-    spread_from: Remark
+    spread_from: Caveat
     spreads: ScoreSpreads | None
     level: float
     trials: int

@@ -141,7 +141,9 @@ def test_what_no_catalogue_says_was_typed_by_a_person(
     told = [document.brief, document.front, dict(document.sections), document.pieces]
     for text in words_in(told):
         if not any(text in one for one in typed):
-            assert not re.search("[A-Za-z]{3}", without(text, typed)), text
+            # A digest is no word, whatever letters it has.
+            left = re.sub(r"\b[0-9a-f]{12}…", "", without(text, typed))
+            assert not re.search("[A-Za-z]{3}", left), text
 
 
 def test_the_terminal_says_no_english(made: Finding, typed: list[str]) -> None:

@@ -188,8 +188,10 @@ class Entry:
             part.replace(target)
         finally:
             part.unlink(missing_ok=True)
+        # Of two that are written at once each would take the other away: the later one stays.
+        own = _order(target)
         for old in self._versions(name):
-            if old != target:
+            if _order(old) < own:
                 old.unlink(missing_ok=True)
 
     def _versions(self, name: str) -> list[Path]:
@@ -199,6 +201,14 @@ class Entry:
         stem, dot, suffix = name.partition(".")
         found = self.folder.glob(f"{stem}.{'[0-9a-f]' * 24}{dot}{suffix}")
         return sorted(found, key=lambda one: _times(one)[0], reverse=True)
+
+
+def _order(path: Path) -> tuple[int, str]:
+    """Return when a file was written, and its name, so that no two stand level; gone is first."""
+    try:
+        return path.stat().st_mtime_ns, path.name
+    except OSError:
+        return 0, path.name
 
 
 class Store:

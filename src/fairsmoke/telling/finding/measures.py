@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from fairsmoke.judging.counterparts import PAIRED, RANDOMISATION, REML
+from fairsmoke.judging.counterparts import ANYTIME, PAIRED, RANDOMISATION, REML
 from fairsmoke.judging.finding import Difference, Finding, Interval, MeasureFinding
 from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed, in_a_row
 from fairsmoke.quantity.values import Number
@@ -258,6 +258,7 @@ def _classical(found: MeasureFinding, one: Difference) -> Block:
 _COUNTERPARTS = {
     RANDOMISATION: N_("re-randomisation"),
     PAIRED: N_("paired t"),
+    ANYTIME: N_("looking often (e-value)"),
     REML: N_("mixed model (REML)"),
 }
 

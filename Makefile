@@ -8,7 +8,7 @@ JOBS ?= 2
 export OPENBLAS_NUM_THREADS ?= 1
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve test lint check bench screenshots lock clean
+.PHONY: help demo serve test lint check bench screenshots lock clean mutants
 
 help:
 	@echo "make demo    set up, run the main job on the invented demo trial, leave report.pdf behind"
@@ -16,6 +16,7 @@ help:
 	@echo "make test    set up and run every test"
 	@echo "make lint    formatter, linter, strict types, direction of the arrows"
 	@echo "make check   lint and test, as CI does"
+	@echo "make mutants change the code in small wrong ways, see that tests notice (ONLY=live.alerts)"
 	@echo "make bench   the speed and memory table"
 	@echo "make screenshots   pictures of every place of the app into docs/app"
 	@echo "make lock    pin the dependencies anew (requirements*.txt)"
@@ -55,6 +56,9 @@ serve: .venv/run-ready
 test: .venv/dev-ready
 	scripts/system-tools.sh
 	$(BIN)/python -m pytest -n $(JOBS)
+
+mutants: .venv/dev-ready
+	nice $(BIN)/python -m scripts.mutants --only "$(ONLY)"
 
 lint: .venv/dev-ready
 	$(BIN)/ruff format --check .

@@ -31,7 +31,7 @@ NO_PAGE = frozenset(
         "charts_script",
         "look_at_file",
         "what_if_answer",
-        "worth_answer",
+        "worth_trying_answer",
         "worth_methods",
     }
 )

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fairsmoke.judging.modelling import Scaling, priors_for
+from fairsmoke.judging.modelling import believed_of
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.size.assurance import prospect
 from fairsmoke.planning.size.how_many import Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
@@ -87,7 +88,7 @@ def compare_with_brute_force(names: list[str]) -> bool:
         if names and name not in names:
             continue
         layout = block.layout(blocks)
-        priors = priors_for(MEASURES[0], np.zeros(1), Scaling(None), block.factors)
+        priors = believed_of(MEASURES[0], np.zeros(1), Scaling(None), block.factors).priors
         given = () if difference is None else (difference,)
         found = prospect(layout, priors, 0.02, given=given)
         chances = found.given[0][1] if given else found.chances

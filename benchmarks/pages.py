@@ -19,11 +19,10 @@ from starlette.types import Message
 
 from benchmarks.app_pages import page_paths
 from benchmarks.notebook import COOKS_EACH, TRIALS, filled, logged, source_of
-from fairsmoke.answers.what_if import write_json
-from fairsmoke.answers.when_kept import WhenAsked, note_asked
-from fairsmoke.answers.worth_trying_kept import FOLDER as WORTH
+from fairsmoke.answers.store import Store
+from fairsmoke.answers.when import WhenRequest, ask_day
 from fairsmoke.app.factory import create_app
-from fairsmoke.app.pages.worth_trying_form import asked_of, usual_fields
+from fairsmoke.app.pages.worth_trying import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.settings import Limits, Settings
 from fairsmoke.app.static_files import FOLDER
@@ -176,10 +175,10 @@ def measured(
 
 def worked_out(app: FastAPI) -> None:
     """Have the trial's finding worked out: pages are measured with what is kept."""
-    seen = app.state.findings.look(TRIAL, METRIC)
+    seen = app.state.findings.look(TRIAL)
     if seen.work is not None:
         seen.work.ended.wait()
-    if not app.state.findings.look(TRIAL, METRIC).fresh:
+    if not app.state.findings.look(TRIAL).fresh:
         raise RuntimeError(f"there is no finding: {seen.work.problem if seen.work else ''}")
 
 
@@ -194,28 +193,27 @@ def day_asked(app: FastAPI, book: Notebook) -> None:
     layout = Layout(kind=LayoutKind.MATCHED, seed=1, algorithm="by hand", slots=tuple(slots))
     book.save(Plan(at_hand=at_hand, layout=layout), trial=TRIAL)
     now = datetime.now(UTC)
-    asked = WhenAsked(
-        TRIAL, "1", (now + timedelta(days=5)).isoformat(), "Europe/London", now.isoformat()
-    )
-    kept = note_asked(asked, app.state.settings.results, book.path)
-    work = app.state.desk.take(kept.key, "when", asdict(asked), lane="plan")
+    serve = (now + timedelta(days=5)).isoformat()
+    asked = WhenRequest(serve, "Europe/London", TRIAL, "1", asked_at=now.isoformat())
+    store = Store(app.state.settings.results)
+    kept = ask_day(asked, store, book.path)
+    work = app.state.jobs.submit(kept.key, "when", asdict(asked))
     work.ended.wait()
-    if not (kept.folder / "page.json").is_file():
+    if ask_day(asked, store, book.path).document is None:
         raise RuntimeError(f"the day was not worked out: {work.problem}")
 
 
-def worth_asked(app: FastAPI, results: Path) -> dict[str, str]:
+def worth_asked(app: FastAPI) -> dict[str, str]:
     """Have 200 methods cooked; return the paths of the answer's pages."""
     asked = asked_of(usual_fields(METRIC), METRIC)
-    place = results / WORTH / asked.key
-    place.mkdir(parents=True)
-    write_json(place / "form.json", usual_fields(METRIC))
-    work = app.state.desk.take(asked.key, "worth-trying", asdict(asked), lane="what-if")
-    work.ended.wait()
-    if not (place / "page.json").is_file():
-        raise RuntimeError(f"there is no answer: {work.problem}")
-    names = ("worth_answer", "worth_methods")
-    return {name: str(app.url_path_for(name, key=asked.key)) for name in names}
+    store = Store(app.state.settings.results)
+    store.ask(asked.key, asdict(asked)).put("form", usual_fields(METRIC))
+    job = app.state.jobs.submit(asked.key.digest, "worth-trying", asdict(asked))
+    job.ended.wait()
+    if store.ask(asked.key).get("document") is None:
+        raise RuntimeError(f"there is no answer: {job.problem}")
+    names = ("worth_trying_answer", "worth_methods")
+    return {name: str(app.url_path_for(name, key=asked.key.digest)) for name in names}
 
 
 def measure() -> dict[str, float]:
@@ -233,9 +231,9 @@ def measure() -> dict[str, float]:
         # A plan changes the trial, and a finding is one of the trial as it is.
         day_asked(app, book)
         worked_out(app)
-        asked = worth_asked(app, settings.results)
+        asked = worth_asked(app)
         figures = dict(measured(app, cookie, known, asked))
-        app.state.desk.close()
+        app.state.jobs.close()
         book.close()
     return figures
 

@@ -12,10 +12,10 @@ from fairsmoke.cooking import DEFAULT
 from fairsmoke.cooking.calibrate import error_table
 from fairsmoke.cooking.experiments import library
 from fairsmoke.planning.day.back_plan import plan_when
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.schedule import WhenPlan
 from fairsmoke.planning.day.simulated_days import DayPiece, days, widened_pieces
-from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Miss, Scatter, fitted
+from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Miss, TimeLogSd, fitted
 
 TRUE_DAYS, TRUE_SEEDS = 200, 5
 # The 5 to 95 % interval of a normal distribution is 2 × 1.645 standard deviations wide.
@@ -41,7 +41,7 @@ def measure() -> dict[str, float]:
     for name, scatter in (("logs", FROM_LOGS), ("none", NO_MORE)):
         for together in (False, True):
             drawn = widened_pieces(made_up.shoulders_drawn(400, 1), scatter, 1)
-            plan = plan_when(drawn, Asked(together=together))
+            plan = plan_when(drawn, DayConstraints(together=together))
             shares = [
                 _ready(plan, scatter, made_up.shoulders_drawn(TRUE_DAYS, seed), seed)
                 for seed in range(2, 2 + TRUE_SEEDS)
@@ -54,11 +54,14 @@ def measure() -> dict[str, float]:
     plan_day(made_up.shoulders_day(400))
     found["when_plan_two_pieces_400_draws_s"] = time.perf_counter() - begin
     scatter = scatter_of_logs()
-    found["when_scatter_shared"], found["when_scatter_own"] = scatter.shared, scatter.own
+    found["when_scatter_shared"], found["when_scatter_own"] = (
+        scatter.between_pits,
+        scatter.within_pit,
+    )
     return found
 
 
-def _ready(plan: WhenPlan, scatter: Scatter, drawn: tuple[DayPiece, ...], seed: int) -> float:
+def _ready(plan: WhenPlan, scatter: TimeLogSd, drawn: tuple[DayPiece, ...], seed: int) -> float:
     true = widened_pieces(drawn, scatter, seed)
     begun = days(true, [one.on_s for one in plan.pieces], plan.asked.minutes)
     ready = [
@@ -68,7 +71,7 @@ def _ready(plan: WhenPlan, scatter: Scatter, drawn: tuple[DayPiece, ...], seed: 
     return float(np.mean(np.all(ready, axis=0)))
 
 
-def scatter_of_logs() -> Scatter:
+def scatter_of_logs() -> TimeLogSd:
     """Fit the scatter to the published times that are held apart and not refuted."""
     table = error_table(DEFAULT)
     posts = {source.key for source in library() if source.many_kitchens}

@@ -11,7 +11,7 @@ import numpy as np
 from fairsmoke.cooking.practice import BRISKET
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.cooking.warm import warm_up
-from fairsmoke.planning.methods.space import Space
+from fairsmoke.planning.methods.space import DesignSpace
 
 CHECKED = ("yield", "collagen_core", "cap_rendered", "end_s")
 
@@ -19,8 +19,8 @@ CHECKED = ("yield", "collagen_core", "cap_rendered", "end_s")
 def measure() -> dict[str, float]:
     """Return seconds, by the clock and of processor, for 200 methods on two threads."""
     warm_up()
-    space = Space()
-    sweep = Sweep(BRISKET, tuple(space.protocol(way) for way in space.fill(200, 1)))
+    space = DesignSpace()
+    sweep = Sweep(BRISKET, tuple(space.protocol(method) for method in space.fill(200, 1)))
     found = Swept.empty(sweep)
     wall, cpu = time.perf_counter(), time.process_time()
     run_sweep(found, workers=2)
@@ -32,8 +32,8 @@ def measure() -> dict[str, float]:
 
 def compare_with_whole_body(methods: int = 8) -> None:
     """Print middle and ends of 80 % of draws, shifted and wholly cooked, by method and value."""
-    space = Space()
-    protocols = tuple(space.protocol(way) for way in space.fill(methods, 1))
+    space = DesignSpace()
+    protocols = tuple(space.protocol(method) for method in space.fill(methods, 1))
     shifted = Swept.empty(Sweep(BRISKET, protocols))
     whole = Swept.empty(Sweep(BRISKET, protocols, whole=shifted.plan.members))
     for found in (shifted, whole):

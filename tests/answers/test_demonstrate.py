@@ -40,7 +40,7 @@ def test_the_hot_side_is_seen(made: Demonstration) -> None:
 
 
 def test_the_fallen_probe_is_left_out_and_said_so(made: Demonstration) -> None:
-    reasons = [row.why for row in made.finding.left_out if "Bank holiday" in row.what]
+    reasons = [str(row.why) for row in made.finding.left_out if "Bank holiday" in str(row.what)]
     assert any("out of the meat" in why for why in reasons)
     assert any("by a person" in why for why in reasons)
     (fallen,) = [p for p in made.finding.conduct.pieces if p.piece == "shoulder-1"]

@@ -4,7 +4,8 @@ import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
-from fairsmoke.answers.finding import write_kept_data
+from fairsmoke.answers.finding import kept_data
+from fairsmoke.answers.store import Store
 from fairsmoke.notebook.folder.transfer import notebook_of_folder
 from fairsmoke.notebook.photos import add_photo, photo_of, photos_of
 
@@ -16,12 +17,12 @@ JPEG = b"\xff\xd8\xff\xe0" + bytes(5000)
 
 def test_a_photo_that_was_added_is_in_the_next_zip(tmp_path: Path) -> None:
     with notebook_of_folder(tmp_path / "a.db", BY_HAND) as book:
-        before = write_kept_data(book, TRIAL, tmp_path / "kept")
-        assert write_kept_data(book, TRIAL, tmp_path / "kept") == before
+        before = kept_data(book, TRIAL, Store(tmp_path / "kept"))
+        assert kept_data(book, TRIAL, Store(tmp_path / "kept")) == before
         with book.writing() as connection:
             photo = photo_of(EVENT, JPEG, "Ada", datetime.now(UTC))
             add_photo(connection, TRIAL, photo, JPEG)
-        after = write_kept_data(book, TRIAL, tmp_path / "kept")
+        after = kept_data(book, TRIAL, Store(tmp_path / "kept"))
         assert after != before
         with zipfile.ZipFile(after) as packed:
             packed.extractall(tmp_path / "out")

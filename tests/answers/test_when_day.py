@@ -13,7 +13,7 @@ from fairsmoke.demo import demo_trial
 from fairsmoke.demo.scenario import BARREL, COOKERS, TRIAL
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook.errors import FolderError
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import OnTheDay
 from fairsmoke.planning.day.time_errors import NO_MORE
 from fairsmoke.trial.clock import parse_instant
@@ -41,8 +41,8 @@ def test_a_planned_cook_is_planned_back() -> None:
         OnTheDay("s-1", "bare", "The barrel", "Left, away from the firebox"),
         OnTheDay("s-2", "paper", "The barrel", "Right, by the firebox"),
     )
-    assert any("from its mass and thickness" in text for text in day.sides.assumed)
-    told = plan_day(day, Asked(), with_levers=False)
+    assert day.guessed == {"s-1", "s-2"}
+    told = plan_day(day, DayConstraints(), with_adjustments=False)
     assert told is not None
     # The fewest of 24 draws that are 90 % of them are 22; whole minutes may give one away.
     assert 22 <= round(24 * told.plan.ready) <= 23
@@ -58,7 +58,7 @@ def test_a_begun_cook_is_planned_from_what_was_measured() -> None:
     assert [piece.id for piece in day.sides.pieces] == ["shoulder-3", "shoulder-4"]
     # The demo's table: 25.5 cm long, 18.5 and 18.0 cm wide; as measured, not from the mass.
     assert [piece.piece.width_m for piece in day.sides.pieces] == pytest.approx([0.185, 0.18])
-    assert not any("from its mass and thickness" in text for text in day.sides.assumed)
+    assert not day.guessed
     # A cooker that is no longer listed keeps its handle, and a piece without a spot has none.
     bare = replace(
         record,
@@ -105,7 +105,7 @@ def test_a_file_says_who_stands_where(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("was", "now", "error", "words"),
     [
-        (", arm: paper}", "}", JobError, "piece 'b' does not say its arm.*bare, paper"),
+        (", arm: paper}", "}", JobError, "piece “b” does not say its arm.*bare, paper"),
         ("place: left", "plaice: left", FolderError, r"line 6: pieces 1.*did you mean 'place'"),
         ("title:", "title: [", FolderError, "not YAML"),
     ],
@@ -123,7 +123,7 @@ def test_a_wrong_file_names_the_place(
     ("record", "cook", "words"),
     [
         (planned(), "7", "number of the plan"),
-        (planned(thick_m=None), "1", "its thick is not in the plan"),
+        (planned(thick_m=None), "1", "does not say how thick it is"),
         (TrialRecord(TRIAL), "1", "nothing is drawn yet"),
     ],
 )
@@ -134,8 +134,8 @@ def test_what_is_missing_is_named(record: TrialRecord, cook: str, words: str) ->
 
 def test_an_impossible_time_names_the_earliest_on_the_clock() -> None:
     day = day_of_trial(planned(), "1", SERVE, ZONE, draws=24)
-    with pytest.raises(JobError, match=r"earliest possible is 2026-05-0\d .*must be on"):
-        plan_day(day, Asked(), not_before=parse_instant("2026-05-03 06:00", ZONE))
+    with pytest.raises(JobError, match=r"earliest possible is \d May 2026, .*must be on"):
+        plan_day(day, DayConstraints(), not_before=parse_instant("2026-05-03 06:00", ZONE))
 
 
 def test_a_piece_without_a_hold_that_waits_long_is_warned_of() -> None:
@@ -145,13 +145,13 @@ def test_a_piece_without_a_hold_that_waits_long_is_warned_of() -> None:
         replace(arm, protocol=arm.protocol.model_copy(update={"stages": arm.protocol.stages[:2]}))
         for arm in day.sides.arms
     )
-    told = plan_day(replace(day, sides=replace(day.sides, arms=bare)), with_levers=False)
+    told = plan_day(replace(day, sides=replace(day.sides, arms=bare)), with_adjustments=False)
     assert told is not None
     assert np.quantile(told.plan.held_s, 0.95) > 4 * 3600.0
     warned = {note.piece for note in told.safety if note.warns and note.code == "standing"}
     assert warned == {piece.name for piece in day.sides.pieces}
     sure = plan_day(
-        replace(day, sides=replace(day.sides, arms=bare)), scatter=NO_MORE, with_levers=False
+        replace(day, sides=replace(day.sides, arms=bare)), log_sd=NO_MORE, with_adjustments=False
     )
     assert sure is not None
     waits = np.quantile(sure.plan.held_s, 0.95, axis=1, method="higher") > 4 * 3600.0

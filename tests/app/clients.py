@@ -7,24 +7,24 @@ from pathlib import Path
 
 from starlette.testclient import TestClient
 
-from fairsmoke.app.security.csrf import mark_for
+from fairsmoke.app.security.csrf import csrf_token_for
 
 DATA = Path(__file__).parents[1] / "notebook" / "data" / "by-hand"
 TRIAL, COOK = "paper-or-bare", "first-fire"
 
 
 class Client(TestClient):
-    """Somebody's browser. ``change`` posts a form or JSON with the mark against forgery."""
+    """Somebody's browser. ``change`` posts a form or JSON with the CSRF token."""
 
     @property
-    def mark(self) -> str:
-        return mark_for(self.cookies.get("fairsmoke") or "")
+    def csrf_token(self) -> str:
+        return csrf_token_for(self.cookies.get("fairsmoke") or "")
 
     def form(self, path: str, **fields: object):  # type: ignore[no-untyped-def]
-        return self.post(path, data={"csrf": self.mark, **fields}, follow_redirects=False)
+        return self.post(path, data={"csrf": self.csrf_token, **fields}, follow_redirects=False)
 
     def send_json(self, path: str, content: object):  # type: ignore[no-untyped-def]
-        return self.post(path, json=content, headers={"X-CSRF-Token": self.mark})
+        return self.post(path, json=content, headers={"X-CSRF-Token": self.csrf_token})
 
 
 SignIn = Callable[..., Client]

@@ -35,7 +35,7 @@ def book(made: Path, tmp_path: Path) -> Iterator[Notebook]:
 def app(book: Notebook, tmp_path: Path) -> Iterator[FastAPI]:
     made = create_app(Settings(book.path, results=tmp_path / "results"), book)
     yield made
-    made.state.desk.close()
+    made.state.jobs.close()
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import httpx2
 
-from fairsmoke.app.security.csrf import mark_for
+from fairsmoke.app.security.csrf import csrf_token_for
 
 HERE = Path(__file__).parent
 
@@ -74,7 +74,7 @@ class Server:
         """Return a client signed in by the link that was printed."""
         made = httpx2.Client(base_url=self.address, timeout=20)
         made.get("/sign-in")
-        form = {"csrf": mark_for(made.cookies["fairsmoke"])}
+        form = {"csrf": csrf_token_for(made.cookies["fairsmoke"])}
         assert made.post(self.link.removeprefix(self.address), data=form).status_code == 303
-        made.headers["X-CSRF-Token"] = mark_for(made.cookies["fairsmoke"])
+        made.headers["X-CSRF-Token"] = csrf_token_for(made.cookies["fairsmoke"])
         return made

@@ -28,7 +28,7 @@ def held_against(app: FastAPI, client: Client | None) -> int:
     headers = {}
     if client is not None:
         cookie = f"fairsmoke={client.cookies['fairsmoke']}"
-        headers = {"X-CSRF-Token": client.mark, "Cookie": cookie}
+        headers = {"X-CSRF-Token": client.csrf_token, "Cookie": cookie}
     for result in schema.get_all_operations():
         operation = result.ok()  # type: ignore[union-attr]
         strategy = operation.as_strategy() | operation.as_strategy(

@@ -161,7 +161,7 @@ def photo(client: Client, content: bytes, **fields: str):  # type: ignore[no-unt
         "/api/photos",
         data={"trial": TRIAL, **fields},
         files={"photo": ("bark.jpg", io.BytesIO(content), "image/jpeg")},
-        headers={"X-CSRF-Token": client.mark},
+        headers={"X-CSRF-Token": client.csrf_token},
     )
 
 

@@ -28,7 +28,7 @@ def log(start: datetime, rows: int, *, header: str = "Zeit;Grill;Kern", step_s: 
 def send(cook: Client, content: bytes, name: str = "log.csv", to: str = ""):  # type: ignore[no-untyped-def]
     return cook.post(
         "/readings/files",
-        data={"csrf": cook.mark, "cook": to or f"{TRIAL}/{NOW_COOK}"},
+        data={"csrf": cook.csrf_token, "cook": to or f"{TRIAL}/{NOW_COOK}"},
         files={"file": (name, content, "text/csv")},
         follow_redirects=False,
     )

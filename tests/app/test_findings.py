@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import zipfile
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -16,10 +17,11 @@ from fairsmoke.answers.finding_queue import Findings
 from fairsmoke.app.pages.home import known_spots
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.judging.judge import judge
+from fairsmoke.messages.message import Sentence
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.folder.transfer import notebook_of_folder
-from fairsmoke.quantity import METRIC
 from fairsmoke.telling.as_json import finding_json
+from fairsmoke.telling.finding.answer import verdict_sentence
 
 FINDING = f"/trials/{TRIAL}/finding"
 
@@ -28,7 +30,7 @@ FINDING = f"/trials/{TRIAL}/finding"
 def worked_out(app: FastAPI) -> Findings:
     """Have the finding worked out, in a process of its own as ever."""
     findings: Findings = app.state.findings
-    seen = findings.wait(TRIAL, METRIC, 120)
+    seen = findings.wait(TRIAL, 120)
     assert seen.fresh
     return findings
 
@@ -40,16 +42,16 @@ def test_a_finding_is_worked_out_beside_the_page_and_says_what_the_judge_says(
     html = cook.get(FINDING).text
     assert "The finding is being worked out" in html
     assert "<noscript><meta http-equiv=" in html
-    app.state.findings.wait(TRIAL, METRIC, 120)
+    app.state.findings.wait(TRIAL, 120)
     html = cook.get(FINDING).text
     found = judge(book.load_trial(TRIAL), made=datetime.now(UTC))
     difference = found.main.differences[0]
-    assert difference.verdict.sentence in html
+    assert str(verdict_sentence(found, found.main, difference)) in html
     assert "Exploratory: no plan was registered before" in html
     for classical in difference.classical:
         assert classical.name in html
     for remark in found.remarks:
-        assert f"{remark[0].upper()}{remark[1:]}." in html
+        assert str(Sentence(remark)) in html
 
 
 @pytest.mark.usefixtures("worked_out")
@@ -59,7 +61,7 @@ def test_what_is_kept_is_shown_without_working_it_out_again(
     def none(*_: object, **__: object) -> None:
         raise AssertionError("nothing has changed")
 
-    monkeypatch.setattr(app.state.desk, "take", none)
+    monkeypatch.setattr(app.state.jobs, "submit", none)
     assert "What it rests on" in cook.get(FINDING).text
     assert "How it was worked out" in cook.get(f"{FINDING}/parts/methods").text
     assert cook.get(f"{FINDING}/parts/no-such").status_code == 404
@@ -72,32 +74,38 @@ def test_another_app_on_the_same_record_finds_it_kept(
 ) -> None:
     from fairsmoke.app.factory import create_app
 
-    before = worked_out.look(TRIAL, METRIC)
+    before = worked_out.look(TRIAL)
     other = create_app(app.state.settings, book)
-    after = other.state.findings.wait(TRIAL, METRIC, 120)
-    other.state.desk.close()
+    after = other.state.findings.wait(TRIAL, 120)
+    other.state.jobs.close()
     assert after.fresh
-    assert after.folder == before.folder
-    assert after.part("answer")["made"] == before.part("answer")["made"]
+    assert before.entry is not None
+    assert after.entry is not None
+    assert after.entry.folder == before.entry.folder
+    assert after.document is not None
+    assert before.document is not None
+    assert after.document.brief["made"] == before.document.brief["made"]
 
 
 def test_a_finding_of_an_older_record_says_so_until_the_new_one_is_there(
     worked_out: Findings, cook: Client, book: Notebook
 ) -> None:
-    before = worked_out.look(TRIAL, METRIC).folder
+    before = worked_out.look(TRIAL).entry
     book.correct("weighing", "first-fire-weighing-4", {"note": "read twice"}, why="t", trial=TRIAL)
     assert "Something was recorded since" in cook.get(FINDING).text
     assert cook.form(FINDING).status_code == 303
-    seen = worked_out.wait(TRIAL, METRIC, 120)
+    seen = worked_out.wait(TRIAL, 120)
     assert seen.fresh
-    assert seen.folder != before
+    assert seen.entry is not None
+    assert before is not None
+    assert seen.entry.folder != before.folder
 
 
 def test_what_cannot_be_judged_is_said_with_its_mend(cook: Client, book: Notebook) -> None:
     for handle in ("shoulder-1", "shoulder-2"):
         book.correct("piece", handle, {"arm": None}, why="t", trial=TRIAL)
     findings: Findings = cook.app.state.findings  # type: ignore[attr-defined]
-    findings.wait(TRIAL, METRIC, 120)
+    findings.wait(TRIAL, 120)
     html = cook.get(FINDING).text
     assert "No finding yet" in html
     assert "record which piece got which" in html
@@ -150,7 +158,7 @@ def test_the_record_can_be_taken_away_and_read_in_again(
 def test_charts_are_pictures_of_our_own(cook: Client) -> None:
     html = cook.get(FINDING).text
     assert f"{FINDING}/pictures/" in html
-    for name in ("dots-yield", "believed-yield-0"):
+    for name in ("dots-yield", "posterior-yield-0"):
         answer = cook.get(f"{FINDING}/pictures/{name}.svg")
         assert answer.headers["content-type"].startswith("image/svg+xml")
         assert b"<svg" in answer.content
@@ -186,3 +194,29 @@ def test_each_cook_says_once_how_a_place_differs() -> None:
     assert found["pit/left"].hotter_k == pytest.approx(-5.0)
     assert found["pit/right"].unsure_k == pytest.approx(1.0)
     assert found["pit/left"].cooks == 2
+
+
+@pytest.mark.usefixtures("worked_out")
+def test_a_german_reader_gets_page_picture_and_report_in_german(
+    cook: Client, book: Notebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fairsmoke.app.pages.finding_files.WAIT_S", 120.0)
+    record = book.load_trial(TRIAL)
+    typed = [record.trial.question, *(piece.name for piece in record.pieces)]
+    german = {"temperature": "F", "mass": "lb", "clock": "12", "language": "de"}
+    cook.form("/you", **german, theme="auto")
+    for path in (FINDING, *(f"{FINDING}/parts/{name}" for name in ("measure-0", "cautions"))):
+        html = cook.get(path).text
+        assert 'lang="en"' not in html
+        main = html.split("<main")[1].split("</main")[0]
+        for name in typed:
+            main = main.replace(name, "")
+        shown = re.sub(r"<[^>]+>|“[^”]+”|„[^“]+“", " ", main)
+        left = re.findall(r".{0,60}\b(?:the|than|were|each|that|piece)\b.{0,40}", shown)
+        assert not left, path
+    assert "57 °C" not in html
+    assert "°F" in html
+    picture = cook.get(f"{FINDING}/pictures/posterior-yield-0.svg").text
+    assert "Punkte" in picture
+    pdf = pypdf.PdfReader(io.BytesIO(cook.get(f"/trials/{TRIAL}/report.pdf").content))
+    assert "Barbecue-Versuch: der Befund" in " ".join(pdf.pages[0].extract_text().split())

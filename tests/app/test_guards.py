@@ -27,7 +27,7 @@ def test_a_form_without_its_mark_changes_nothing(cook: Client) -> None:
     "headers", [{"Origin": "http://elsewhere.example"}, {"Sec-Fetch-Site": "cross-site"}]
 )
 def test_another_site_is_refused_whatever_it_knows(cook: Client, headers: dict[str, str]) -> None:
-    fields = {"csrf": cook.mark, "theme": "dark"}
+    fields = {"csrf": cook.csrf_token, "theme": "dark"}
     assert cook.post("/you/theme", data=fields, headers=headers).status_code == 403
 
 
@@ -103,7 +103,7 @@ def test_a_flood_is_held_back(book: Notebook) -> None:
 def test_a_large_body_is_refused_even_when_its_length_is_not_said(book: Notebook) -> None:
     client = Client(limited(book, body=1000), base_url="http://127.0.0.1")
     client.get("/sign-in")
-    headers = {"X-CSRF-Token": client.mark, "Content-Type": "application/json"}
+    headers = {"X-CSRF-Token": client.csrf_token, "Content-Type": "application/json"}
     said = client.post("/api/entries", content=b"x" * 1001, headers=headers)
     assert (said.status_code, said.json()["error"]["code"]) == (413, "too-large")
 

@@ -6,7 +6,7 @@ from tests.app.clients import TRIAL, Client, SignIn
 
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.notebook import Notebook
-from fairsmoke.quantity import METRIC
+from fairsmoke.telling.reader import ENGLISH
 from fairsmoke.trial.weighing import Weighing
 
 WEIGHING = "first-fire-weighing-2"
@@ -16,12 +16,13 @@ RECORD = f"/trials/{TRIAL}/records/weighing/{WEIGHING}"
 def test_weighings_stand_with_the_yields_that_follow(cook: Client, app: FastAPI) -> None:
     html = cook.get(f"/trials/{TRIAL}/weighings").text
     assert f"{RECORD}" in html
-    seen = app.state.findings.wait(TRIAL, METRIC, 120)
+    seen = app.state.findings.wait(TRIAL, 120)
     html = cook.get(f"/trials/{TRIAL}/weighings").text
     for piece in ("shoulder-1", "shoulder-2"):
-        for row in seen.part(f"piece-{piece}")["yields"]:
-            assert row[1] in html
-            assert "±" in row[1] or row[1] == "not known"
+        for row in seen.document.pieces[piece]["yields"]:
+            shown = ENGLISH.say(row[1])
+            assert shown in html
+            assert "±" in shown or shown == "not known"
     assert cook.get(f"/trials/{TRIAL}/weighings?cook=no-such").status_code == 404
 
 

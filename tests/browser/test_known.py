@@ -12,7 +12,7 @@ from tests.browser.axe import violations
 from tests.browser.conftest import DESKTOP, PHONE, Visit
 
 from fairsmoke.answers.demonstration_tonight import make_tonight
-from fairsmoke.telling.simulated_data import STANDING
+from fairsmoke.telling.simulator_words import STANDING
 
 SignIn = Callable[[BrowserContext], Page]
 CURVES = f"/trials/{TRIAL}/curves"
@@ -106,8 +106,8 @@ def test_a_what_if_is_asked_and_answered_while_one_waits(visit: Visit, sign_in: 
     page.get_by_label("quick").check()
     page.get_by_role("button", name="Simulate").click()
     page.wait_for_url("**/what-if/*")
-    expect(page.get_by_role("heading", name="Side by side")).to_be_visible(timeout=LONG_MS)
-    expect(page.locator("main .wrong").first).to_contain_text(STANDING[:40])
+    expect(page.get_by_role("heading", name="What to expect")).to_be_visible(timeout=LONG_MS)
+    expect(page.locator("main .minded").first).to_contain_text(str(STANDING)[:40])
     assert violations(page) == []
     page.get_by_role("link", name="Ask another way").click()
     expect(page.get_by_label("quick")).to_be_checked()

@@ -11,9 +11,9 @@ import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 from tests.app.clients import TRIAL
 from tests.app.server import Server
-from tests.arriving.test_scale_check import BEFORE, CASES
 from tests.browser.conftest import PHONE, Visit
 from tests.browser.hands import until_sent
+from tests.weighing.test_plausible import BEFORE, CASES
 
 from fairsmoke.app import static_files
 from fairsmoke.notebook import Notebook

@@ -80,7 +80,8 @@ def test_it_is_asked_left_come_back_to_and_chosen_from(visit: Visit, sign_in: Si
     expect(page.get_by_role("heading", name="To choose from")).to_be_visible(timeout=LONG_MS)
     canvas = page.locator("[data-drawing] canvas")
     expect(canvas).to_be_visible(timeout=LONG_MS)
-    assert page.locator(".card").count() > 0
+    assert page.locator("dl.facts").count() > 0
+    expect(page.get_by_text("try pit").first).to_be_visible()
     expect(page.get_by_text("Take this as a rough guide")).to_be_visible()
     look(page, "worth-answer")
     page.get_by_role("link", name="methods that keep the limits").click()
@@ -91,10 +92,36 @@ def test_it_is_asked_left_come_back_to_and_chosen_from(visit: Visit, sign_in: Si
     expect(page.get_by_label("Price of a piece")).to_have_value("60")
     look(page, "worth-form")
     page.goto(address)
+    page.get_by_role("heading", name="The next trial").click()
     page.get_by_role("link", name="Ask it as a trial").first.click()
     page.wait_for_url("**/ask?**")
     assert page.locator("[name=arm-1-name]").input_value()
     assert violations(page) == []
+
+
+def test_what_is_kept_is_said_in_german(visit: Visit, sign_in: SignIn) -> None:
+    page = sign_in(visit(PHONE))
+    ask(page)
+    expect(page.get_by_role("heading", name="To choose from")).to_be_visible(timeout=LONG_MS)
+    address = page.url
+    page.goto("/you")
+    page.get_by_label("Deutsch").check()
+    page.get_by_role("button", name="Save", exact=True).click()
+    page.goto(address)
+    expect(page.get_by_role("heading", name="Zur Auswahl")).to_be_visible()
+    page.evaluate("document.querySelectorAll('details').forEach((one) => (one.open = true))")
+    words = page.locator("main").inner_text()
+    for english in (
+        "draws",
+        "points",
+        "held",
+        "Chance that",
+        "keeps the limits",
+        "Salmonella, log10 r",
+    ):
+        assert english not in words
+    page.goto(address)
+    look(page, "worth-answer-de")
 
 
 def test_it_comes_without_scripts(visit: Visit, sign_in: SignIn) -> None:
@@ -106,6 +133,7 @@ def test_it_comes_without_scripts(visit: Visit, sign_in: SignIn) -> None:
     picture.scroll_into_view_if_needed()
     expect(picture).to_be_visible()
     assert picture.evaluate("(one) => one.decode().then(() => one.naturalWidth)") > 300
+    page.get_by_role("heading", name="The next trial").click()
     expect(page.get_by_role("heading", name="By yield")).to_be_visible()
 
 

@@ -33,8 +33,8 @@ def test_demo_prints_the_finding_and_where_to_look(
 ) -> None:
     assert run(["demo", "--out", str(tmp_path / "d")]) == DONE
     said = capsys.readouterr().out
-    assert "Not settled" in said
-    assert "invented" in said
+    assert "not settled" in said
+    assert "Invented" in said
     assert "To look further: " in said
     assert (tmp_path / "d" / "report.pdf").read_bytes().startswith(b"%PDF")
     assert (tmp_path / "d" / "record" / "kitchen.yaml").exists()

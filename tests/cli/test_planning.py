@@ -1,12 +1,14 @@
 """The verbs of planning: exit codes, JSON, and the questions at the keyboard."""
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from fairsmoke.cli import planning
+from fairsmoke.cli import ask as asking
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE, NEEDS_ANSWER
 
@@ -74,7 +76,7 @@ def test_errors_say_what_to_do(book: str, capsys: pytest.CaptureFixture[str]) ->
     assert run(["draw", "-n", book]) == CANNOT
     assert run([*ASK, "-n", book]) == DONE
     assert run(["register", "-n", book]) == CANNOT
-    assert "fairsmoke draw" in capsys.readouterr().err
+    assert "draw it first" in capsys.readouterr().err
     assert run(["amend", "-n", book, "--why", "x"]) == CANNOT
     assert "not registered" in capsys.readouterr().err
     assert run(["draw", "-n", book, "--kind", "halves"]) == CANNOT
@@ -88,16 +90,16 @@ def test_the_questions_at_the_keyboard(
         [
             *("Does paper keep more?", "Paper or bare", "the wrap"),
             *("121 °C", "", "71 °C", "94 °C", ""),
-            *("Bare", "In paper", "wrap=papyrus", "In paper", "wrap=paper", ""),
+            *("Bare", "In paper: wrap=papyrus", "In paper: wrap=paper", ""),
             *("yield", "cook time: 30 min", ""),
             *("chuck roast", "ox", "beef"),
             *("a: 1.5 kg", "b: 1.5 kg", "c: 2 kg", "d: 2 kg", ""),
-            *("Barrel: left, right", "2", "0", "", "", ""),
+            *("Barrel: left, right", "", "2", "0", "", "", ""),
             "yes",
         ]
     )
     monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
-    monkeypatch.setattr(planning, "at_keyboard", lambda: True)
+    monkeypatch.setattr(asking, "at_keyboard", lambda: True)
     assert run(["ask", "-n", book]) == DONE
     said = capsys.readouterr().out
     assert "no such wrap" in said
@@ -105,3 +107,57 @@ def test_the_questions_at_the_keyboard(
     assert "Nothing was found that would spoil the answer." in said
     assert next(answers, None) is None
     assert as_json(["show", "-n", book], capsys)["trials"][0]["trial"] == "paper-or-bare"
+
+
+def test_what_would_be_passed_over_is_refused(
+    book: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([*ASK, "-n", book]) == DONE
+    other = [*ASK, "--id", "other", "-n", book]
+    file = tmp_path / "trial.yaml"
+    file.write_text("title: x\n")
+    for more, words in (
+        (["--stand-in", "barrel", "--cooker", "Kettle: top"], "nothing would stand in “kettle”"),
+        (["--hold-for", "1 h"], "--hold-for is said without --hold"),
+        (["--currency", "EUR"], "--currency is said without --price-piece"),
+        ([str(file)], "would be passed over"),
+        (["--measure", "0-10: 1"], "name what is scored before the ends of its scale"),
+        (["--arm", "Same", "--arm", "Same too"], "nothing differs"),
+    ):
+        capsys.readouterr()
+        assert run([*other, *more]) == CANNOT, more
+        assert words in " ".join(capsys.readouterr().err.split())
+
+
+def test_ask_reads_its_options_without_numba() -> None:
+    code = (
+        "import sys; from fairsmoke.cli.commands import run; run(sys.argv[1:]); print(*sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, "ask", "--help"], capture_output=True, text=True, check=True
+    )
+    loaded = set(done.stdout.splitlines()[-1].split())
+    assert "fairsmoke.cli.ask" in loaded
+    assert not loaded & {"numba", "numpy", "scipy", "sqlalchemy"}
+
+
+def test_a_plan_in_german(
+    book: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
+    for verb in (
+        [*ASK, "--measure", "yield: 2 points"],
+        ["draw", "--seed", "9"],
+        ["redraw"],
+        ["register"],
+        ["begin", "1", "--start", "2030-05-02 18:30"],
+        ["amend", "differs=Papier", "--why", "klarer"],
+    ):
+        assert run([*verb, "-n", book]) == DONE
+    assert run(["draw", "-n", book]) == CANNOT
+    said = capsys.readouterr()
+    words = " ".join(f"{said.out} {said.err}".split())
+    for german in ("DIE ANTWORT", "frei von dem", "Festgeschrieben", "Weiter:", "Nachgetragen"):
+        assert german in words, german
+    for english in (" the ", "Next", "Mend", "Recorded", "seed", "Registered", "free of"):
+        assert english not in words.partition("Nachgetragen")[0], english

@@ -25,18 +25,18 @@ SHORT = ["--until", "60 °C", "--draws", "20", "--against", "pit=150 °C"]
 @pytest.fixture(autouse=True)
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path / "cache" / "fairsmoke" / "simulations"
+    return tmp_path / "cache" / "fairsmoke"
 
 
 def test_text_has_intervals_and_cautions(cache: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["simulate", *PIECE, *SHORT]) == DONE
     said = capsys.readouterr().out
-    assert "simulated, nothing was cooked" in said
-    assert "121 °C, BARE" in said
-    assert "150 °C, BARE LESS 121 °C, BARE" in said
-    assert "shorter in every draw" in said
+    assert "Simulated, nothing was cooked" in said
+    assert "  121 °C, bare" in said
+    assert "What changes against “121 °C, bare”, draw by draw" in said
+    assert "shorter in every draw" in " ".join(said.split())
     assert "they never show that food is safe" in " ".join(said.split())
-    assert len(list(cache.glob("*.npz"))) == 1
+    assert len(list(cache.rglob("draws.*.npz"))) == 1
 
 
 def test_json_is_whole_and_repeats(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,9 +113,36 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     ) as running:
         until = time.monotonic() + 120
         # It saves every five seconds, so that once a file is there it is in the middle of it.
-        while not list(cache.glob("*.npz")) and time.monotonic() < until:
+        while not list(cache.rglob("draws.*.npz")) and time.monotonic() < until:
             time.sleep(0.1)
         running.send_signal(signal.SIGINT)
         _, said = running.communicate(timeout=120)
         assert running.returncode == STOPPED, said
         assert b"goes on from there" in said
+
+
+def test_german_has_no_english_sentence(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
+    rivals = ["--against", "wrap=foil,wrap-at=50 °C,fat=60 g"]
+    rivals += ["--against", "hold=66 °C,hold-for=1 h"]
+    assert run(["simulate", *PIECE, *SHORT, *rivals, "--quick"]) == DONE
+    said = " ".join(capsys.readouterr().out.split())
+    for german in ("Simuliert, nichts wurde gegart", "150 °C, unverpackt", "Alufolie"):
+        assert german in said
+    for english in ("draws", "points", "core", "every", "yield", "bare", "foil", "hold"):
+        assert english not in said
+
+
+def test_fat_added_in_the_wrap_ends_there(capsys: pytest.CaptureFixture[str]) -> None:
+    rival = ["--against", "fat=100 g", "--json", "--quick"]
+    assert (
+        run(["simulate", *PIECE, "--until", "85 °C", "--draws", "20", "--wrap", "foil", *rival])
+        == DONE
+    )
+    base, other = json.loads(capsys.readouterr().out)["arms"]
+    assert other["name"] == "121 °C, foil, fat 100 g"
+    # 100 g of 5.6 kg raw: all of it stays in a tight wrap, beside what ran off.
+    more = other["values"]["fat_in_wrap"]["middle"] - base["values"]["fat_in_wrap"]["middle"]
+    assert more == pytest.approx(0.1 / 5.6, rel=0.1)

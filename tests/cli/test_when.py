@@ -64,11 +64,12 @@ def test_a_day_in_text_is_in_order_and_says_what_it_rests_on(
 ) -> None:
     assert run(["when", day, *DAY, *FEW]) == DONE
     said = " ".join(capsys.readouterr().out.split())
-    assert "Served Sun 3 May 2026, 13:00 (Europe/London)" in said
+    assert "SERVED SUNDAY, 3 MAY 2026, 13:00" in said
+    assert "All times are those of Europe/London." in said
     # Order of a cook: common practice, no source.
-    steps = ["light the fire", "put on", "wrap (paper)", "pull", "open", "slice", "13:00 serve"]
-    assert "put on, pit 121 °C (250 °F)" in said
-    assert "wrap (paper), at core 71 °C (160 °F)" in said
+    steps = ["light the fire", "put on", "wrap (paper)", "pull", "open it", "slice", "13:00 Serve"]
+    assert "put on (the cooker), pit at 121 °C" in said
+    assert "wrap (paper) (due at core 71 °C" in said
     places = [said.index(step) for step in steps]
     assert places == sorted(places)
     assert "AGAINST THE PUBLISHED TABLES" in said
@@ -202,7 +203,7 @@ def test_a_cook_of_the_plan_by_its_number(
         code = run(["when", *book, "--cook", number, *DAY[:2], *DAY[4:], *FEW, "--json"])
         said = capsys.readouterr()
         if code == CANNOT:
-            assert "piece 'd': its thick is not in the plan" in " ".join(said.err.split())
+            assert "Piece “d”: the plan does not say how thick it is" in " ".join(said.err.split())
             continue
         told = json.loads(said.out)
         assert told["serve"] == "2026-05-03T13:00:00+01:00"
@@ -215,21 +216,24 @@ def test_a_cook_of_the_plan_by_its_number(
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        (["--serve", ""], "--serve '2026-05-03 13:00'"),
+        (["--serve", ""], "Say --serve, such as '2026-05-03 13:00'"),
         (["--serve", "tomorrow"], "tomorrow"),
         (["--zone", "Europe/Smoketown"], "Europe/Smoketown"),
-        (["--zone", ""], "--zone 'Europe/London'"),
+        (["--zone", ""], "Say --zone, such as 'Europe/London'"),
         (["--cook", "1"], "one thing to plan"),
         (["--scatter", "wide"], "two standard deviations"),
         (["--scatter", "0.1,9"], "0 to 2"),
-        (["--certainty", "1.2"], "certainty"),
+        (["--certainty", "1.2"], "--certainty of 1.2"),
         (["--hold-longest", "soon"], "soon"),
-        (["--hold-shortest", "5 h", "--hold-longest", "1 h"], "above the longest"),
+        (
+            ["--hold-shortest", "5 h", "--hold-longest", "1 h"],
+            "--hold-shortest of 5 h is above --hold-longest of 1 h",
+        ),
         (["--draws", "1"], "draws"),
-        (["--rest", "40 h"], "give 0 to 4 h"),
-        (["--fuel-every", "1 s"], "fuel every 1 s: give 15 min to 24 h"),
+        (["--rest", "40 h"], "--rest of 40 h: give 0 s to 4 h"),
+        (["--fuel-every", "1 s"], "--fuel-every of 1 s: give 15 min to 24 h"),
         # Now is later than the serving time: the earliest that can be, and why.
-        (["--not-before", "2026-05-03 09:00"], "the earliest possible is 2026-05-0"),
+        (["--not-before", "2026-05-03 09:00"], "The earliest possible is"),
     ],
 )
 def test_bad_input_says_what_to_mend(
@@ -242,8 +246,8 @@ def test_bad_input_says_what_to_mend(
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ([], "say which cook with --cook"),
-        (["--cook", "9"], "there is no cook '9'"),
+        ([], "Say which cook with --cook"),
+        (["--cook", "9"], "There is no cook “9”"),
         (["--cook", "july", "-t", "nothing"], "there is no trial 'nothing'; known: paper-or-bare"),
     ],
 )
@@ -260,13 +264,14 @@ def test_a_serving_time_that_is_past_names_the_earliest_from_now(
     now = datetime.now(ZoneInfo("Europe/London"))
     assert run(["when", day, "--serve", "2026-01-03 13:00", *DAY[2:4], *FEW]) == CANNOT
     said = " ".join(capsys.readouterr().err.split())
-    found = re.search(r"the earliest possible is (\d{4}-\d\d-\d\d \d\d:\d\d)", said)
+    found = re.search(r"The earliest possible is (\d+ \w{3})\w* (\d{4}, \d\d:\d\d)", said)
     assert found is not None
-    earliest = datetime.strptime(found[1], "%Y-%m-%d %H:%M").replace(tzinfo=now.tzinfo)
+    when = f"{found[1]} {found[2]}"
+    earliest = datetime.strptime(when, "%d %b %Y, %H:%M").replace(tzinfo=now.tzinfo)
     # A shoulder of 4 kg at 121 °C takes 6 to 20 h, with heating up and hold: common practice, no
     # source.
     assert timedelta(hours=8) < earliest - now < timedelta(hours=48)
-    assert re.search(r"must be on [\d.]+ h before its hold", said)
+    assert re.search(r"must be on [\d. hmin]+ before its hold", said)
 
 
 def test_all_on_at_once_and_no_reminders(day: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -307,4 +312,44 @@ def test_one_piece_is_told_of_as_one(
     alone.write_text("\n".join(line for line in lines if "{id: b," not in line), encoding="utf-8")
     assert run(["when", str(alone), *DAY, *FEW]) == DONE
     said = " ".join(capsys.readouterr().out.split())
-    assert "The piece is ready in time in" in said
+    assert "1 piece is ready in time in" in said
+
+
+def test_a_german_shell_speaks_german(
+    day: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("FAIRSMOKE_LANGUAGE", "de")
+    assert run(["when", day, *DAY, *FEW, "--units", "us"]) == DONE
+    said = " ".join(capsys.readouterr().out.split())
+    for words in (
+        "anzünden",
+        "auflegen (the cooker), Ofen auf 250 °F",
+        "GEGESSEN WIRD SONNTAG",
+        "Warnung",
+    ):
+        assert words in said
+    for words in (" the core ", " is ", "of 100", "light the fire", "°C", "due at", "READY"):
+        # The names of limits stay as they are published.
+        assert words not in re.sub(r"\(hold [^)]*\)", "", said)
+    assert run(["when", day, *DAY, *FEW, "--rest", "40 h"]) == CANNOT
+    assert "--rest von 40 h: 0 s bis 4 h angeben." in " ".join(capsys.readouterr().err.split())
+
+
+def test_sheet_and_calendar_in_the_language_units_and_clock_that_are_asked(
+    day: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet, calendar = tmp_path / "sheet.pdf", tmp_path / "sheet.ics"
+    asked = ["run-sheet", day, *DAY, *FEW, "-o", str(sheet), "--calendar", str(calendar)]
+    assert run([*asked, "--language", "de", "--units", "us", "--clock", "12"]) == DONE
+    capsys.readouterr()
+    with pypdfium2.PdfDocument(sheet) as document:
+        text = document[0].get_textpage().get_text_range()
+    events = icalendar.Calendar.from_ical(calendar.read_bytes()).walk("VEVENT")
+    summaries = " ".join(str(event["SUMMARY"]) for event in events)
+    for said in (text, summaries):
+        assert "auflegen" in said
+        assert "put on" not in said
+        assert "250 °F" in said
+        assert "°C" not in said
+    # 13:00 on a clock of twelve hours (common practice).
+    assert re.search(r"1:00\sPM", text)

@@ -26,7 +26,7 @@ SMALL = [
 @pytest.fixture(autouse=True)
 def cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path / "cache" / "fairsmoke" / "simulations"
+    return tmp_path / "cache" / "fairsmoke"
 
 
 def test_answers_in_text_json_and_a_chart(
@@ -35,11 +35,11 @@ def test_answers_in_text_json_and_a_chart(
     chart = tmp_path / "front.svg"
     assert run(["worth-trying", *PIECE, *SMALL, "--chart", str(chart), "--units", "us"]) == DONE
     said = capsys.readouterr().out
-    assert "simulated, nothing was cooked" in said
+    assert "Simulated, nothing was cooked" in said
     assert "°F" in said
     assert "°C" not in said
     assert chart.read_text(encoding="utf-8").startswith("<svg")
-    assert len(list(cache.glob("methods-*.npz"))) == 1
+    assert len(list(cache.rglob("draws.*.npz"))) == 1
     assert run(["worth-trying", *PIECE, *SMALL, "--json"]) == DONE
     told = json.loads(capsys.readouterr().out)
     assert len(told["methods"]) == 4
@@ -75,7 +75,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(cache: Path) -> 
     ) as running:
         until = time.monotonic() + 120
         # It saves every five seconds, so that once a file is there it is in the middle of it.
-        while not list(cache.glob("*.npz")) and time.monotonic() < until:
+        while not list(cache.rglob("draws.*.npz")) and time.monotonic() < until:
             time.sleep(0.1)
         running.send_signal(signal.SIGINT)
         _, said = running.communicate(timeout=120)

@@ -23,8 +23,10 @@ def test_curves_are_read_in_order_and_in_range() -> None:
     for curve in curves():
         assert list(curve.seconds) == sorted(curve.seconds)
         assert all(0.0 < c < 101.0 for c in curve.core_c)
-        assert curve.pit[0][0] == 0.0 and all(80.0 < c < 150.0 for _, c in curve.pit)
+        assert curve.pit[0][0] == 0.0
+        assert all(80.0 < c < 150.0 for _, c in curve.pit)
         assert curve.mass_kg[0] <= curve.mass_kg[1]
     # The 8.5 lb butt of July 2013 at 60 min: 55 °F (its file says the degrees Fahrenheit).
     butt = next(c for c in curves() if c.key == "butt_8lb_hot_2013")
-    assert abs(butt.core_c[0] - (55 - 32) * 5 / 9) < 1e-3 and butt.start_c is not None
+    assert abs(butt.core_c[0] - (55 - 32) * 5 / 9) < 1e-3
+    assert butt.start_c is not None

@@ -8,7 +8,6 @@ from statsmodels.stats.power import TTestPower
 
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.panels.sizes import (
-    TasteTest,
     correct_counts,
     design_effect,
     difference_power,
@@ -19,6 +18,7 @@ from fairsmoke.planning.panels.sizes import (
     size_for_likeness,
 )
 from fairsmoke.planning.size.power import paired_power, pairs_needed, smallest_found
+from fairsmoke.tasting.protocols import TasteTest
 
 
 @pytest.mark.parametrize("alternative", ["two-sided", "larger"])

@@ -254,4 +254,4 @@ def test_it_needs_no_other_part_of_the_house() -> None:
     found = subprocess.run(
         [sys.executable, "-c", script], capture_output=True, text=True, check=True
     )
-    assert found.stdout.split() == ["demo", "quantity", "trial"]
+    assert found.stdout.split() == ["demo", "messages", "quantity", "trial"]

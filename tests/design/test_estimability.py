@@ -3,15 +3,27 @@
 import numpy as np
 import pytest
 
-from fairsmoke.design.estimability import Standing, freedom_line, freedoms, jointly, shares_of
-from fairsmoke.design.exchange import search, taken_out
+from fairsmoke.design.estimability import (
+    Confounding,
+    IntArray,
+    freedom_clauses,
+    freedoms,
+    jointly,
+    one_line,
+    shares_of,
+)
+from fairsmoke.design.exchange import FloatArray, search, taken_out
 from fairsmoke.design.random_words import Chance
+
+
+def said(names: list[str], arms: IntArray, disturbances: dict[str, FloatArray]) -> str:
+    return one_line([str(clause) for clause in freedom_clauses(names, arms, disturbances)])
 
 
 def test_pairs_with_the_sides_exchanged_are_free_of_day_and_side() -> None:
     arms = np.array([0, 1, 1, 0])
     found = freedoms(arms, 2, {"cook": shares_of("aabb"), "place": shares_of("lrlr")})
-    assert [one.standing for one in found] == [Standing.FREE, Standing.FREE]
+    assert [one.confounding for one in found] == [Confounding.NONE, Confounding.NONE]
     assert [one.efficiency for one in found] == pytest.approx([1.0, 1.0])
 
 
@@ -19,11 +31,11 @@ def test_an_arm_always_on_the_left_is_tied_to_it() -> None:
     arms = np.array([0, 1, 0, 1])
     disturbances = {"cook": shares_of("aabb"), "place": shares_of("lrlr")}
     cook, place = freedoms(arms, 2, disturbances)
-    assert cook.standing is Standing.FREE
-    assert place.standing is Standing.TIED
+    assert cook.confounding is Confounding.NONE
+    assert place.confounding is Confounding.COMPLETE
     assert place.leans == 1.0
     assert jointly(arms, 2, disturbances) == {(0, 1): 0.0}
-    line = freedom_line(["bare", "paper"], arms, disturbances)
+    line = said(["bare", "paper"], arms, disturbances)
     assert "“bare” against “paper” is free of the cook" in line
     assert "cannot be told apart from the place" in line
 
@@ -37,7 +49,7 @@ def test_a_lopsided_side_costs_what_regression_says(left: int, right: int) -> No
     arms = np.array([arm for arm, _ in rows])
     (found,) = freedoms(arms, 2, {"place": shares_of([side for _, side in rows])})
     r = (left - right) / (left + right)
-    assert found.standing is Standing.AT_A_PRICE
+    assert found.confounding is Confounding.PARTIAL
     assert found.efficiency == pytest.approx(1 - r**2)
     assert found.leans == pytest.approx(abs(r))
 
@@ -45,12 +57,12 @@ def test_a_lopsided_side_costs_what_regression_says(left: int, right: int) -> No
 def test_changing_places_halfway_frees_one_pair_of_the_place() -> None:
     both = np.array([[0.5, 0.5], [0.5, 0.5]])
     (found,) = freedoms(np.array([0, 1]), 2, {"place": both})
-    assert found.standing is Standing.FREE
+    assert found.confounding is Confounding.NONE
 
 
 def test_a_place_for_every_piece_is_said_and_not_called_tied() -> None:
     arms = np.array([0, 1, 1, 0])
-    line = freedom_line(["a", "b"], arms, {"place": shares_of("1234")})
+    line = said(["a", "b"], arms, {"place": shares_of("1234")})
     assert line == (
         "Every piece has a place of its own, so chance alone shares out what the place does."
     )

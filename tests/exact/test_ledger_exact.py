@@ -60,7 +60,7 @@ def test_a_chain_of_sums_solved_by_hand() -> None:
     # Common practice, no source: 5570 g on and 3306 g off leave 59.4 %.
     left = yield_of(solution, "p", COOKED)
     assert left.value == pytest.approx(3.306 / 5.570, abs=1e-5)
-    assert left.text.startswith("59.35")
+    assert str(left.words).startswith("59.35")
 
 
 @pytest.mark.parametrize(("step_g", "u_points"), [(1, 0.0352), (2, 0.0705), (5, 0.1762)])

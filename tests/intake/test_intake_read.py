@@ -135,7 +135,7 @@ def test_the_same_time_twice() -> None:
     assert (len(pit.readings), pit.repeated, pit.conflicting) == (1, 2, 0)
     assert (meat.readings.raw.tolist(), meat.repeated, meat.conflicting) == ([60, 61], 1, 1)
     assert meat.readings.flags.tolist() == [0, int(Flag.CONFLICT)]
-    assert "share their minute" in found.notes[0]
+    assert "share their minute" in str(found.notes[0])
 
 
 def test_newest_first_is_turned_round() -> None:
@@ -143,7 +143,7 @@ def test_newest_first_is_turned_round() -> None:
     found = _read("t,pit,meat\n" + "".join(reversed(rows)))
     assert found.series[0].readings.raw.tolist() == [*range(200, 206)]
     assert not found.series[0].readings.flags.any()
-    assert "newest" in found.notes[0]
+    assert "newest" in str(found.notes[0])
 
 
 def test_clock_without_date_passes_midnight() -> None:

@@ -256,6 +256,6 @@ def test_decisions_say_why() -> None:
     text, _ = LAYOUTS["US dates, 12 h, units in headers"]
     found = recognise(text.encode())
     assert ("column 2: Pit (°F)", "degF", "its header says so", "certain") in [
-        (d.about, d.choice, d.reason, d.sure) for d in found.decisions
+        (d.about, str(d.choice), str(d.reason), d.sure) for d in found.decisions
     ]
     assert found.preview[0] == ("5/2/2026 11:00:00 PM", "225.0", "40.5")

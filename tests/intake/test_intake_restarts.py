@@ -50,8 +50,8 @@ def test_a_header_in_another_unit_switches_it(first: list[str], again: list[str]
     warm = next(one for one in found.series if one.readings.unit == "degF")
     assert warm.readings.value_c[0] == pytest.approx((68.2 - 32) / 1.8, abs=1e-12)
     line = next(row.line for row in found.bad if "the header again" in row.reason)
-    assert any(note.startswith(f"From line {line} on") for note in found.notes)
-    assert any("A in °F, B in °F" in note for note in found.notes)
+    assert any(str(note).startswith(f"From line {line} on") for note in found.notes)
+    assert any("A in °F, B in °F" in str(note) for note in found.notes)
 
 
 def test_one_column_may_switch_and_switch_back() -> None:

@@ -8,7 +8,9 @@ import numpy as np
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
+from fairsmoke.telling.as_text import document_text
+from fairsmoke.telling.finding import for_terminal
+from fairsmoke.telling.reader import ENGLISH, Reader
 from fairsmoke.trial.cook import Cook, Cooker, Piece, Position, Spot
 from fairsmoke.trial.figure import Figure
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
@@ -108,6 +110,11 @@ def record_of(
         weighings=tuple(weighings),
         figures=tuple(figures),
     )
+
+
+def finding_text(finding: Finding, reader: Reader = ENGLISH) -> str:
+    """Return a finding as a terminal shows it."""
+    return document_text(for_terminal(finding), reader)
 
 
 def found(record: TrialRecord) -> Finding:

@@ -5,13 +5,13 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from tests.judging.records import found, record_of
+from tests.judging.records import finding_text, found, record_of
 
 from fairsmoke.judging.conduct import conduct_of
-from fairsmoke.quantity import METRIC, US
+from fairsmoke.quantity import US
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.sentences import cooling_text
-from fairsmoke.telling.text import finding_text
+from fairsmoke.telling.finding.cautions import cooling_words
+from fairsmoke.telling.reader import ENGLISH
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Event, EventKind, Spot
 from fairsmoke.trial.probe import Placement, Probe
@@ -22,6 +22,8 @@ from fairsmoke.trial.record import TrialRecord
 # A core of straight lines: 57 °C is passed at 12.5 h, 21 °C at 14.3 h, 5 °C at 17.5 h.
 HOURS = (0.0, 1.0, 10.0, 12.0, 12.5, 14.3, 17.5, 18.0)
 CORE_C = (5.0, 5.0, 94.0, 70.0, 57.0, 21.0, 5.0, 4.0)
+
+AMERICAN = replace(ENGLISH, units=US)
 
 
 def watched(
@@ -83,13 +85,13 @@ def test_cooling_is_told_as_far_as_it_was_read() -> None:
     assert whole is not None
     assert whole.to_middle_s == pytest.approx(1.8 * 3600, abs=60)
     assert whole.to_end_s == pytest.approx(5.0 * 3600, abs=60)
-    assert "longer" not in cooling_text(whole, METRIC)
+    assert "longer" not in ENGLISH.say(cooling_words(whole))
     part = conduct_of(watched(hours=16.0)).pieces[0].cooling
     assert part is not None
     assert part.to_middle_s is not None
     assert part.to_end_s is None
-    assert "readings end before" in cooling_text(part, US)
-    assert "°C" not in cooling_text(part, US)
+    assert "readings end before" in AMERICAN.say(cooling_words(part))
+    assert "°C" not in AMERICAN.say(cooling_words(part))
     assert conduct_of(watched(hours=12.0)).pieces[0].cooling is None
     assert conduct_of(watched()).pieces[1].cooling is None
 
@@ -108,7 +110,7 @@ def test_what_was_warmed_again_cools_from_its_last_heat() -> None:
 def test_slow_cooling_is_held_against_the_code() -> None:
     # FDA Food Code 3-501.14(A): 57 to 21 °C within 2 h, to 5 °C within 6 h in all.
     slow = conduct_of(watched((5.0, 5.0, 94.0, 70.0, 60.0, 55.0, 30.0, 29.0))).pieces[0].cooling
-    told = cooling_text(slow, METRIC)
+    told = ENGLISH.say(cooling_words(slow))
     assert "readings end before" in told
     assert "longer than the code's 2 h already" in told
 
@@ -134,17 +136,17 @@ def test_a_core_that_no_meat_has_asks_for_the_unit() -> None:
     assert (one.what, one.where) == ("core", "c0-bare")
     assert one.value_c == pytest.approx(94 * 1.8 + 32, abs=0.5)
     told = finding_text(finding)
-    assert told.index("some temperatures cannot be right") < told.index("PIECES")
+    assert told.index("Some temperatures cannot be right") < told.index("Check the unit of")
 
 
 def test_the_terminal_speaks_in_the_persons_units_and_tells_the_hold() -> None:
-    told = finding_text(found(watched()), US)
-    assert "50 to 130 °F" in told
+    told = finding_text(found(watched()), AMERICAN)
+    assert "50 °F to 130 °F" in told
     assert "°C" not in told
-    assert "held" in told
+    assert "Held" in told
 
 
 def test_no_table_stands_without_a_row() -> None:
     told = finding_text(found(record_of([(0.58, 0.61)])))
-    assert "HOW IT WAS RUN" not in told
-    assert "core at pull" not in told
+    assert "WHAT THE READINGS SHOW" not in told
+    assert "Core at" not in told

@@ -6,12 +6,11 @@ from itertools import product
 
 import numpy as np
 import pytest
-from tests.judging.records import MADE, record_of
+from tests.judging.records import MADE, finding_text, record_of
 
 from fairsmoke.judging.deviations import deviations_of, first_result, is_late, untold_changes
 from fairsmoke.judging.judge import judge
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Event, EventKind
 from fairsmoke.trial.figure import Exclusion
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan, PlannedPiece, Slot
@@ -58,7 +57,7 @@ def test_a_changed_rule_is_told_until_an_amendment_tells_it() -> None:
     changed = replace(record, trial=trial)
     (found,) = deviations_of(changed)
     assert not found.told
-    assert found.sentence == "verdict, sure: 0.95 → 0.8."
+    assert str(found.sentence) == "verdict, sure: 0.95 → 0.8."
     said = finding_text(judge(changed, made=MADE))
     assert "Not as registered: verdict, sure: 0.95 → 0.8." in said
 
@@ -80,7 +79,7 @@ def test_a_changed_rule_is_told_until_an_amendment_tells_it() -> None:
     assert not again.told
     (back,) = deviations_of(replace(record, registration=amended))
     assert not back.told
-    assert back.sentence == "verdict, sure: 0.8 → 0.95."
+    assert str(back.sentence) == "verdict, sure: 0.8 → 0.95."
 
 
 def test_words_beside_the_plan_may_change() -> None:
@@ -100,7 +99,7 @@ def test_who_got_what_otherwise_than_drawn_is_told_by_piece() -> None:
     )
     found = deviations_of(replace(record, pieces=pieces))
     assert [one.about for one in found] == ["conduct", "conduct"]
-    assert f"{first.name} was to be" in found[0].sentence
+    assert f"{first.name} was to be" in str(found[0].sentence)
 
 
 def test_pieces_left_out_left_over_and_brought_along_are_told() -> None:
@@ -112,10 +111,10 @@ def test_pieces_left_out_left_over_and_brought_along_are_told() -> None:
         weighings=tuple(one for one in record.weighings if one.piece != gone.id),
     )
     (found,) = deviations_of(without)
-    assert found.sentence == f"{gone.name} was planned and not cooked."
+    assert str(found.sentence) == f"{gone.name} was planned and not cooked."
     excluded = replace(record, exclusions=(Exclusion(id="x", why="fell", piece=gone.id),))
     (found,) = deviations_of(excluded)
-    assert "the plan named no reason to leave out" in found.sentence
+    assert "the plan named no reason to leave out" in str(found.sentence)
     assert record.plan is not None
     layout = record.plan.layout
     assert layout is not None
@@ -123,7 +122,7 @@ def test_pieces_left_out_left_over_and_brought_along_are_told() -> None:
     plan = record.plan.model_copy(update={"layout": fewer})
     brought = replace(record, plan=plan, registration=frozen(record.trial, plan, EARLY))
     (found,) = deviations_of(brought)
-    assert "was not in the plan" in found.sentence
+    assert "was not in the plan" in str(found.sentence)
 
 
 def test_a_later_cook_of_the_plan_is_no_deviation_yet() -> None:
@@ -153,7 +152,7 @@ def test_a_plan_registered_after_the_first_result_stays_exploratory() -> None:
     assert first_result(late) == seen.at
     assert is_late(late)
     (found,) = deviations_of(late)
-    assert "3 hours after the first result" in found.sentence
+    assert "3 hours after the first result" in str(found.sentence)
     cooks = tuple(
         cook.model_copy(update={"starts": EARLY - timedelta(hours=4), "ends": None})
         for cook in record.cooks
@@ -168,13 +167,13 @@ def test_another_layout_and_a_plan_struck_out_are_one_line_each() -> None:
     assert layout is not None
     redrawn = record.plan.model_copy(update={"layout": layout.model_copy(update={"seed": 2})})
     (found,) = deviations_of(replace(record, plan=redrawn))
-    assert "seed 1" in found.sentence
-    assert "seed 2" in found.sentence
+    assert "seed 1" in str(found.sentence)
+    assert "seed 2" in str(found.sentence)
     (gone,) = deviations_of(replace(record, plan=None))
-    assert gone.sentence.endswith("→ nothing.")
+    assert str(gone.sentence).endswith("→ nothing.")
     bare = replace(record, registration=frozen(record.trial, None, EARLY))
     (added,) = deviations_of(bare)
-    assert added.sentence.startswith("plan: nothing → a plan")
+    assert str(added.sentence).startswith("plan: nothing → a plan")
 
 
 def test_an_unreadable_registered_plan_is_told() -> None:
@@ -184,7 +183,7 @@ def test_an_unreadable_registered_plan_is_told() -> None:
 
     odd = Registration(at=EARLY, plan='{"x":1}', digest=digest_of('{"x":1}'))
     (found,) = deviations_of(replace(record, registration=odd))
-    assert "cannot be compared" in found.sentence
+    assert "cannot be compared" in str(found.sentence)
 
 
 def test_even_layouts_are_redrawn_as_they_were_drawn() -> None:
@@ -213,4 +212,4 @@ def test_even_layouts_are_redrawn_as_they_were_drawn() -> None:
     expected = sum(value >= observed - 1e-9 for value in sums) / len(even)
     assert len(even) == 6
     assert classical.p == pytest.approx(expected)
-    assert "6 layouts" in classical.sentence
+    assert "6 layouts" in str(classical.sentence)

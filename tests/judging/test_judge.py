@@ -5,14 +5,23 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, found, record_of, weighed
+from tests.judging.records import (
+    LIKING,
+    MADE,
+    SHEAR,
+    TIME,
+    YIELD,
+    finding_text,
+    found,
+    record_of,
+    weighed,
+)
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.rule import VerdictKind
 from fairsmoke.judging.who_got_what import blocks_of, factors_of
 from fairsmoke.telling.as_json import finding_json
-from fairsmoke.telling.text import finding_text
 from fairsmoke.trial.cook import Event, EventKind, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.question import Draw
@@ -30,7 +39,7 @@ def test_one_pair_says_plainly_what_it_can_tell() -> None:
     assert one.settles is None or one.settles > 0.03
     paired = {c.name: c for c in difference.classical}["paired t"]
     assert paired.difference is None
-    assert "one pair" in paired.sentence.lower()
+    assert "one pair" in str(paired.sentence).lower()
     assert "one time in twenty" in finding_text(finding)
 
 
@@ -73,15 +82,15 @@ def test_nobody_drew_so_no_test_is_justified() -> None:
     finding = found(record_of([(0.58, 0.61)] * 4, draw=Draw(how="by hand", within="pair")))
     named = {c.name: c for c in finding.main.differences[0].classical}
     assert named["re-randomisation"].p is None
-    assert "Nobody drew" in named["re-randomisation"].sentence
+    assert "Nobody drew" in str(named["re-randomisation"].sentence)
 
 
 def test_a_missing_value_is_left_out_and_named() -> None:
     finding = found(record_of([(0.58, 0.61), (0.57, np.nan), (0.55, 0.60)]))
     missing = [row for row in finding.main.responses.rows if row.value is None]
     assert [row.piece for row in missing] == ["c1-paper"]
-    assert "cooked meat" in missing[0].note
-    assert any("c1-paper" in row.what for row in finding.left_out)
+    assert "cooked meat" in str(missing[0].note)
+    assert any("c1-paper" in str(row.what) for row in finding.left_out)
     # An arm missing from a block is where plain pairs do not say it all.
     assert any("REML" in c.name for c in finding.main.differences[0].classical)
 
@@ -99,7 +108,7 @@ def test_an_excluded_piece_does_not_count_and_the_reason_is_told() -> None:
 def test_an_arm_without_values_is_no_answer_but_no_error() -> None:
     finding = found(record_of([(0.58, np.nan), (0.57, np.nan)]))
     assert finding.main.differences == ()
-    assert "nothing to compare" in finding.main.notes[0]
+    assert "nothing to compare" in str(finding.main.notes[0])
 
 
 def test_three_arms_are_compared_with_the_first_and_then_each_other() -> None:
@@ -111,7 +120,7 @@ def test_three_arms_are_compared_with_the_first_and_then_each_other() -> None:
     # Of the same three levels: what foil has over bare is what paper has and foil over paper.
     expected = second.believed.value - first.believed.value
     assert third.believed.value == pytest.approx(expected, abs=1e-9)
-    assert "Foil less Paper" in finding_text(finding)
+    assert "Foil against Paper" in finding_text(finding)
 
 
 def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
@@ -134,13 +143,13 @@ def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
     broken = replace(record, events=events, weighings=(*record.weighings, heavier))
     finding = found(broken)
     assert finding.ledger_aside == ("c0-bare",)
-    assert "c0-bare-held" in finding.ledger_problem
+    assert "c0-bare-held" in str(finding.ledger_problems[0])
     told = finding_text(finding)
-    assert "WEIGHINGS THAT CANNOT ALL BE TRUE" in told
+    assert "Weighings that cannot all be true" in told
     assert "c0-bare-held" in told
     rows = {row.piece: row for row in finding.main.responses.rows}
     assert rows["c0-bare"].value is None
-    assert "c0-bare-held" in rows["c0-bare"].note
+    assert "c0-bare-held" in str(rows["c0-bare"].note)
     # The innocent keep their yields, 2.44 of 4 kg; so the measure still has an answer.
     assert rows["c0-paper"].value == pytest.approx(0.61, abs=0.001)
     assert finding.main.differences
@@ -219,16 +228,16 @@ def test_pieces_drawn_over_the_whole_trial_are_not_one_pair() -> None:
     assert difference.one_pair is None
     named = {c.name: c for c in difference.classical}
     assert named["paired t"].difference is None
-    assert "no pairs" in named["paired t"].sentence
+    assert "no pairs" in str(named["paired t"].sentence)
     # 6 pieces, 3 of each arm: 6!/(3! 3!) = 20 layouts.
-    assert "20 layouts" in named["re-randomisation"].sentence
+    assert "20 layouts" in str(named["re-randomisation"].sentence)
 
 
 def test_an_arm_that_was_not_cooked_yet_does_not_stop_the_others() -> None:
     record = record_of([(0.56, np.nan, 0.62), (0.55, np.nan, 0.61), (0.57, np.nan, 0.63)])
     finding = found(record)
     assert [(d.arm, d.base) for d in finding.main.differences] == [("foil", "bare")]
-    assert any("“Paper” has a value yet" in note for note in finding.main.notes)
+    assert any("“Paper” has a value yet" in str(note) for note in finding.main.notes)
     two = found(record_of([(0.56, 0.62), (0.55, 0.61), (0.57, 0.63)]))
     assert finding.main.differences[0].believed.value == pytest.approx(
         two.main.differences[0].believed.value, abs=0.004
@@ -248,5 +257,5 @@ def test_a_yield_that_nothing_pins_down_is_not_a_number() -> None:
     finding = found(replace(record, weighings=weighings))
     (row,) = [r for r in finding.main.responses.rows if r.piece == "c0-bare"]
     assert row.value is None
-    assert "rub" in row.caution
+    assert "rub" in str(row.caution)
     assert finding.main.differences

@@ -1,7 +1,8 @@
 """A program that records without end and says what it was told is on the disk.
 
 Run by test_killed.py, which kills it. For each round it starts a writer of its own (a fork, so that
-nothing needs to be imported again), kills it at a random moment and looks at what is there.
+nothing needs to be imported again), kills it soon after a random one of its
+acknowledgements and looks at what is there.
 Prints one line a round: acknowledged events, acknowledged readings, problems found.
 """
 
@@ -72,7 +73,11 @@ def record_without_end(path: Path, name: str, said: int) -> None:
         number += 1
 
 
-def one_round(path: Path, name: str, alive_s: float) -> str:
+def one_round(path: Path, name: str, after: int, pause_s: float) -> str:
+    """Kill a writer a moment after it has acknowledged so many things, and look at what is there.
+
+    Counting what it said, not the time that it had, a slow machine tests as much as a fast one.
+    """
     heard, said = os.pipe()
     child = os.fork()
     if child == 0:
@@ -82,11 +87,12 @@ def one_round(path: Path, name: str, alive_s: float) -> str:
         finally:
             os._exit(1)
     os.close(said)
-    first = os.read(heard, 1)
-    time.sleep(alive_s)
+    acknowledged = b""
+    while len(acknowledged) < after and (more := os.read(heard, after - len(acknowledged))):
+        acknowledged += more
+    time.sleep(pause_s)
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)
-    acknowledged = first
     while more := os.read(heard, 65536):
         acknowledged += more
     os.close(heard)
@@ -98,7 +104,7 @@ def one_round(path: Path, name: str, alive_s: float) -> str:
 def found(path: Path, name: str, events: int, logs: int, arrived: int) -> str:
     problems: list[str] = []
     with Notebook.open(path) as notebook:
-        problems += notebook.check()
+        problems += map(str, notebook.check())
         there = {one.id: one for one in notebook.list(Event, trial=TRIAL)}
         lost = [n for n in range(events) if there.get(f"{name}-{n}") != event(name, n)]
         problems += [f"event {number} was acknowledged and is lost" for number in lost]
@@ -118,9 +124,12 @@ def found(path: Path, name: str, events: int, logs: int, arrived: int) -> str:
 
 def main() -> None:
     path, rounds, seed = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
-    moments = np.random.default_rng(seed).uniform(0, 0.25, rounds)
-    for number, alive_s in enumerate(moments):
-        print(one_round(path, f"round{number}", float(alive_s)), flush=True)
+    rng = np.random.default_rng(seed)
+    # Into the middle of whatever it does next: an event, single readings, a fold or a whole log.
+    for number, (after, pause_s) in enumerate(
+        zip(rng.integers(4, 60, rounds), rng.uniform(0, 0.01, rounds), strict=True)
+    ):
+        print(one_round(path, f"round{number}", int(after), float(pause_s)), flush=True)
 
 
 if __name__ == "__main__":

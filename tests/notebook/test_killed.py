@@ -24,12 +24,13 @@ def test_a_killed_writer_loses_nothing_that_it_acknowledged(tmp_path: Path) -> N
         [sys.executable, HERE / "killed_writer.py", path, str(ROUNDS), "20260502"],
         capture_output=True,
         text=True,
-        timeout=30 + 3 * ROUNDS,
+        timeout=600 + 60 * ROUNDS,  # A hang fails; slowness does not.
         check=False,
     )
     assert done.stderr == ""
     rounds = done.stdout.splitlines()
     assert len(rounds) == ROUNDS
     assert [line for line in rounds if not re.fullmatch(r"[0-9]+ [0-9]+", line)] == []
-    # The test is only worth something when there was something to lose.
-    assert sum(int(line.split()[0]) for line in rounds) > 5 * ROUNDS
+    # The test is only worth something when there was something to lose: of four things that were
+    # acknowledged at least one was an event and one a log, however slow the machine.
+    assert all(int(number) >= 1 for line in rounds for number in line.split())

@@ -23,7 +23,14 @@ DATA = Path(__file__).parent / "data"
 def statements(path: Path) -> dict[str, str]:
     with closing(sqlite3.connect(path)) as connection:
         rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-        return {name: " ".join(sql.split()) for name, sql in rows}
+        return {name: plain(sql) for name, sql in rows}
+
+
+def plain(sql: str) -> str:
+    """A table made anew by a migration has its name in quotes and its constraints reordered."""
+    text = " ".join(sql.split()).replace('"', "").removesuffix(" )")
+    columns, *constraints = text.split(", CONSTRAINT ")
+    return ", CONSTRAINT ".join([columns, *sorted(constraints)])
 
 
 def made_by_migrations(path: Path) -> Path:

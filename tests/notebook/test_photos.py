@@ -260,7 +260,7 @@ def test_a_damaged_photo_is_told_and_not_given_out(hall: Notebook, tmp_path: Pat
         raw.commit()
     with Notebook.open(hall.path) as spoilt:
         (found,) = spoilt.check()
-        assert "is damaged in the notebook" in found
+        assert "is damaged in the notebook" in str(found)
         with pytest.raises(NotebookError, match="is damaged in the notebook; keep the file"):
             export_notebook(spoilt, tmp_path / "out")
 

@@ -179,7 +179,7 @@ def test_a_damaged_block_is_never_shown(notebook: Notebook) -> None:
         NotebookError, match=r"probe 'core-1' in cook 'first-fire', block .*checksum"
     ):
         notebook.readings(TRIAL, COOK, "core-1")
-    assert any("damaged" in problem for problem in notebook.check())
+    assert any("damaged" in str(problem) for problem in notebook.check())
 
 
 def test_units_are_joined_without_losing_a_digit() -> None:

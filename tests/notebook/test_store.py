@@ -242,7 +242,7 @@ def test_a_trial_that_does_not_fit_together_is_refused_whole(notebook: Notebook)
     bad = replace(bad, scales=())
     with pytest.raises(NotebookError) as caught:
         notebook.save_trial(bad)
-    assert str(caught.value).splitlines() == bad.problems()
+    assert str(caught.value).splitlines() == [str(one) for one in bad.problems()]
     assert len(bad.problems()) > 1
 
 
@@ -300,7 +300,7 @@ def test_a_notebook_altered_behind_its_back_is_found_out(tmp_path: Path) -> None
         raw.execute("UPDATE reading_block SET number = 2 WHERE probe = 'pit-1'")
         raw.commit()
     with Notebook.open(path) as notebook:
-        found = "\n".join(notebook.check())
+        found = "\n".join(map(str, notebook.check()))
     assert "guards against changing the past were taken away" in found
     assert "event 'first-fire-event-1': it is not what its history says last" in found
     assert "piece 'shoulder-1': revision 1 is missing from its history" in found

@@ -103,3 +103,96 @@ def test_salt_and_acid_slow_growth() -> None:
     assert growth.meat_salt_ph_rate_ln_h(43.0, 0.5, 5.5) < plain
     with pytest.raises(PhysicsRangeError, match="salt"):
         growth.meat_salt_ph_rate_ln_h(43.0, 8.0, 6.2)
+
+
+def test_lethality_at_its_edges() -> None:
+    # Credit begins at 54.4 °C itself; a step counts only where both its ends are as hot.
+    level = [54.4] * 4
+    times = [0.0, 60.0, 120.0, 180.0]
+    rate = 10 ** ((54.4 - PATTY.ref_c) / PATTY.z_c)
+    expected = 180.0 * rate / (60.0 * PATTY.d_min)
+    assert lethality.log_reduction(times, level, PATTY) == pytest.approx(expected)
+    for temps in ([54.3, 54.4, 54.4, 54.4], [54.4, 54.4, 54.4, 54.3]):
+        found = lethality.log_reduction(times, temps, PATTY)
+        assert found == pytest.approx(expected * 2 / 3)
+    middle = lethality.log_reduction(times, [54.4, 54.3, 54.4, 54.4], PATTY)
+    assert middle == pytest.approx(expected / 3)
+
+
+def test_temperatures_of_no_killing_step_are_refused() -> None:
+    for temp in (-40.0, 150.0):
+        assert lethality.lethal_rate(temp, temp, 10.0) == pytest.approx(1.0)
+    for temp in (-40.5, 150.5):
+        with pytest.raises(PhysicsRangeError):
+            lethality.lethal_rate(temp, 60.0, 10.0)
+    # z of half a kelvin is odd, but above 0.
+    assert lethality.lethal_rate(60.5, 60.0, 0.5) == pytest.approx(10.0)
+
+
+def test_a_nearly_level_climb_is_summed_like_a_level_one() -> None:
+    for rise in (0.0, 1e-9, 1e-5, 1e-3):
+        found = lethality.equivalent_times_s(
+            [0.0, 60.0], [60.0, 60.0 + rise], 60.0, 5.0, between="straight"
+        )
+        # ∫ 10^(x/5) over a short climb: 60·(1 + rise·ln 10/10).
+        assert found[-1] == pytest.approx(60.0 * (1 + rise * math.log(10.0) / 10), rel=1e-7)
+    # Over a kelvin the mean rate is already less than half the sum of the ends.
+    found = lethality.equivalent_times_s([0.0, 60.0], [60.0, 61.0], 60.0, 5.0, between="straight")
+    exact = 60.0 * (10**0.2 - 1) * 5.0 / math.log(10.0)
+    assert found[-1] == pytest.approx(exact, rel=1e-12)
+
+
+def test_growth_window_ends() -> None:
+    # Rates outside 10.15 to 53 °C would be negative or grow again: they are nought.
+    beef = growth.GROWTH_MODELS["perfringens beef"]
+    below, inside, above = growth.growth_rate_log10_h([10.14, 52.99, 53.01], beef)
+    assert (below, above) == (0.0, 0.0)
+    assert 0.0 < inside < 0.05
+    # An hour at 52.99 °C grows by that rate, an hour at 53.01 °C not at all.
+    assert growth.growth_log10([0.0, 3600.0], [53.01] * 2, beef, lag=False) == 0.0
+    held = growth.growth_log10([0.0, 3600.0], [52.99] * 2, beef, lag=False)
+    assert held == pytest.approx(float(inside))
+    for temp in (-40.0, 150.0):
+        assert growth.growth_rate_log10_h(temp, beef) == 0.0
+    for temp in (-40.5, 150.5):
+        with pytest.raises(PhysicsRangeError):
+            growth.growth_rate_log10_h(temp, beef)
+
+
+def test_growth_over_a_straight_climb_is_summed_finely() -> None:
+    # The formula's own integral by quadrature, where the straight record has two readings only.
+    from scipy.integrate import quad
+
+    beef = growth.GROWTH_MODELS["perfringens beef"]
+
+    def rate(temp: float) -> float:
+        b, c = 0.050, 0.238
+        return float((b * (temp - 10.15)) ** 2 * (1 - math.exp(c * (temp - 53.0))))
+
+    hours = 6.0
+    whole, _ = quad(rate, 10.15, 53.0)
+    expected = whole / (60.0 - 5.0) * hours
+    found = growth.growth_log10([0.0, hours * 3600], [5.0, 60.0], beef, lag=False)
+    assert found == pytest.approx(expected, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("temp", "salt", "acid"),
+    [(14.9, 1, 6), (52.1, 1, 6), (43, 0.4, 6), (43, 4.1, 6), (43, 1, 4.9), (43, 1, 6.3)],
+)
+def test_bulk_meat_outside_its_source(temp: float, salt: float, acid: float) -> None:
+    with pytest.raises(PhysicsRangeError):
+        growth.meat_salt_ph_rate_ln_h(temp, salt, acid)
+
+
+@pytest.mark.parametrize(
+    ("temp", "salt", "acid"),
+    [(15.0, 0.5, 5.0), (52.0, 3.0, 6.25), (43.0, 2.0, 5.8), (43.0, 4.0, 6.0)],
+)
+def test_bulk_meat_by_its_formula(temp: float, salt: float, acid: float) -> None:
+    # Le Marc et al. 2008, equation as the references give it (safety.md 4b), worked out here.
+    activity = 1 - salt * (5.2471 + 0.12206 * salt) / 1000
+    warmth = (temp - 12.20) ** 2 * (1 - math.exp(0.095 * (temp - 54.47)))
+    expected = 7.45 * warmth * (activity - 0.9755) * (1.0245 - activity) * (acid - 4.76)
+    found = growth.meat_salt_ph_rate_ln_h(temp, salt, acid)
+    assert found == pytest.approx(expected, rel=1e-12)

@@ -1,14 +1,15 @@
-"""Trials drawn and judged one by one, with nothing shared with the planner's own reduction."""
+"""Trials drawn and judged one by one, with nothing shared with the planner's own lattice."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.design import Layout
-from fairsmoke.judging.model import compare
 from fairsmoke.judging.priors import Priors
-from fairsmoke.judging.verdict import Direction, VerdictKind, verdict
+from fairsmoke.judging.rule import Outcome
+from fairsmoke.trial.question import VerdictRule
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,11 @@ def drawn(
     for name, labels in layout.factors.items():
         of_factor = float(priors.group(name).sd_at(rng.normal(size=())))
         values = values + rng.normal(0.0, of_factor, labels.max() + 1)[labels]
+    if priors.odd is not None:
+        odds = priors.odd.odds(n)
+        place = int(rng.uniform() * (1.0 + n * odds) / odds)
+        if place < n:
+            values[place] += rng.normal(0.0, priors.odd.sd)
     return values, float(effects[0] - effects[1])
 
 
@@ -64,7 +70,7 @@ def simulate(
     unseen_sd: float = 0.0,
     seed: int = 1,
 ) -> Counts:
-    """Draw trials and judge each by ``compare`` and ``verdict``."""
+    """Draw trials and judge each by the three analyses and the rule."""
     rng = np.random.default_rng(seed)
     first = second = nothing = misled = 0
     known = np.eye(len(layout.arm)) * measurement_sd**2
@@ -72,20 +78,11 @@ def simulate(
     names = layout.arm_names
     for _ in range(trials):
         values, true = drawn(layout, believed or priors, rng, difference=difference, noise_sd=noise)
-        found = compare(values, layout, priors, measurement_cov=known)
-        said = verdict(
-            found.difference(names[0], names[1]),
-            names[0],
-            names[1],
-            direction=Direction.HIGHER,
-            worthwhile=worthwhile,
-            sure=sure,
-        )
-        first += said.arm == names[0]
-        second += said.arm == names[1]
-        nothing += said.kind is VerdictKind.NO_DIFFERENCE
-        if said.arm is not None:
-            misled += (true if said.arm == names[0] else -true) <= worthwhile
-        elif said.kind is VerdictKind.NO_DIFFERENCE:
-            misled += abs(true) > worthwhile
+        found = Analyses.of(values, layout, priors, known)
+        said = found.decision(names[0], names[1], worthwhile, VerdictRule(sure=sure)).outcome
+        first += said is Outcome.ABOVE
+        second += said is Outcome.BELOW
+        nothing += said is Outcome.WITHIN
+        truth = Outcome(int(np.sign(true) * (abs(true) > worthwhile)))
+        misled += said is not None and said is not truth
     return Counts(trials, first, second, nothing, misled)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.methods.pareto import dominates, front_of, on_front, ranks, shortlist
+from fairsmoke.planning.methods.pareto import dominates, on_front, pareto_front, shortlist
 
 
 def _slow_dominates(one: Sequence[int], other: Sequence[int]) -> bool:
@@ -54,11 +54,12 @@ def test_ranks_of_the_textbook_example() -> None:
         "e": (0.58, 4.52),
         "f": (0.24, 8.54),
     }
-    found = ranks(-np.array(list(points.values())))
-    fronts = [
-        {name for name, rank in zip(points, found, strict=True) if rank == k} for k in range(1, 6)
-    ]
-    assert fronts == [set("5ae"), set("13bd"), set("26cf"), {"4"}, set()]
+    fronts = []
+    while points:
+        first = on_front(-np.array(list(points.values())))
+        fronts.append({name for name, best in zip(points, first, strict=True) if best})
+        points = {name: point for name, point in points.items() if name not in fronts[-1]}
+    assert fronts == [set("5ae"), set("13bd"), set("26cf"), {"4"}]
 
 
 @pytest.mark.parametrize("goals", [2, 3])
@@ -81,7 +82,7 @@ def test_chance_that_one_beats_another_is_that_of_normal_goals() -> None:
     means, sds, size = np.array([0.6, 0.1, 1.2]), np.array([1.0, 0.5, 0.8]), 20_000
     common = rng.normal(size=(size, 3)) * 50.0  # shared by both, and cancels draw by draw
     draws = np.stack([common + rng.normal(means, sds, (size, 3)), common])
-    found = front_of(draws, [True, True])
+    found = pareto_front(draws, [True, True])
     chance = float(np.prod(ndtr(means / sds)))
     assert found.chance_beaten[1] == pytest.approx(
         chance, abs=4 * math.sqrt(chance * (1 - chance) / size)
@@ -93,11 +94,11 @@ def test_chance_that_one_beats_another_is_that_of_normal_goals() -> None:
 
 def test_what_is_not_allowed_takes_no_part() -> None:
     draws = np.array([[[2.0, 2.0]], [[1.0, 1.0]], [[0.0, 3.0]]])
-    found = front_of(draws, [False, True, True])
+    found = pareto_front(draws, [False, True, True])
     assert found.front.tolist() == [False, True, True]
     assert np.isnan(found.chance_on_front[0])
     assert not found.ruled_out.any()
-    everyone = front_of(draws, [True, True, True])
+    everyone = pareto_front(draws, [True, True, True])
     assert everyone.front.tolist() == [True, False, True]
     assert everyone.ruled_out.tolist() == [False, True, False]
     assert everyone.beaten_by.tolist() == [-1, 0, -1]
@@ -105,11 +106,11 @@ def test_what_is_not_allowed_takes_no_part() -> None:
 
 def test_nan_is_neither_on_the_front_nor_beats() -> None:
     assert on_front([[np.nan, 9.0], [1.0, 1.0]]).tolist() == [False, True]
-    assert ranks([[np.nan, 9.0], [1.0, 1.0]]).tolist() == [0, 1]
+    assert on_front([[np.nan, 9.0], [1.0, 1.0]]).tolist() == [False, True]
 
 
 def test_nobody_allowed_gives_an_empty_front() -> None:
-    found = front_of(np.zeros((3, 2, 2)), [False] * 3)
+    found = pareto_front(np.zeros((3, 2, 2)), [False] * 3)
     assert not found.front.any()
     assert shortlist(found.middle, found.front, 5) == []
 
@@ -127,8 +128,8 @@ def test_shortlist_has_the_ends_and_the_all_rounder() -> None:
     ("call", "words"),
     [
         (lambda: on_front([1.0, 2.0]), "table of methods by goals"),
-        (lambda: front_of(np.zeros((2, 3, 1)), [True]), "methods × draws × goals"),
-        (lambda: front_of(np.zeros((1, 3, 1)), [True], sure=0.4), "above 0.5"),
+        (lambda: pareto_front(np.zeros((2, 3, 1)), [True]), "methods × draws × goals"),
+        (lambda: pareto_front(np.zeros((1, 3, 1)), [True], sure=0.4), "above 0.5"),
         (lambda: shortlist([[1.0]], [True], 0), "at least 1"),
     ],
 )

@@ -1,6 +1,7 @@
 """One pair of hands: against every order tried by a linear program, and by hand."""
 
-from itertools import pairwise, permutations
+from collections.abc import Sequence
+from itertools import combinations, pairwise, permutations
 
 import numpy as np
 import pytest
@@ -8,8 +9,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from fairsmoke.planning.day.one_pair_of_hands import Task, overlaps, schedule
+from fairsmoke.planning.day.one_pair_of_hands import Task, schedule
 from fairsmoke.planning.errors import PlanError
+
+
+def overlaps(starts: dict[str, float], tasks: Sequence[Task]) -> list[tuple[str, str]]:
+    """Return the pairs of steps that would need two pairs of hands."""
+    spans = sorted((starts[task.id], starts[task.id] + task.lasts_s, task.id) for task in tasks)
+    return [
+        (one[2], other[2])
+        for one, other in combinations(spans, 2)
+        if other[0] < one[1] - 1.0 and one[0] < other[1] - 1.0
+    ]
 
 
 def best_by_every_order(tasks: list[Task]) -> float:
@@ -73,5 +84,5 @@ def test_a_fixed_step_stays_and_the_other_gives_way() -> None:
 def test_too_much_for_one_pair_of_hands_is_said() -> None:
     tasks = [Task("slice one", -600.0, 600.0, -600.0, -600.0)]
     tasks.append(Task("slice two", -600.0, 600.0, -700.0, -600.0))
-    with pytest.raises(PlanError, match=r"one pair of hands.*slice one, slice two"):
+    with pytest.raises(PlanError, match=r"One pair of hands.*slice one, slice two"):
         schedule(tasks)

@@ -10,6 +10,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
+from fairsmoke.design.errors import DesignError
 from fairsmoke.design.estimability import freedoms, shares_of
 from fairsmoke.design.incomplete import (
     Balance,
@@ -18,7 +19,6 @@ from fairsmoke.design.incomplete import (
     incomplete_blocks,
 )
 from fairsmoke.design.random_words import Chance
-from fairsmoke.planning.errors import PlanError
 
 TABLED = [
     (3, 2, 3, 2, 1),
@@ -67,5 +67,5 @@ def test_balance_is_not_promised_where_it_cannot_be(v: int, k: int, b: int) -> N
 
 
 def test_too_few_cooks_are_refused_with_the_number_needed() -> None:
-    with pytest.raises(PlanError, match="at least 3 cooks"):
+    with pytest.raises(DesignError, match="at least 3 cooks"):
         incomplete_blocks(4, 2, 2, Chance(1))

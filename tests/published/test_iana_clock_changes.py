@@ -49,7 +49,7 @@ def test_the_repeated_hour_is_told_apart_by_the_order_of_rows(
     assert [_utc(ms) for ms in found.series[0].readings.time_ms.tolist()] == utc
     assert found.series[0].readings.raw.tolist() == [20, 21, 22, 23]
     assert not found.series[0].readings.flags.any()
-    assert "2 readings lie in the hour" in found.notes[0]
+    assert "2 readings lie in the hour" in str(found.notes[0])
 
 
 @pytest.mark.parametrize(

@@ -9,10 +9,10 @@ from math import factorial
 import numpy as np
 import pytest
 
+from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts
 from fairsmoke.design.latin import LARGEST, is_latin, random_square, reduced_squares
 from fairsmoke.design.random_words import Chance
-from fairsmoke.planning.errors import PlanError
 
 REDUCED = {1: 1, 2: 1, 3: 1, 4: 4, 5: 56}
 ALL = {1: 1, 2: 2, 3: 12, 4: 576, 5: 161_280}
@@ -45,7 +45,7 @@ def test_squares_drawn_are_latin(n: int) -> None:
 
 
 def test_the_order_is_bounded() -> None:
-    with pytest.raises(PlanError, match="compare fewer"):
+    with pytest.raises(DesignError, match="compare fewer"):
         random_square(LARGEST + 1, Chance(1))
 
 

@@ -11,15 +11,18 @@ from datetime import UTC, datetime, timedelta
 import icalendar
 import pytest
 import vobject
-from tests.planning.when_days import shoulders_day
+from tests.planning.when_days import ZONE, shoulders_day
 
 from fairsmoke.answers.when import plan_day
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import DayPlan
-from fairsmoke.telling.reminders import calendar_of
-from fairsmoke.telling.when import day_rows
+from fairsmoke.quantity import METRIC
+from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.reminders import calendar_content, calendar_of
+from fairsmoke.telling.when import day_steps
 
 MADE = datetime(2026, 4, 30, 9, 0, tzinfo=UTC)
+READER = Reader(METRIC, "en", "24", ZONE)
 
 
 @pytest.fixture(scope="module")
@@ -27,14 +30,14 @@ def told() -> DayPlan:
     day = shoulders_day(40)
     long = "Schulter für die ältere Köchin; mit Öl, Rauch und sehr langem Namen \\ und noch mehr"
     object.__setattr__(day.sides.pieces[0], "name", long)
-    found = plan_day(day, Asked(), with_levers=False)
+    found = plan_day(day, DayConstraints(), with_adjustments=False)
     assert found is not None
     return found
 
 
 @pytest.fixture(scope="module")
 def written(told: DayPlan) -> bytes:
-    return calendar_of(told, MADE)
+    return calendar_of(calendar_content(told), MADE, READER)
 
 
 def unfolded(written: bytes) -> list[str]:
@@ -111,8 +114,8 @@ def by_vobject(written: bytes) -> Read:
 def test_two_readers_find_every_step(
     told: DayPlan, written: bytes, read: Callable[[bytes], Read]
 ) -> None:
-    rows = {(told.at(at).astimezone(UTC), words) for at, words, _, _ in day_rows(told)}
-    rows.add((told.day.serve.astimezone(UTC), "Serve"))
+    rows = {(told.at(one.at_s).astimezone(UTC), str(one.line)) for one in day_steps(told)}
+    assert (told.day.serve.astimezone(UTC), "Serve") in rows
     rows |= {
         (told.at(one.at_s).astimezone(UTC), f"{one.cooker}: {one.kind}")
         for one in told.plan.reminders
@@ -125,4 +128,4 @@ def test_two_readers_find_every_step(
 
 
 def test_same_plan_same_bytes(told: DayPlan, written: bytes) -> None:
-    assert calendar_of(told, MADE) == written
+    assert calendar_of(calendar_content(told), MADE, READER) == written

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from fairsmoke.planning.panels.sizes import (
-    TasteTest,
     correct_counts,
     difference_power,
     fewest_correct,
@@ -19,6 +18,7 @@ from fairsmoke.planning.panels.sizes import (
     size_for_difference,
     size_for_likeness,
 )
+from fairsmoke.tasting.protocols import TasteTest
 
 RISKS = (0.20, 0.10, 0.05, 0.01, 0.001)
 

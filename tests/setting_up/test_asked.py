@@ -7,7 +7,7 @@ from fairsmoke.setting_up.ask_answers import pieces_of
 
 
 def test_a_piece_without_its_colon_is_not_taken_for_a_name() -> None:
-    with pytest.raises(JobError, match=r"write 'a: 7 lb 8 oz, 11\.5 cm'"):
+    with pytest.raises(JobError, match=r"write “a: 7 lb 8 oz, 11\.5 cm”"):
         pieces_of(["a, 7 lb 8 oz, 11.5 cm"])
     assert pieces_of(["Left shoulder"]) == [{"id": "left-shoulder", "name": "Left shoulder"}]
 

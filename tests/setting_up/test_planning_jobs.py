@@ -160,7 +160,7 @@ def test_halves_begin_with_the_whole_they_are_cut_from(tmp_path: Path) -> None:
     halves = replace(
         SOUND,
         title="Halves",
-        pieces=("left of chuck 1", "right of chuck 1", "left of chuck 2", "right of chuck 2"),
+        piece=("left of chuck 1", "right of chuck 1", "left of chuck 2", "right of chuck 2"),
     )
     with Notebook.create(tmp_path / "h.db", Kitchen(name="Hall")) as book:
         ask(book, asked_of_answers(halves))

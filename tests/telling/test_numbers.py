@@ -1,13 +1,18 @@
 """How numbers are written for people. Expected texts follow from DESIGN section 9 and issue 2."""
 
 import math
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from fairsmoke.quantity import METRIC, US
+from fairsmoke.messages.message import Words
+from fairsmoke.quantity import US
+from fairsmoke.quantity.values import MassSpread
 from fairsmoke.telling import numbers
+from fairsmoke.telling.reader import ENGLISH
 from fairsmoke.trial.question import Better, Measure, MeasureKind
 
 YIELD = Measure(
@@ -35,71 +40,78 @@ SHEAR = Measure(
 )
 
 
+def said(show: Callable[..., Words]) -> Callable[..., str]:
+    """Return what writes numbers as an English reader sees them."""
+    return lambda *given: ENGLISH.say(show(*given))
+
+
 def test_values_carry_the_unit_that_people_say() -> None:
     # Common practice, no source: 3306 g left of 5570 g is a yield of 59.4 %.
-    assert numbers.show_value(YIELD, 3306 / 5570) == "59.4 %"
-    assert numbers.show_value(TIME, 11 * 3600 + 20 * 60 + 12) == "11 h 20 min"
-    assert numbers.show_value(SCORE, 6.83) == "6.8"
-    assert numbers.show_value(SHEAR, 10 / 3) == "3.333 kg"
+    assert said(numbers.show_value)(YIELD, 3306 / 5570) == "59.4 %"
+    assert said(numbers.show_value)(TIME, 11 * 3600 + 20 * 60 + 12) == "11 h 20 min"
+    assert said(numbers.show_value)(SCORE, 6.83) == "6.8"
+    assert said(numbers.show_value)(SHEAR, 10 / 3) == "3.333 kg"
 
 
 @pytest.mark.parametrize("nothing", [None, math.nan, math.inf])
 def test_what_is_not_there_is_not_known(nothing: float | None) -> None:
-    assert numbers.show_value(YIELD, nothing) == "not known"
-    assert numbers.show_plus_minus(TIME, nothing, 60.0) == "not known"
+    assert said(numbers.show_value)(YIELD, nothing) == "not known"
+    assert said(numbers.show_plus_minus)(TIME, nothing, 60.0) == "not known"
 
 
 def test_digits_follow_the_uncertainty() -> None:
-    assert numbers.show_value(YIELD, 0.594111, 0.0012) == "59.41 %"
-    assert numbers.show_plus_minus(YIELD, 0.594111, 0.0012) == "59.41 ± 0.12 %"
-    assert numbers.show_plus_minus(YIELD, 0.594111, 0.031) == "59.4 ± 3.1 %"
-    assert numbers.show_plus_minus(SCORE, 6.83, 0.3) == "6.83 ± 0.30"
-    assert numbers.show_plus_minus(YIELD, 0.594111, None) == "59.4 %"
+    assert said(numbers.show_value)(YIELD, 0.594111, 0.0012) == "59.41 %"
+    assert said(numbers.show_plus_minus)(YIELD, 0.594111, 0.0012) == "59.41 ± 0.12 %"
+    assert said(numbers.show_plus_minus)(YIELD, 0.594111, 0.031) == "59.4 ± 3.1 %"
+    assert said(numbers.show_plus_minus)(SCORE, 6.83, 0.3) == "6.83 ± 0.30"
+    assert said(numbers.show_plus_minus)(YIELD, 0.594111, None) == "59.4 %"
 
 
 def test_levels_stand_with_their_interval() -> None:
-    assert numbers.show_level(YIELD, 0.5943, 0.579, 0.6091) == "59.4 % (57.9 to 60.9 %)"
-    shown = numbers.show_level(TIME, 40_800.0, 39_060.0, 42_000.0)
+    assert said(numbers.show_level)(YIELD, 0.5943, 0.579, 0.6091) == "59.4 % (57.9 to 60.9 %)"
+    shown = said(numbers.show_level)(TIME, 40_800.0, 39_060.0, 42_000.0)
     assert shown == "11 h 20 min (10 h 51 min to 11 h 40 min)"
 
 
 def test_differences_spell_their_sign() -> None:
-    assert numbers.show_difference(YIELD, 0.029, -0.008, 0.065) == "+2.9 points"
-    assert numbers.show_difference(YIELD, -0.029) == "−2.9 points"
-    assert numbers.show_difference(TIME, -2700.0) == "−45 min"
-    assert numbers.show_difference(SCORE, 1.0) == "+1 point"
-    assert numbers.show_difference(YIELD, 0.0) == "0 points"
-    assert numbers.show_difference_interval(YIELD, -0.008, 0.065) == "−0.8 to +6.5 points"
-    assert numbers.show_difference_interval(TIME, -6600.0, 300.0) == "−1 h 50 min to +5 min"
+    assert said(numbers.show_difference)(YIELD, 0.029, -0.008, 0.065) == "+2.9 points"
+    assert said(numbers.show_difference)(YIELD, -0.029) == "−2.9 points"
+    assert said(numbers.show_difference)(TIME, -2700.0) == "−45 min"
+    assert said(numbers.show_difference)(SCORE, 1.0) == "+1 point"
+    assert said(numbers.show_difference)(YIELD, 0.0) == "0 points"
+    assert said(numbers.show_difference_interval)(YIELD, -0.008, 0.065) == "−0.8 to +6.5 points"
+    assert said(numbers.show_difference_interval)(TIME, -6600.0, 300.0) == "−1 h 50 min to +5 min"
 
 
 def test_an_interval_has_one_number_of_decimals_and_keeps_its_side_of_nought() -> None:
-    assert numbers.show_difference_interval(YIELD, 0.0003, 0.0919) == (
+    assert said(numbers.show_difference_interval)(YIELD, 0.0003, 0.0919) == (
         "just above 0 to +9.2 points"
     )
-    assert numbers.show_difference_interval(YIELD, -0.09, -0.0002) == (
+    assert said(numbers.show_difference_interval)(YIELD, -0.09, -0.0002) == (
         "−9.0 to just below 0 points"
     )
     # Rows of one measure stand beside each other, so a wide one does not lose the decimal.
-    assert numbers.show_difference(YIELD, 0.04, -0.02, 0.11) == "+4.0 points"
-    assert numbers.show_difference_interval(YIELD, -0.02, 0.11) == "−2.0 to +11.0 points"
+    assert said(numbers.show_difference)(YIELD, 0.04, -0.02, 0.11) == "+4.0 points"
+    assert said(numbers.show_difference_interval)(YIELD, -0.02, 0.11) == "−2.0 to +11.0 points"
     # One that is narrower than what matters shows that it is.
-    assert numbers.show_difference_interval(YIELD, 0.0231, 0.0235) == "+2.31 to +2.35 points"
-    assert numbers.show_difference_interval(TIME, 20.0, 9000.0) == ("just above 0 to +2 h 30 min")
-    assert numbers.show_difference_interval(YIELD, -math.inf, 0.02) == "below 2.00 points"
+    assert said(numbers.show_difference_interval)(YIELD, 0.0231, 0.0235) == "+2.31 to +2.35 points"
+    assert said(numbers.show_difference_interval)(TIME, 20.0, 9000.0) == (
+        "just above 0 to +2 h 30 min"
+    )
+    assert said(numbers.show_difference_interval)(YIELD, -math.inf, 0.02) == "below 2.00 points"
 
 
 def test_differences_in_words_name_their_side() -> None:
-    assert numbers.show_difference_words(YIELD, 0.029, -0.008, 0.065) == "2.9 points more"
-    assert numbers.show_difference_words(TIME, -2700.0) == "45 min shorter"
-    assert numbers.show_difference_words(SHEAR, -0.5) == "0.5 kg lower"
-    assert numbers.show_size(TIME, 2700.0) == "45 min"
-    assert numbers.show_size(SCORE, 1.0) == "1 point"
+    assert said(numbers.show_difference_words)(YIELD, 0.029, -0.008, 0.065) == "2.9 points more"
+    assert said(numbers.show_difference_words)(TIME, -2700.0) == "45 min shorter"
+    assert said(numbers.show_difference_words)(SHEAR, -0.5) == "0.5 kg lower"
+    assert said(numbers.show_size)(TIME, 2700.0) == "45 min"
+    assert said(numbers.show_size)(SCORE, 1.0) == "1 point"
 
 
 def test_ratios_are_shown_as_a_change() -> None:
-    assert numbers.show_ratio(0.931, 0.879, 0.984) == "−7 % (−12 to −2 %)"
-    assert numbers.show_ratio(1.051, 0.987, 1.112) == "+5 % (−1 to +11 %)"
+    assert said(numbers.show_ratio)(0.931, 0.879, 0.984) == "−7 % (−12 to −2 %)"
+    assert said(numbers.show_ratio)(1.051, 0.987, 1.112) == "+5 % (−1 to +11 %)"
 
 
 @pytest.mark.parametrize(
@@ -117,23 +129,31 @@ def test_ratios_are_shown_as_a_change() -> None:
     ],
 )
 def test_a_chance_is_never_shown_as_certain(chance: float, shown: str) -> None:
-    assert numbers.show_chance(chance) == shown
+    assert said(numbers.show_chance)(chance) == shown
 
 
 def test_p_values() -> None:
     # Darwin's maize: exact two-sided p 0.0527 (Fisher, The Design of Experiments, 1935).
-    assert numbers.show_p(0.0527) == "p = 0.053"
-    assert numbers.show_p(0.0002) == "p < 0.001"
-    assert numbers.show_p(0.625) == "p = 0.62"
+    assert said(numbers.show_p)(0.0527) == "p = 0.053"
+    assert said(numbers.show_p)(0.0002) == "p < 0.001"
+    assert said(numbers.show_p)(0.625) == "p = 0.62"
 
 
 def test_masses_with_their_uncertainty() -> None:
-    assert numbers.show_mass_plus_minus(4.112, 0.004) == "4.112 ± 0.004 kg"
-    assert numbers.show_mass_plus_minus(0.086, 0.012) == "86 ± 12 g"
-    assert numbers.show_mass_plus_minus(2.4, 0.12) == "2.40 ± 0.12 kg"
-    assert numbers.show_mass_plus_minus(4.112, 0.0, METRIC) == "4.112 kg"
+    assert str(MassSpread(4.112, 0.004, as_scales=True)) == "4.112 ± 0.004 kg"
+    assert str(MassSpread(0.086, 0.012, as_scales=True)) == "86 ± 12 g"
+    assert str(MassSpread(2.4, 0.12, as_scales=True)) == "2.40 ± 0.12 kg"
+    assert str(MassSpread(4.112, 0.0, as_scales=True)) == "4.112 kg"
     # 4.112 kg is 145.046 oz by the exact pound of 0.45359237 kg: 9 lb and 1.046 oz.
-    assert numbers.show_mass_plus_minus(4.112, 0.004, US) == "9 lb 1.0 oz ± 0.1 oz"
+    assert MassSpread(4.112, 0.004, as_scales=True).text(US) == "9 lb 1.0 oz ± 0.1 oz"
+
+
+def test_numbers_are_in_the_readers_language() -> None:
+    german = replace(ENGLISH, language="de")
+    interval = numbers.show_difference_interval(YIELD, 0.0003, 0.0919)
+    assert german.say(interval) == "knapp über 0 bis +9,2 Punkte"
+    assert german.say(numbers.show_plus_minus(YIELD, 0.594111, 0.0012)) == "59,41 ± 0,12 %"
+    assert german.say(numbers.show_p(0.0527)) == "p = 0,053"
 
 
 def test_moments_are_local_and_in_english() -> None:

@@ -13,14 +13,16 @@ from pypdf.generic import ArrayObject, DictionaryObject
 from fairsmoke.judging.finding import Finding
 from fairsmoke.quantity import US
 from fairsmoke.telling.blocks import tied, unbroken
+from fairsmoke.telling.finding.answer import against_first, verdict_sentence
+from fairsmoke.telling.finding.cautions import caution_lines
+from fairsmoke.telling.finding.ledger import showed
+from fairsmoke.telling.reader import ENGLISH
 from fairsmoke.telling.report import report_pdf, write_report
-from fairsmoke.telling.report_front import against_first
-from fairsmoke.telling.report_ledger import showed
-from fairsmoke.telling.report_words import caution_lines
 from fairsmoke.trial.protocol import Cover, Wrap
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import Part, Weighing
 
+AMERICAN = replace(ENGLISH, units=US, clock="12")
 POUND_KG = 0.45359237
 """The international pound of 1959, by definition."""
 
@@ -50,12 +52,12 @@ def test_the_first_page_is_the_answer(demo_pages: list[str], demo_finding: Findi
     for words in (
         trial.title,
         trial.question,
-        difference.verdict.sentence,
+        str(verdict_sentence(demo_finding, demo_finding.main, difference)),
         "Invented: no meat was cooked for this trial",
         "Registered plan",
         "95 % interval",
         "better: over 2 points more",
-        "6 pieces in 3 cooks, 2 May 2026 to 24 October 2026; arms drawn by chance",
+        "6 pieces in 3 cooks, 2 May 2026 to 24 Oct 2026; arms drawn by chance",
         f"Page 1 of {len(demo_pages)}",
     ):
         assert words in first
@@ -132,7 +134,7 @@ def count_alternatives(reader: PdfReader) -> int:
 
 
 def test_paper_and_units_follow_the_reader(demo_finding: Finding) -> None:
-    letter = report_pdf(demo_finding, units=US, paper="us-letter")
+    letter = report_pdf(demo_finding, AMERICAN, paper="us-letter")
     box = PdfReader(BytesIO(letter)).pages[0].mediabox
     # ANSI Letter is 8.5 by 11 inches of 72 points.
     assert (float(box.width), float(box.height)) == pytest.approx((612.0, 792.0), abs=0.5)
@@ -196,7 +198,7 @@ def test_large_and_odd_trials_keep_the_answer_on_one_page(
     pages = pages_of(report_pdf(found))
     assert "Every measure" in pages[1]
     for one in against_first(found):
-        assert one.verdict.sentence in pages[0]
+        assert str(verdict_sentence(found, found.main, one)) in pages[0]
 
 
 def test_three_arms_show_every_pair_and_the_first_curve(
@@ -251,7 +253,7 @@ def test_what_cannot_be_weighed_so_is_named_and_the_innocent_keep_their_yields(
 def test_a_reading_is_not_said_twice(written: str, kg: float, shown: str) -> None:
     part = (Part.parse("rub"),)
     weighing = Weighing(id="w", piece="p", scale="s", reading_kg=kg, written=written, sum=part)
-    assert showed(weighing, US) == shown
+    assert AMERICAN.say(showed(weighing)) == shown
 
 
 def test_what_a_scale_does_not_state_is_not_nought(
@@ -270,7 +272,7 @@ def test_a_trial_without_an_answer_is_told_too(
     found = finding_of(record_maker(missing=(0, 2, 4)))
     assert found.main.differences == ()
     first = pages_of(report_pdf(found))[0]
-    assert "No answer yet for yield." in first
+    assert "No answer yet for “Yield”." in first
 
 
 def test_it_is_written_whole_or_not_at_all(
@@ -292,7 +294,7 @@ def test_it_is_written_whole_or_not_at_all(
 
 
 def test_cautions_follow_what_was_done(demo_record: TrialRecord) -> None:
-    lines = " ".join(caution_lines(demo_record))
+    lines = " ".join(map(str, caution_lines(demo_record)))
     assert "Paper near heat" in lines
     assert "Film near heat" not in lines
     stages = demo_record.trial.protocol.stages
@@ -300,7 +302,7 @@ def test_cautions_follow_what_was_done(demo_record: TrialRecord) -> None:
     protocol = demo_record.trial.protocol.model_copy(update={"stages": (film, *stages[1:])})
     trial = demo_record.trial.model_copy(update={"protocol": protocol})
     wrapped = TrialRecord(trial=trial, pieces=demo_record.pieces)
-    told = " ".join(caution_lines(wrapped))
+    told = " ".join(map(str, caution_lines(wrapped)))
     assert "Film near heat" in told
     assert "no direct heat" in told
 

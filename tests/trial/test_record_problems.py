@@ -11,7 +11,7 @@ RECORD = demo_trial(2026).record
 
 
 def problems(**changes: object) -> str:
-    return "\n".join(replace(RECORD, **changes).problems())  # type: ignore[arg-type]
+    return "\n".join(map(str, replace(RECORD, **changes).problems()))  # type: ignore[arg-type]
 
 
 def test_the_demo_is_sound() -> None:
@@ -34,7 +34,7 @@ def test_one_code_cannot_stand_for_two_pieces_of_a_cook() -> None:
     other_cook = next(s for s in RECORD.samples if units[s.piece].cook != units[first.piece].cook)
     told = with_code(RECORD, other_piece.id, first.code).problems()
     assert len(told) == 1
-    assert f"both carried code {first.code}" in told[0]
+    assert f"both carried code {first.code}" in str(told[0])
     assert with_code(RECORD, other_cook.id, first.code).problems() == []
 
 

@@ -1,7 +1,8 @@
-"""The child process that does one piece of work: reads it from stdin, tells of it on stdout.
+"""The child process of one job: reads its task from stdin, reports on stdout.
 
 One line of JSON each: ``{"done": 3, "of": 10}``, and at the end ``{"result": …}``,
-``{"problem": "…"}`` or ``{"stopped": true}``. It ends when stdin is closed: its app is gone.
+``{"problem": …}`` with a message, or ``{"stopped": true}``. It ends when stdin is closed: its app
+is gone.
 """
 
 import contextlib
@@ -31,7 +32,7 @@ def _say(**told: Any) -> None:
 
 
 def main() -> int:
-    """Do the work; return the exit code."""
+    """Do the task; return the exit code."""
     task = json.loads(sys.stdin.readline())
     threading.Thread(target=_until_alone, daemon=True).start()
     with contextlib.suppress(OSError, AttributeError):
@@ -43,6 +44,7 @@ def main() -> int:
         signal.signal(number, signal.default_int_handler)
     # Only now, so that the number of threads is heeded.
     from fairsmoke.answers.tasks import do
+    from fairsmoke.telling.document import to_json
 
     try:
         _say(result=do(task, lambda done, of: _say(done=done, of=of)))
@@ -51,7 +53,7 @@ def main() -> int:
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        _say(problem=str(message_of(error)))
+        _say(problem=to_json(message_of(error)))
     return 0
 
 

@@ -11,8 +11,10 @@ from fairsmoke.intake.recognise import recognise
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.folder.transfer import export_notebook
+from fairsmoke.telling.reader import ENGLISH, Reader
 from fairsmoke.telling.report import Paper, write_report
 
 NOTEBOOK_NAME = "village-hall.fairsmoke"
@@ -35,17 +37,24 @@ class Demonstration:
     finding: Finding
 
 
-def demonstrate(out: Path, *, seed: int = 2026, paper: Paper = "a4") -> Demonstration:
-    """Make the demo notebook, its finding, report and exported folder inside ``out``.
+def demonstrate(
+    out: Path, *, seed: int = 2026, reader: Reader = ENGLISH, paper: Paper = "a4"
+) -> Demonstration:
+    """Make the demo notebook, its finding, report for a reader and exported folder in ``out``.
 
     What an earlier demo left there is replaced. The finding is dated at the end of the last cook,
     so that the same seed gives the same files. Raises JobError when ``out`` is a file or holds
     anything but an earlier demo.
     """
     if out.exists() and not out.is_dir():
-        raise JobError(f"{out} is a file; give a folder for the demo")
+        raise JobError(N_("%(out)s is a file; give a folder for the demo", out=str(out)))
     if out.exists() and any(out.iterdir()) and not (out / NOTEBOOK_NAME).exists():
-        raise JobError(f"{out} holds something else; give a new or empty folder for the demo")
+        raise JobError(
+            N_(
+                "%(out)s holds something else; give a new or empty folder for the demo",
+                out=str(out),
+            )
+        )
     out.mkdir(parents=True, exist_ok=True)
     _clear(out)
     demo = demo_trial(seed)
@@ -70,7 +79,7 @@ def demonstrate(out: Path, *, seed: int = 2026, paper: Paper = "a4") -> Demonstr
                 )
             )
         finding = judge(notebook.load_trial(trial), made=made)
-        write_report(finding, out / REPORT_NAME, paper=paper)
+        write_report(finding, out / REPORT_NAME, reader, paper=paper)
         export_notebook(notebook, out / FOLDER_NAME)
     return Demonstration(
         notebook=out / NOTEBOOK_NAME,

@@ -1,155 +1,175 @@
-"""Judge a trial and keep what was found in a folder, named by the digest of what it rests on.
+"""The finding of a trial as it is now, kept for everybody who looks at it.
 
-The same record, units and program give the same name, so that nothing is worked out twice.
+A document of messages is kept, so that one entry serves every reader; charts and the report, which
+are drawn for one language and one system of units, are made when they are asked for and kept too.
 """
 
-import hashlib
 import json
-import shutil
 import tempfile
 import zipfile
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
-import fairsmoke
+from fairsmoke.answers.store import Entry, Key, Store, digest_of, program_digest, subject_of
+from fairsmoke.answers.tasks import Context, Progress
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.photos import ENDINGS, photos_digest
 from fairsmoke.notebook.readings import load_all_readings
 from fairsmoke.notebook.trial_record import load_trial_record
 from fairsmoke.notebook.trial_state import TrialState, trial_digest, trial_state
 from fairsmoke.quantity import Units
+from fairsmoke.telling.document import from_json, to_json
+from fairsmoke.telling.reader import Reader
 
-KEPT_FOLDERS = 80
-"""Folders of findings that are kept; the oldest beyond them go."""
-
-Progress = Callable[[int, int], None]
+_ROOMS = ("judging", "telling", "weighing", "design", "trial", "quantity")
+"""What a finding is worked out and told by."""
 
 
 @dataclass(frozen=True)
-class Kept:
-    """Where a finding is kept, and the state of the trial that it is of."""
+class KeptFinding:
+    """The entry of a finding, and the state of the trial that it is of."""
 
-    folder: Path
+    entry: Entry
     state: TrialState
 
 
-def tell_trial(
-    book: Notebook, trial: str, units: Units, folder: Path, progress: Progress | None = None
-) -> Kept:
-    """Return the finding of a trial as it is now, working it out unless it is kept in ``folder``.
+def kept_finding(book: Notebook, trial: str, store: Store) -> KeptFinding:
+    """Return the finding of a trial as it is now, working it out unless it is kept.
 
     Raises NotebookError when there is no such trial, ComparisonError when it cannot be judged.
     """
     with book.reading() as connection:
         state = trial_state(connection, trial)
-        place = folder / _name(trial_digest(connection, trial), trial, units)
-        if (place / "answer.json").exists():
-            place.touch()
-            return Kept(place, state)
+        entry = _entry(store, "finding", book, trial, trial_digest(connection, trial))
+        if entry.get("document") is not None and entry.get("numbers") is not None:
+            return KeptFinding(entry, state)
         record = load_trial_record(connection, trial, load_all_readings(connection, trial))
     # Only here: what is kept needs none of it.
     from fairsmoke.judging.judge import judge
     from fairsmoke.telling.as_json import finding_json
-    from fairsmoke.telling.told import told_of
+    from fairsmoke.telling.finding import finding_document
 
-    finding = judge(record, made=datetime.now(UTC), units=units)
-    told = told_of(finding, units, progress)
-    contents: dict[str, Any] = {
-        "answer": told.answer,
-        "front": told.front,
-        "ledger": told.ledger,
-        "finding": finding_json(finding),
-        **{f"section-{name}": section for name, section in told.sections.items()},
-        **{f"piece-{name}": piece for name, piece in told.pieces.items()},
-    }
-    texts = {f"{name}.json": json.dumps(content) for name, content in contents.items()}
-    texts |= {f"picture-{name}.svg": picture for name, picture in told.pictures.items()}
-    _put(place, texts)
-    _tidy(folder)
-    return Kept(place, state)
+    finding = judge(record, made=datetime.now(UTC))
+    entry.put("numbers", finding_json(finding))
+    entry.put("document", to_json(finding_document(finding, cooks=False)))
+    return KeptFinding(entry, state)
 
 
-def write_kept_report(book: Notebook, trial: str, units: Units, folder: Path, paper: str) -> Path:
-    """Return the report of a trial as PDF, beside its finding in ``folder``.
+def _entry(store: Store, question: str, book: Notebook, trial: str, digest: str) -> Entry:
+    key = Key.of(question, {"trial": trial, "record": digest}, program_digest(*_ROOMS))
+    return store.ask(key, subject=subject_of(book.path, trial))
+
+
+def document_of(entry: Entry) -> Any:
+    """Return the kept document of a finding, None when there is none."""
+    path = entry.file("document.json")
+    return None if path is None else _document(path)
+
+
+@lru_cache(maxsize=32)
+def _document(path: Path) -> Any:
+    # The name of a kept file holds the digest of what is in it.
+    return from_json(json.loads(path.read_text(encoding="utf-8")))
+
+
+def picture_of(entry: Entry, name: str, reader: Reader) -> Path | None:
+    """Return a chart of a finding as SVG, drawn for this reader; None where there is no such."""
+    document = document_of(entry)
+    data = document.pictures.get(name) if document is not None else None
+    if data is None:
+        return None
+    file = f"{name}-{digest_of(reader.language, *map(str, asdict(reader.units).values()))}.svg"
+    kept = entry.file(file)
+    if kept is not None:
+        return kept
+    from fairsmoke.telling.chart_style import roomy, svg_of
+    from fairsmoke.telling.charts import chart_of
+    from fairsmoke.telling.document import said
+
+    with entry.new_file(file) as path:
+        svg = svg_of(chart_of(said(data, reader)), reader.language)
+        path.write_text(roomy(svg), encoding="utf-8")
+    return entry.file(file)
+
+
+def kept_report(book: Notebook, trial: str, store: Store, reader: Reader, paper: str) -> Path:
+    """Return the report of a trial as PDF for a reader, kept beside its finding.
 
     It carries the moment of the finding that is kept, so that page and print are one finding.
     """
-    kept = tell_trial(book, trial, units, folder)
-    target = kept.folder / f"report-{paper}.pdf"
-    if target.exists():
-        return target
+    found = kept_finding(book, trial, store)
+    name = f"report-{digest_of(paper, str(reader_fields(reader)))}.pdf"
+    kept = found.entry.file(name)
+    if kept is not None:
+        return kept
     from fairsmoke.judging.judge import judge
     from fairsmoke.telling.report import write_report
 
-    answer = json.loads((kept.folder / "answer.json").read_text(encoding="utf-8"))
-    made = datetime.fromisoformat(answer["made"])
-    finding = judge(book.load_trial(trial), made=made, units=units)
+    made = datetime.fromisoformat(document_of(found.entry).brief["made"])
+    finding = judge(book.load_trial(trial), made=made)
     with book.reading() as connection:
-        if trial_state(connection, trial) != kept.state:
+        if trial_state(connection, trial) != found.state:
             # Something was recorded meanwhile: the report is then of the newer state.
-            return write_kept_report(book, trial, units, folder, paper)
-    write_report(finding, target, units=units, paper="us-letter" if paper == "us-letter" else "a4")
-    return target
+            return kept_report(book, trial, store, reader, paper)
+    with found.entry.new_file(name) as path:
+        size: Any = "us-letter" if paper == "us-letter" else "a4"
+        write_report(finding, path, reader, paper=size)
+    return _whole(found.entry, name)
 
 
-def write_kept_data(book: Notebook, trial: str, folder: Path) -> Path:
-    """Return a trial's whole record as a zip of open files, kept in ``folder`` by its digest."""
+def kept_data(book: Notebook, trial: str, store: Store) -> Path:
+    """Return a trial's whole record as a zip of open files, kept by its digest."""
     from fairsmoke.notebook.folder.transfer import export_trial
 
     with book.reading() as connection:
         # A photo changes no finding, so it is no part of the trial's own digest.
-        parts = trial_digest(connection, trial) + photos_digest(connection, trial)
-    digest = hashlib.sha256(parts.encode()).hexdigest()
-    target = folder / f"data-{digest[:24]}.zip"
-    if target.exists():
-        return target
-    folder.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=folder) as work:
+        digest = digest_of(trial_digest(connection, trial), photos_digest(connection, trial))
+    entry = _entry(store, "record", book, trial, digest)
+    kept = entry.file("record.zip")
+    if kept is not None:
+        return kept
+    with tempfile.TemporaryDirectory() as work, entry.new_file("record.zip") as path:
         root = export_trial(book, trial, Path(work) / trial)
-        beside = Path(work) / "data.zip"
-        with zipfile.ZipFile(beside, "w", zipfile.ZIP_DEFLATED) as packed:
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
             for file in sorted(root.rglob("*")):
                 # Deflating a picture takes long and saves nothing.
                 is_picture = file.suffix in ENDINGS.values()
                 how = zipfile.ZIP_STORED if is_picture else zipfile.ZIP_DEFLATED
                 packed.write(file, Path(trial) / file.relative_to(root), how)
-        beside.replace(target)
-    for old in sorted(folder.glob("data-*.zip"), key=lambda one: one.stat().st_mtime)[:-10]:
-        old.unlink(missing_ok=True)
-    return target
+    return _whole(entry, "record.zip")
 
 
-def _name(digest: str, trial: str, units: Units) -> str:
-    parts = [digest, trial, json.dumps(asdict(units)), _program()]
-    return hashlib.sha256("\0".join(parts).encode()).hexdigest()[:24]
+def _whole(entry: Entry, name: str) -> Path:
+    path = entry.file(name)
+    if path is None:
+        raise OSError(f"{name} was written and is not there")
+    return path
 
 
-@cache
-def _program() -> str:
-    """Return the digest of all that a finding is worked out and told by."""
-    own = Path(fairsmoke.__file__).parent
-    digest = hashlib.sha256()
-    for room in ("judging", "telling", "weighing", "trial", "quantity"):
-        for file in sorted((own / room).glob("*.py")):
-            digest.update(file.name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest()
+def reader_fields(reader: Reader) -> dict[str, Any]:
+    """Return a reader as plain JSON data, for a job."""
+    return {**asdict(reader), "zone": str(reader.zone)}
 
 
-def _put(place: Path, texts: dict[str, str]) -> None:
-    """Write a folder whole or not at all."""
-    place.parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(tempfile.mkdtemp(dir=place.parent, prefix="part-"))
-    for name, text in texts.items():
-        (beside / name).write_text(text, encoding="utf-8")
-    shutil.rmtree(place, ignore_errors=True)
-    beside.rename(place)
+def finding_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
+    """Judge a trial as a job."""
+    found = kept_finding(at.book(), content["trial"], at.store)
+    return {"digest": found.entry.key.digest, "state": asdict(found.state)}
 
 
-def _tidy(folder: Path) -> None:
-    found = [one for one in folder.iterdir() if one.is_dir() and not one.name.startswith("part-")]
-    for old in sorted(found, key=lambda one: one.stat().st_mtime)[:-KEPT_FOLDERS]:
-        shutil.rmtree(old, ignore_errors=True)
+def report_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
+    """Write the report of a trial as a job."""
+    fields = content["reader"]
+    units, zone = Units(**fields["units"]), ZoneInfo(fields["zone"])
+    reader = Reader(**{**fields, "units": units, "zone": zone})
+    path = kept_report(at.book(), content["trial"], at.store, reader, content["paper"])
+    return {"file": str(path)}
+
+
+def data_task(content: dict[str, Any], at: Context, _: Progress) -> dict[str, Any]:
+    """Pack the record of a trial as a job."""
+    return {"file": str(kept_data(at.book(), content["trial"], at.store))}

@@ -1,31 +1,43 @@
 """How many pairs a question takes: from a trial of the notebook, or from a few words."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime
+from typing import Any, Self
 
 from pydantic import ValidationError
 
+from fairsmoke.answers.store import Key, program_digest
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
+from fairsmoke.judging.past import Learnt, learnt_of
 from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_, InputField, Listed
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.planning.size.cost import Prices
-from fairsmoke.planning.size.how_many import HowMany, Means, Panel, how_many
-from fairsmoke.planning.size.past import Learnt, learnt_of
+from fairsmoke.planning.size.how_many import AIM, HowMany, Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
 from fairsmoke.quantity import parse_duration
-from fairsmoke.trial.plan import LayoutKind
+from fairsmoke.telling.document import to_json
+from fairsmoke.telling.how_many import alike, curve_of, how_many_document
+from fairsmoke.trial.plan import LayoutKind, Plan
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 
+Progress = Callable[[int, int], None]
+"""Told how many measures are done and how many there are."""
+
 
 @dataclass(frozen=True)
-class Choices:
-    """What a person may say; None and "" leave it to the trial, or to what is usual.
+class HowManyRequest:
+    """How many it takes, and what a person may say of it.
+
+    None and "" leave it to the trial, or to what is usual.
 
     ``halves`` whether the pieces of a pair are cut from one; ``positions`` whether they stand in
-    places that may differ. ``usual_time``, ``measuring`` and ``true`` are as people write them.
+    places that may differ. ``pairs`` is the number that is singled out. ``usual_time``,
+    ``measuring`` and ``true`` are as people write them.
     """
 
     most: int = 12
@@ -42,10 +54,20 @@ class Choices:
     usual_time: str = ""
     measuring: str = ""
     true: tuple[str, ...] = ()
+    pairs: int | None = None
+
+    @classmethod
+    def from_json(cls, content: Mapping[str, Any]) -> Self:
+        """Return the request that plain data says."""
+        return cls(**{**content, "true": tuple(content.get("true", ()))})
 
 
 def how_many_of_trial(
-    record: TrialRecord, past: Iterable[Finding], choices: Choices, measures: tuple[str, ...] = ()
+    record: TrialRecord,
+    past: Iterable[Finding],
+    request: HowManyRequest,
+    measures: tuple[str, ...] = (),
+    progress: Progress | None = None,
 ) -> tuple[HowMany, ...]:
     """Return the table for every measure of a trial, the main one first, or for those named.
 
@@ -56,22 +78,29 @@ def how_many_of_trial(
     known = {measure.id: measure for measure in trial.measures}
     for handle in measures:
         if handle not in known:
-            raise JobError(
-                f"trial '{trial.id}' has no measure '{handle}'; it has {', '.join(known)}"
+            message = N_(
+                "trial “%(trial)s” has no measure “%(measure)s”; it has %(known)s",
+                trial=trial.id,
+                measure=handle,
+                known=Listed(list(known)),
             )
+            raise JobError(message, field="measure")
     main = trial.main_measure
     wanted = [known[h] for h in measures] or [main, *(m for m in trial.measures if m is not main)]
-    past = tuple(past)
-    return tuple(
-        _table(m, _with_trial(record, choices), len(trial.arms), learnt_of(m, past)) for m in wanted
-    )
+    past, filled = tuple(past), with_trial(record, request)
+    found = []
+    for number, one in enumerate(wanted):
+        if progress is not None:
+            progress(number, len(wanted))
+        found.append(_table(one, filled, len(trial.arms), learnt_of(one, past)))
+    return tuple(found)
 
 
-def _with_trial(record: TrialRecord, choices: Choices) -> Choices:
-    """Fill in what the person left open from the trial and its plan."""
+def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
+    """Return the request with what the person left open filled in from the trial and its plan."""
     trial, plan = record.trial, record.plan
-    halves, per_cook = choices.halves, choices.per_cook
-    prices, tasters = choices.prices, choices.tasters
+    halves, per_cook = request.halves, request.per_cook
+    prices, tasters, pairs = request.prices, request.tasters, request.pairs
     if halves is None:
         drawn = plan.layout if plan is not None else None
         halves = trial.draw.within == "whole piece" or (
@@ -80,7 +109,7 @@ def _with_trial(record: TrialRecord, choices: Choices) -> Choices:
     if plan is not None:
         at_hand = plan.at_hand
         if per_cook is None:
-            per_cook = max(1, len(at_hand.spots) // (len(trial.arms) * choices.each))
+            per_cook = max(1, len(at_hand.spots) // (len(trial.arms) * request.each))
         prices = Prices(
             at_hand.price_piece if prices.piece is None else prices.piece,
             at_hand.price_cook if prices.cook is None else prices.cook,
@@ -88,48 +117,59 @@ def _with_trial(record: TrialRecord, choices: Choices) -> Choices:
             prices.currency or at_hand.currency,
         )
         tasters = tasters if tasters is not None else at_hand.tasters or None
+        pairs = pairs or _pairs_at_hand(plan, len(trial.arms) * request.each, per_cook)
     return replace(
-        choices,
+        request,
         halves=halves,
         per_cook=per_cook,
         prices=prices,
         tasters=tasters,
-        sure=trial.verdict.sure if choices.sure is None else choices.sure,
+        pairs=pairs,
+        sure=trial.verdict.sure if request.sure is None else request.sure,
     )
 
 
-def how_many_of_measure(measure: Measure, choices: Choices, arms: int = 2) -> HowMany:
+def _pairs_at_hand(plan: Plan, pieces: int, per_cook: int) -> int:
+    """Return how many repeats of so many pieces were drawn, or could be with what is at hand."""
+    if plan.layout is not None:
+        return len(plan.layout.slots) // pieces
+    return min(len(plan.at_hand.pieces) // pieces, per_cook * plan.at_hand.cooks)
+
+
+def how_many_of_measure(measure: Measure, request: HowManyRequest, arms: int = 2) -> HowMany:
     """Return the table for one measure that no trial has yet."""
-    return _table(measure, choices, arms, ())
+    return _table(measure, request, arms, ())
 
 
-def _table(measure: Measure, choices: Choices, arms: int, learnt: tuple[Learnt, ...]) -> HowMany:
+def _table(
+    measure: Measure, request: HowManyRequest, arms: int, learnt: tuple[Learnt, ...]
+) -> HowMany:
     block = Block(
         arms=arms,
-        each=choices.each,
-        per_cook=choices.per_cook or 1,
-        positions=choices.positions,
-        from_one="parent" if choices.halves else "",
+        each=request.each,
+        per_cook=request.per_cook or 1,
+        positions=request.positions,
+        from_one="parent" if request.halves else "",
     )
     means = Means(
         block=block,
-        most=choices.most,
-        sure=0.95 if choices.sure is None else choices.sure,
-        prices=choices.prices,
-        panel=_panel(measure, choices),
-        measuring_sd=_difference(measure, choices.measuring) if choices.measuring else 0.0,
-        truths=(0.0, *(_difference(measure, t) for t in choices.true)) if choices.true else None,
+        most=request.most,
+        sure=0.95 if request.sure is None else request.sure,
+        prices=request.prices,
+        panel=_panel(measure, request),
+        measuring_sd=_difference(measure, request.measuring) if request.measuring else 0.0,
+        truths=(0.0, *(_difference(measure, t) for t in request.true)) if request.true else None,
         learnt=learnt,
     )
-    if choices.usual_time and measure.kind in TIMES:
-        means = replace(means, usual_time_s=parse_duration(choices.usual_time))
+    if request.usual_time and measure.kind in TIMES:
+        means = replace(means, usual_time_s=parse_duration(request.usual_time))
     return how_many(measure, means)
 
 
-def _panel(measure: Measure, choices: Choices) -> Panel | None:
-    if measure.kind is not MeasureKind.SCORE or choices.tasters is None:
+def _panel(measure: Measure, request: HowManyRequest) -> Panel | None:
+    if measure.kind is not MeasureKind.SCORE or request.tasters is None:
         return None
-    return Panel(choices.tasters, choices.repeats, choices.answer_sd, choices.taster_by_method_sd)
+    return Panel(request.tasters, request.repeats, request.answer_sd, request.taster_by_method_sd)
 
 
 def _difference(measure: Measure, text: str) -> float:
@@ -138,7 +178,13 @@ def _difference(measure: Measure, text: str) -> float:
     try:
         return Measure.model_validate(content).worthwhile
     except ValidationError as error:
-        raise JobError(f"{text!r} for {measure.name}: {message_of(error)}") from error
+        message = N_(
+            "“%(said)s” for “%(measure)s”: %(why)s",
+            said=text,
+            measure=measure.name,
+            why=message_of(error),
+        )
+        raise JobError(message) from error
 
 
 def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -> Measure:
@@ -159,20 +205,56 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
     if kind == MeasureKind.TIME_TO_CORE:
         # Any will do: the plan does not depend on it.
         content["core_c"] = 95.0
-    try:
-        if scale:
+    if kind not in list(MeasureKind):
+        message = N_(
+            "“%(kind)s” is no kind of measure; there are %(kinds)s",
+            kind=kind,
+            kinds=Listed([str(one) for one in MeasureKind]),
+        )
+        raise JobError(message, field="of")
+    if kind == MeasureKind.SCORE or scale:
+        try:
             content |= {"scale_low": float(low), "scale_high": float(high)}
-        MeasureKind(kind)
+        except ValueError as error:
+            message = N_(
+                "the ends of the scale (%(field)s), “%(said)s”: write it as “1 to 9”",
+                field=InputField("scale"),
+                said=scale,
+            )
+            raise JobError(message, field="scale") from error
+    try:
         return Measure.model_validate(content)
     except ValidationError as error:
         raise JobError(message_of(error)) from error
-    except ValueError as error:
-        if scale and not high:
-            raise JobError(f"the scale {scale!r}: write it as '1 to 9'") from error
-        if kind not in list(MeasureKind):
-            kinds = ", ".join(MeasureKind)
-            raise JobError(f"'{kind}' is no kind of measure; there are {kinds}") from error
-        raise JobError(f"the scale {scale!r}: write it as '1 to 9'") from error
+
+
+def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> Key:
+    """Return the key of all that the tables rest on: also what other trials taught of spreads."""
+    with notebook.reading() as connection:
+        recorded = {
+            trial.id: asdict(trial_state(connection, trial.id)) for trial in notebook.trials()
+        }
+    content = {"trial": trial_id, "request": asdict(request), "recorded": recorded}
+    program = program_digest("planning", "judging", "design", "telling", "trial")
+    return Key.of("how-many", content, program)
+
+
+def how_many_content(
+    notebook: Notebook, trial_id: str, request: HowManyRequest, progress: Progress
+) -> dict[str, Any]:
+    """Return the document of a trial's tables as it is kept, and the curves of its answers.
+
+    Raises JobError, PlanError and ComparisonError for what cannot be planned.
+    """
+    record = notebook.load_trial(trial_id, lazy=True)
+    found = how_many_of_trial(record, past_findings(notebook, trial_id), request, progress=progress)
+    document = how_many_document(found, with_trial(record, request).pairs)
+    return {
+        "answers": to_json(document.answers),
+        "details": to_json(document.details),
+        "curves": [curve_of(group[0])._asdict() for group in alike(found)],
+        "aim": AIM,
+    }
 
 
 def past_findings(notebook: Notebook, but: str, *, now: datetime | None = None) -> list[Finding]:

@@ -1,36 +1,49 @@
-"""The desk: takes work, has it done by child processes, tells how far it is, and can stop it.
+"""Job queue: runs tasks in child processes, reports progress, cancels them.
 
 A process and not a thread: what it computes then holds up no page and no reading that comes in.
+
+Each task belongs to a queue (``fairsmoke.answers.tasks``), so that long ones never stand before
+short ones. In a queue the owners, the people who ask, take turns: the jobs of one wait for each
+other, those of another start beside or between them.
+
+    jobs = JobQueue(notebook, folder).for_owner("ann")
+    job = jobs.submit(key, "when", asdict(request))
+    job.ended.wait(0.02)
+    jobs.stop(key)
 """
 
 import contextlib
 import json
 import logging
-import queue
 import signal
 import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from fairsmoke.answers.tasks import queue_of
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, Words
+from fairsmoke.telling.document import from_json
 
 _log = logging.getLogger("fairsmoke.app")
 
 MOST_WAITING = 12
-"""Pieces of work that may wait in a lane."""
+"""Jobs of one owner that may wait in a queue."""
+AT_ONCE = 2
+"""Jobs of a queue that run at the same time, each of another owner."""
 
 _STOP_WITHIN_S = 3.0
 _REMEMBERED = 200
 
 
 class Stage(StrEnum):
-    """How far a piece of work is."""
+    """How far a job is."""
 
     WAITING = "waiting"
     RUNNING = "running"
@@ -40,20 +53,25 @@ class Stage(StrEnum):
 
 
 @dataclass(eq=False)
-class Work:
-    """A piece of work. ``done`` of ``of`` steps when it says so; ``problem`` is for a person."""
+class Job:
+    """A task that was asked for. ``done`` of ``of`` steps when it says so.
+
+    ``problem`` is a message for a person, "" where there is none.
+    """
 
     key: str
     kind: str
-    lane: str
+    queue: str
+    owner: str
     content: dict[str, Any]
     stage: Stage = Stage.WAITING
     done: int = 0
     of: int = 0
     result: dict[str, Any] = field(default_factory=dict)
-    problem: str = ""
+    problem: Words = ""
     stopping: bool = False
     ended: threading.Event = field(default_factory=threading.Event)
+    when_done: "WhenDone | None" = None
     process: "subprocess.Popen[str] | None" = None
 
     @property
@@ -62,118 +80,157 @@ class Work:
         return self.stage in (Stage.WAITING, Stage.RUNNING)
 
 
-WhenDone = Callable[[Work], None]
+WhenDone = Callable[[Job], None]
 
 
-class Desk:
-    """Has work done, one piece at a time in each lane; the same key is never done twice at once."""
+class JobQueue:
+    """Runs jobs in turn, as one owner asks for them; the same key never runs twice at once."""
 
-    def __init__(self, notebook: Path, folder: Path) -> None:
+    def __init__(self, notebook: Path, folder: Path, owner: str = "") -> None:
         self.folder = folder
+        self.owner = owner
         self._notebook = notebook
         self._lock = threading.Lock()
-        self._works: dict[str, Work] = {}
-        self._lanes: dict[str, queue.SimpleQueue[tuple[Work, WhenDone | None] | None]] = {}
-        self._closed = False
+        self._jobs: dict[str, Job] = {}
+        self._turns: dict[str, int] = {}
+        """When each owner last had a turn, counted from 1."""
+        self._closed = threading.Event()
 
-    def take(
+    def for_owner(self, owner: str) -> "JobQueue":
+        """Return this same queue as somebody else asks of it."""
+        found = copy(self)
+        found.owner = owner
+        return found
+
+    def submit(
         self,
         key: str,
         kind: str,
         content: dict[str, Any],
-        *,
-        lane: str,
         when_done: WhenDone | None = None,
-    ) -> Work:
-        """Take work in and return it, or what is going on under its key.
+    ) -> Job:
+        """Take a job in and return it, or the one that is going on under its key.
 
-        Raises InputError when too much waits in the lane.
+        ``when_done`` is called before it is seen to be done. Raises InputError when too much of
+        the owner's waits already.
         """
         with self._lock:
-            there = self._works.get(key)
+            there = self._jobs.get(key)
             if there is not None and there.going:
                 return there
-            waiting = sum(w.lane == lane and w.stage is Stage.WAITING for w in self._works.values())
-            if waiting >= MOST_WAITING or self._closed:
+            job = Job(key, kind, queue_of(kind), self.owner, content, when_done=when_done)
+            waiting = sum(
+                one.queue == job.queue and one.owner == self.owner and one.stage is Stage.WAITING
+                for one in self._jobs.values()
+            )
+            if waiting >= MOST_WAITING or self._closed.is_set():
                 message = N_("Too much is being worked out already. Try again later.")
                 raise InputError(message, code="busy", kind="busy", retry_after_s=30.0)
-            work = Work(key, kind, lane, content)
-            self._works.pop(key, None)
-            self._works[key] = work
+            # At the end, behind what was asked for before it.
+            self._jobs.pop(key, None)
+            self._jobs[key] = job
             self._forget()
-            if lane not in self._lanes:
-                self._lanes[lane] = queue.SimpleQueue()
-                worker = threading.Thread(
-                    target=self._do_all, args=(self._lanes[lane],), name=f"desk-{lane}", daemon=True
-                )
-                worker.start()
-            self._lanes[lane].put((work, when_done))
-        return work
+            self._start_next(job.queue)
+        return job
 
-    def look(self, key: str) -> Work | None:
-        """Return the last work under a key, if it is remembered."""
+    def find(self, key: str) -> Job | None:
+        """Return the last job under a key, if it is remembered."""
         with self._lock:
-            return self._works.get(key)
+            return self._jobs.get(key)
 
     def stop(self, key: str) -> None:
-        """Stop work that waits or runs; what it has kept so far stays kept."""
+        """Stop a job that waits or runs; what it has kept so far stays kept."""
         with self._lock:
-            work = self._works.get(key)
-            if work is None or not work.going:
+            job = self._jobs.get(key)
+            if job is None or not job.going:
                 return
-            work.stopping = True
-            if work.process is not None:
-                work.process.send_signal(signal.SIGINT)
+            job.stopping = True
+            if job.process is not None:
+                job.process.send_signal(signal.SIGINT)
+            elif job.stage is Stage.WAITING:
+                job.stage = Stage.STOPPED
+                job.ended.set()
 
     def close(self) -> None:
         """Stop everything; no process of ours is left when this returns."""
         with self._lock:
-            self._closed = True
-            going = [work for work in self._works.values() if work.going]
-            for work in going:
-                work.stopping = True
-                if work.process is not None:
-                    work.process.terminate()
-            for lane in self._lanes.values():
-                lane.put(None)
-        for work in going:
-            if work.stage is Stage.RUNNING and not work.ended.wait(_STOP_WITHIN_S):
+            self._closed.set()
+            running = [job for job in self._jobs.values() if job.stage is Stage.RUNNING]
+            for job in self._jobs.values():
+                if job.stage is Stage.WAITING:
+                    job.stage = Stage.STOPPED
+                    job.ended.set()
+            for job in running:
+                job.stopping = True
+                if job.process is not None:
+                    job.process.terminate()
+        for job in running:
+            if not job.ended.wait(_STOP_WITHIN_S):
                 with self._lock:
-                    if work.process is not None:
-                        work.process.kill()
+                    if job.process is not None:
+                        job.process.kill()
 
     def _forget(self) -> None:
-        old = [key for key, work in self._works.items() if not work.going]
-        for key in old[: max(0, len(self._works) - _REMEMBERED)]:
-            del self._works[key]
+        old = [key for key, job in self._jobs.items() if not job.going]
+        for key in old[: max(0, len(self._jobs) - _REMEMBERED)]:
+            del self._jobs[key]
 
-    def _do_all(self, lane: "queue.SimpleQueue[tuple[Work, WhenDone | None] | None]") -> None:
-        while (taken := lane.get()) is not None:
-            work, when_done = taken
+    def _start_next(self, queue: str) -> None:
+        """Start what may run now, the owner first whose last turn is longest ago.
+
+        To be called with the lock held.
+        """
+        while not self._closed.is_set():
+            running = [
+                job
+                for job in self._jobs.values()
+                if job.queue == queue and job.stage is Stage.RUNNING
+            ]
+            busy = {job.owner for job in running}
+            waiting = [
+                job
+                for job in self._jobs.values()
+                if job.queue == queue and job.stage is Stage.WAITING and job.owner not in busy
+            ]
+            if not waiting or len(running) >= AT_ONCE:
+                return
+            # The first of equals is the one that was asked for first.
+            job = min(waiting, key=lambda one: self._turns.get(one.owner, 0))
+            self._turns[job.owner] = 1 + max(self._turns.values(), default=0)
+            job.stage = Stage.RUNNING
+            threading.Thread(
+                target=self._see_through, args=(job,), name=f"job-{job.kind}", daemon=True
+            ).start()
+
+    def _see_through(self, job: Job) -> None:
+        """Run a job to its end, whatever that is, and start the next one."""
+        outcome = Stage.FAILED
+        try:
+            outcome = self._run(job)
+            if outcome is Stage.DONE and job.when_done is not None:
+                job.when_done(job)
+        except Exception:
+            _log.exception("Job %s failed", job.kind)
             outcome = Stage.FAILED
-            try:
-                outcome = self._do(work)
-                if outcome is Stage.DONE and when_done is not None:
-                    when_done(work)
-            except Exception:
-                _log.exception("Work %s failed", work.kind)
-                outcome = Stage.FAILED
-            finally:
+        finally:
+            with self._lock:
                 # Last, so that who sees it done also sees what came of it.
-                work.stage = outcome
-                work.ended.set()
+                job.stage = outcome
+                job.ended.set()
+                self._start_next(job.queue)
 
-    def _do(self, work: Work) -> Stage:
+    def _run(self, job: Job) -> Stage:
         task = {
-            "kind": work.kind,
+            "kind": job.kind,
             "notebook": str(self._notebook),
             "folder": str(self.folder),
-            "content": work.content,
+            "owner": job.owner,
+            "content": job.content,
         }
         with self._lock:
-            if work.stopping:
+            if job.stopping or self._closed.is_set():
                 return Stage.STOPPED
-            work.process = subprocess.Popen(
+            job.process = subprocess.Popen(
                 [sys.executable, "-m", "fairsmoke.answers.child"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
@@ -183,8 +240,7 @@ class Desk:
                 # Ctrl-C in the terminal is for the app, which stops its children itself.
                 start_new_session=True,
             )
-            work.stage = Stage.RUNNING
-        with work.process as process:
+        with job.process as process:
             assert process.stdin is not None
             assert process.stdout is not None
             assert process.stderr is not None
@@ -197,15 +253,15 @@ class Desk:
                 process.stdin.flush()
             outcome = None
             for line in process.stdout:
-                outcome = _heard(work, json.loads(line)) or outcome
+                outcome = _heard(job, json.loads(line)) or outcome
             process.wait()
             errors.join(1.0)
         with self._lock:
-            work.process = None
+            job.process = None
         if outcome is None:
-            outcome = Stage.STOPPED if work.stopping else Stage.FAILED
-        if outcome is Stage.FAILED and not work.problem:
-            _log.error("Work %s ended with %s: %s", work.kind, process.returncode, "".join(said))
+            outcome = Stage.STOPPED if job.stopping else Stage.FAILED
+        if outcome is Stage.FAILED and not job.problem:
+            _log.error("Job %s ended with %s: %s", job.kind, process.returncode, "".join(said))
         return outcome
 
 
@@ -215,14 +271,14 @@ def _gather(stream: Any, into: list[str]) -> None:
         del into[:-60]
 
 
-def _heard(work: Work, told: dict[str, Any]) -> Stage | None:
+def _heard(job: Job, told: dict[str, Any]) -> Stage | None:
     """Take in what the child says; return how it ended, when it says so."""
     if "done" in told:
-        work.done, work.of = int(told["done"]), int(told["of"])
+        job.done, job.of = int(told["done"]), int(told["of"])
     if "problem" in told:
-        work.problem = str(told["problem"])
+        job.problem = from_json(told["problem"])
         return Stage.FAILED
     if "result" in told:
-        work.result = told["result"]
+        job.result = told["result"]
         return Stage.DONE
     return Stage.STOPPED if "stopped" in told else None

@@ -1,23 +1,52 @@
 """Simulate arms side by side: shows how far it is, can be stopped, and goes on where it stopped."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
-from fairsmoke.answers.store import (
-    Progress,
-    digest_with_model,
-    go_on,
-    read_arrays,
-    write_arrays,
-)
+from fairsmoke.answers.resume import Progress, go_on, simulation_key
+from fairsmoke.answers.store import Key, Store
 from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
+from fairsmoke.messages.message import Message, Words
 from fairsmoke.physics.ranges import FloatArray
+from fairsmoke.planning.methods.simulated import SimulationSummary, summary_of
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """What is to be simulated, and how it is called: the arms' ``names`` by their handles.
+
+    ``assumed`` says what was taken that nobody gave.
+    """
+
+    plan: SideBySide
+    title: Words
+    names: Mapping[str, Words]
+    assumed: tuple[Message, ...] = ()
+
+
+def compute(
+    asked: Simulation,
+    folder: Path | Store | None = None,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> SimulationSummary:
+    """Simulate and return what is told of it; `complete` tells whether it was stopped.
+
+    As `simulate_side_by_side`, which says what is kept and what is raised.
+    """
+    found = simulate_side_by_side(
+        asked.plan, folder, workers=workers, progress=progress, afresh=afresh
+    )
+    return summary_of(found, asked.title, asked.names, asked.assumed)
 
 
 def simulate_side_by_side(
     plan: SideBySide,
-    folder: Path | None = None,
+    folder: Path | Store | None = None,
     *,
     workers: int | None = None,
     progress: Progress | None = None,
@@ -25,17 +54,18 @@ def simulate_side_by_side(
 ) -> Simulated:
     """Run a plan on all cores and return what came of it; `complete` tells whether it was stopped.
 
-    What has been run is kept in a small file of `folder`, named by a digest of all inputs and of
-    the model itself, every few seconds and on Ctrl-C; the same plan goes on from there, and one
-    that is done comes back at once. `afresh` begins anew. Without a folder nothing is kept.
+    What has been run is kept in a store, by default the one in `folder`, under a digest of all
+    inputs and of the model itself, every few seconds and on Ctrl-C; the same plan goes on from
+    there, and one that is done comes back at once. `afresh` begins anew. Without a folder or store
+    nothing is kept.
     Raises BodyError, CookerError or ProtocolError for a plan that cannot be,
     or whose cooks mostly never end.
     """
     found = prepare(plan)
-    file = None if folder is None else folder / f"{digest_of(plan)[:24]}.npz"
+    store = Store(folder) if isinstance(folder, Path) else folder
     go_on(
         found,
-        file,
+        None if store is None else store.ask(key_of(plan)),
         run=lambda told: run_side_by_side(found, workers=workers, told=told),
         count=lambda one: (one.done, one.cooks),
         load=_load,
@@ -48,12 +78,13 @@ def simulate_side_by_side(
     return found
 
 
-def digest_of(plan: SideBySide) -> str:
-    """Return the digest of everything that the numbers of a plan rest on, the model included.
+def key_of(plan: SideBySide) -> Key:
+    """Return the key of everything that the numbers of a plan rest on, the model included.
 
     Names, titles and the order of pieces' names do not count; handles do.
     """
-    return digest_with_model(
+    return simulation_key(
+        "side-by-side",
         {
             "arms": [[arm.id, arm.protocol.model_dump(mode="json")] for arm in plan.arms],
             "pieces": [[one.id, one.piece, one.conditions] for one in plan.pieces],
@@ -62,7 +93,7 @@ def digest_of(plan: SideBySide) -> str:
             "whole_body": plan.whole_body,
             "constants": plan.constants,
             "control": plan.control or usual_control(plan.whole_body),
-        }
+        },
     )
 
 
@@ -72,14 +103,12 @@ def _named(found: Simulated) -> Iterator[tuple[str, dict[str, FloatArray]]]:
         yield f"{arm}/{piece}", one.arrays()
 
 
-def _save(found: Simulated, file: Path) -> None:
-    arrays = {f"{cook}/{name}": array for cook, own in _named(found) for name, array in own.items()}
-    write_arrays(file, arrays)
+def _save(found: Simulated) -> dict[str, FloatArray]:
+    return {f"{cook}/{name}": array for cook, own in _named(found) for name, array in own.items()}
 
 
-def _load(found: Simulated, file: Path) -> None:
-    """Fill the record with those cooks of a file that are wholly there."""
-    came = read_arrays(file)
+def _load(found: Simulated, came: Mapping[str, FloatArray]) -> None:
+    """Fill the record with those cooks that are wholly there."""
     for cook, own in _named(found):
         kept = {name: came.get(f"{cook}/{name}") for name in own}
         if all(one is not None and one.shape == own[name].shape for name, one in kept.items()):
@@ -87,4 +116,4 @@ def _load(found: Simulated, file: Path) -> None:
                 array[...] = kept[name]
 
 
-__all__ = ["digest_of", "simulate_side_by_side"]
+__all__ = ["Simulation", "compute", "key_of", "simulate_side_by_side"]

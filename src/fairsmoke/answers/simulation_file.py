@@ -6,13 +6,16 @@ from typing import Annotated
 
 from pydantic import Field, ValidationError
 
+from fairsmoke.answers.simulation import Simulation
 from fairsmoke.cooking import ArmToCook, Conditions, PieceToCook, SideBySide, Site
 from fairsmoke.cooking import Cooker as ModelCooker
 from fairsmoke.cooking import Piece as ModelPiece
-from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.errors import JobError, message_of
+from fairsmoke.messages.message import N_, InputField, Listed, Message, Words
 from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder.problems import record_problems
 from fairsmoke.notebook.folder.yaml_text import read_yaml
+from fairsmoke.quantity.values import Temperature
 from fairsmoke.trial.base import (
     Id,
     LengthM,
@@ -29,6 +32,8 @@ from fairsmoke.trial.question import Arm
 DRAUGHTS = {"still": 5.0, "draught": 8.0, "fan": 25.0}
 """Heat by convection, W/(m²·K): still air 3–8, a smoker's draught 5–12, a fan 15–40 (textbook
 ranges, from memory)."""
+
+FUELS = ("fire", "electric")
 
 TENDER_C = 94.0
 
@@ -73,7 +78,7 @@ class SimulationFile(Record):
 
 def plan_of_file(
     path: Path, *, members: int = 100, seed: int = 1, whole_body: bool = True
-) -> SideBySide:
+) -> Simulation:
     """Read a file and return what it says to simulate.
 
     Raises FolderError, which names each line that is wrong and how to mend it.
@@ -90,39 +95,43 @@ def plan_of_file(
     try:
         return plan_of(content, members=members, seed=seed, whole_body=whole_body)
     except ValueError as error:
-        raise JobError(f"{path}: {error}") from error
+        message = N_("%(file)s: %(why)s", file=str(path), why=message_of(error))
+        raise JobError(message) from error
 
 
 def plan_of(
     content: SimulationFile, *, members: int, seed: int, whole_body: bool = True
-) -> SideBySide:
-    """Return the plan that a file's content stands for. Raises JobError for unknown words."""
+) -> Simulation:
+    """Return what a file's content asks to simulate. Raises JobError for unknown words."""
+    names: dict[str, Words] = {arm.id: arm.name for arm in content.arms}
     arms = tuple(
         ArmToCook(arm.id, arm.name, content.protocol.changed_by(arm.changes))
         for arm in content.arms
-    ) or (ArmToCook("protocol", "The protocol", content.protocol),)
+    )
+    if not arms:
+        names = {"protocol": N_("The protocol")}
+        arms = (ArmToCook("protocol", str(names["protocol"]), content.protocol),)
     pieces = tuple(
         PieceToCook(one.id, one.name or one.id, _piece(one), conditions_of(content, one.air_k))
         for one in content.pieces
     )
-    return SideBySide(
-        content.title,
-        arms,
-        pieces,
-        members,
-        seed,
-        whole_body,
-        assumed=tuple(assumptions(tuple(arm.protocol for arm in arms), content.tender_c)),
-    )
+    assumed = assumptions([arm.protocol for arm in arms], content.tender_c)
+    plan = SideBySide(content.title, arms, pieces, members, seed, whole_body)
+    return Simulation(plan, content.title, names, tuple(assumed))
 
 
 def conditions_of(content: SimulationFile, air_k: float) -> Conditions:
     """Return the conditions of a place whose air is so much hotter than set."""
     air, fuel = content.cooker.air, content.cooker.fuel
-    if air not in DRAUGHTS:
-        raise JobError(f"cooker, air: '{air}' is not known; write one of {', '.join(DRAUGHTS)}")
-    if fuel not in ("fire", "electric"):
-        raise JobError(f"cooker, fuel: '{fuel}' is not known; write fire or electric")
+    for name, word, known in (("air", air, DRAUGHTS), ("fuel", fuel, FUELS)):
+        if word not in known:
+            message = N_(
+                "cooker, %(field)s: '%(word)s' is not known; write one of %(known)s",
+                field=InputField(name),
+                word=word,
+                known=Listed(list(known)),
+            )
+            raise JobError(message, field=name)
     usual = ModelCooker()
     cooker = ModelCooker(
         convection_w_m2k=DRAUGHTS[air],
@@ -151,10 +160,14 @@ def _piece(one: FilePiece) -> ModelPiece:
     )
 
 
-def assumptions(protocols: Sequence[Protocol], tender_c: float) -> list[str]:
-    """Return in words what is taken where a protocol leaves it to the cook."""
+def assumptions(protocols: Sequence[Protocol], tender_c: float) -> list[Message]:
+    """Return what is taken where a protocol leaves it to the cook."""
     ends = [end for protocol in protocols for stage in protocol.stages for end in stage.ends]
     return [
-        f"'{feel}' is taken to be when the core is at {tender_c:g} °C"
+        N_(
+            "'%(feel)s' is taken to be when the core is at %(core)s",
+            feel=feel,
+            core=Temperature(tender_c),
+        )
         for feel in dict.fromkeys(end.feel for end in ends if end.feel is not None)
     ]

@@ -9,15 +9,18 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from fairsmoke.answers.simulation import Simulation
 from fairsmoke.answers.simulation_file import SimulationFile, plan_of
-from fairsmoke.cooking import CUTS, SideBySide
+from fairsmoke.cooking import CUTS
 from fairsmoke.messages.errors import JobError, message_of
+from fairsmoke.messages.message import N_, InputField, Listed, Words
 from fairsmoke.quantity import (
     parse_length,
     parse_mass,
     parse_temperature,
 )
 from fairsmoke.setting_up.method import Method, check_readable
+from fairsmoke.telling.simulator_words import CUT_NAMES
 
 _SIZES = {
     "mass": parse_mass,
@@ -35,8 +38,8 @@ def quick_plan(
     members: int = 100,
     seed: int = 1,
     whole_body: bool = True,
-) -> SideBySide:
-    """Return the plan for one piece by a method and by each of its rivals.
+) -> Simulation:
+    """Return what to simulate of one piece by a method and by each of its rivals.
 
     A rival is a whole method, or what it does otherwise ("wrap=foil, pit=135 °C").
     `piece` and `kitchen` (altitude, room, starts, tender, cooker) are as in a file, what is ""
@@ -44,11 +47,21 @@ def quick_plan(
     """
     given = {key: value for key, value in piece.items() if value}
     if given.get("cut") not in CUTS:
-        raise JobError(f"--cut '{given.get('cut', '')}': one of {', '.join(CUTS)}")
+        message = N_(
+            "%(field)s '%(cut)s': one of %(known)s",
+            field=InputField("cut"),
+            cut=given.get("cut", ""),
+            known=Listed(list(CUTS)),
+        )
+        raise JobError(message, field="cut")
     missing = [key for key in ("mass", "length", "width", "thick") if key not in given]
     if missing:
-        wanted = ", ".join(f"--{key}" for key in missing)
-        raise JobError(f"measure the piece and say {wanted} as well, such as --thick '7.5 cm'")
+        message = N_(
+            "measure the piece and say %(fields)s as well, such as %(thick)s '7.5 cm'",
+            fields=Listed([N_("%(value)s", value=InputField(key)) for key in missing]),
+            thick=InputField("thick"),
+        )
+        raise JobError(message, field=missing[0])
     for key, value in given.items():
         if key in _SIZES:
             check_readable(key, value, _SIZES[key])
@@ -58,22 +71,23 @@ def quick_plan(
         methods.append((f"arm-{number}", other.named(method), other))
     for _, _, one in methods:
         one.check()
-    plans = []
+    title = CUT_NAMES[given["cut"]]
+    found = []
     for handle, name, one in methods:
         content = {
             **{key: value for key, value in (kitchen or {}).items() if value},
-            "title": given["cut"].capitalize(),
+            "title": str(title),
             "pieces": [{"id": "piece", "name": given["cut"], **given}],
             "protocol": {"stages": one.stages()},
-            "arms": [{"id": handle, "name": name}],
+            "arms": [{"id": handle, "name": str(name)}],
         }
-        plans.append(_plan(content, members, seed, whole_body))
-    arms = tuple(plan.arms[0] for plan in plans)
-    assumed = tuple(dict.fromkeys(text for plan in plans for text in plan.assumed))
-    return replace(plans[0], arms=arms, assumed=assumed)
+        found.append(_simulation(content, members, seed, whole_body))
+    plan = replace(found[0].plan, arms=tuple(one.plan.arms[0] for one in found))
+    names: dict[str, Words] = {handle: name for handle, name, _ in methods}
+    return Simulation(plan, title, names, found[0].assumed)
 
 
-def _plan(content: dict[str, Any], members: int, seed: int, whole_body: bool) -> SideBySide:
+def _simulation(content: dict[str, Any], members: int, seed: int, whole_body: bool) -> Simulation:
     try:
         file = SimulationFile.from_file(content)
     except ValidationError as error:

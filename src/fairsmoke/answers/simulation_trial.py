@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
+from fairsmoke.answers.simulation import Simulation
 from fairsmoke.answers.simulation_file import assumptions
 from fairsmoke.cooking import CUTS, ArmToCook, Conditions, Cooker, PieceToCook, SideBySide, Site
 from fairsmoke.cooking import Piece as ModelPiece
@@ -20,6 +21,8 @@ from fairsmoke.judging.traces import (
     went_on_ms,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, InputField, Listed, Message
+from fairsmoke.quantity.values import Temperature
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.record import TrialRecord
@@ -30,6 +33,7 @@ USUAL_START_C = 4.0
 WARMEST_START_C = 25.0
 _SOON_MS = 30 * 60 * 1000
 _MINUTE_S = 60.0
+_SIZES = {"length": N_("length"), "width": N_("width"), "thick": N_("thickness")}
 
 # Words of the trade in a free text, most telling first, and the model's cut that they mean.
 _CUT_WORDS: tuple[tuple[str, str], ...] = (
@@ -46,7 +50,7 @@ _CUT_WORDS: tuple[tuple[str, str], ...] = (
 
 
 @dataclass(frozen=True)
-class Choices:
+class SimulationOptions:
     """What a person says besides the record.
 
     `measured` puts each piece into the air that was measured at its place; `cuts` names the
@@ -64,53 +68,66 @@ class Choices:
     whole_body: bool = True
 
 
-def plan_of_trial(record: TrialRecord, choices: Choices | None = None) -> SideBySide:
+def plan_of_trial(record: TrialRecord, options: SimulationOptions | None = None) -> Simulation:
     """Return a trial as something to simulate: every arm on every piece, as matched as can be.
 
     Raises JobError that names the piece and what to record when something is missing.
     """
-    told = choices or Choices()
-    units = _chosen(record, told)
+    options = options or SimulationOptions()
+    units = _chosen(record, options)
     solution = solve_ledger(record.weighings, record.scales, record.estimates)
-    notes: list[str] = []
-    pieces = tuple(_piece_to_cook(record, unit, solution, told, notes) for unit in units)
+    notes: list[Message] = []
+    asked = _Asked(record, options, notes)
+    pieces = tuple(_piece_to_cook(asked, unit, solution) for unit in units)
     trial = record.trial
     arms = tuple(ArmToCook(arm.id, arm.name, trial.protocol_of(arm.id)) for arm in trial.arms)
-    notes += assumptions(tuple(arm.protocol for arm in arms), told.tender_c)
-    return SideBySide(
-        trial.title,
-        arms,
-        pieces,
-        told.members,
-        told.seed,
-        told.whole_body,
-        assumed=tuple(dict.fromkeys(notes)),
-    )
+    notes += assumptions([arm.protocol for arm in arms], options.tender_c)
+    plan = SideBySide(trial.title, arms, pieces, options.members, options.seed, options.whole_body)
+    assumed = [note for at, note in enumerate(notes) if note not in notes[:at]]
+    return Simulation(plan, trial.title, {arm.id: arm.name for arm in arms}, tuple(assumed))
 
 
-def _chosen(record: TrialRecord, told: Choices) -> list[Piece]:
+@dataclass(frozen=True)
+class _Asked:
+    """A record, what is said besides it, and what is assumed for want of it."""
+
+    record: TrialRecord
+    options: SimulationOptions
+    notes: list[Message]
+
+
+def _chosen(record: TrialRecord, options: SimulationOptions) -> list[Piece]:
     known = {piece.id: piece for piece in record.units}
-    for handle in told.pieces:
+    for handle in options.pieces:
         if handle not in known:
-            raise JobError(f"there is no piece '{handle}' with an arm; known: {', '.join(known)}")
-    chosen = [known[handle] for handle in dict.fromkeys(told.pieces)] or list(known.values())
+            message = N_(
+                "there is no piece '%(piece)s' with an arm; known: %(known)s",
+                piece=handle,
+                known=Listed(list(known)),
+            )
+            raise JobError(message, field="piece")
+    chosen = [known[handle] for handle in dict.fromkeys(options.pieces)] or list(known.values())
     if not chosen:
-        raise JobError(f"trial '{record.trial.id}' has no piece with an arm yet; record one first")
+        message = N_(
+            "trial '%(trial)s' has no piece with an arm yet; record one first",
+            trial=record.trial.id,
+        )
+        raise JobError(message)
     return chosen
 
 
-def _piece_to_cook(
-    record: TrialRecord, piece: Piece, solution: Solution, told: Choices, notes: list[str]
-) -> PieceToCook:
+def _piece_to_cook(asked: "_Asked", piece: Piece, solution: Solution) -> PieceToCook:
+    record = asked.record
     assert piece.cook is not None
     cook = record.cook(piece.cook)
     on_ms = went_on_ms(record, piece)
     start_c = _start_c(record, piece, on_ms)
     if start_c is None:
         start_c = USUAL_START_C
-        notes.append(f"{piece.name}: {USUAL_START_C:g} °C when it went on")
+        start = Temperature(USUAL_START_C)
+        asked.notes.append(N_("%(piece)s: %(core)s when it went on", piece=piece.name, core=start))
     model = ModelPiece(
-        _cut(piece, told),
+        _cut(piece, asked.options),
         _trimmed_kg(piece, solution),
         _size(piece, "length"),
         _size(piece, "width"),
@@ -119,30 +136,33 @@ def _piece_to_cook(
         piece.fat_cap_m,
         start_c,
     )
-    return PieceToCook(piece.id, piece.name, model, _conditions(record, piece, cook, told, notes))
+    return PieceToCook(piece.id, piece.name, model, _conditions(asked, piece, cook))
 
 
-def _conditions(
-    record: TrialRecord, piece: Piece, cook: Cook, told: Choices, notes: list[str]
-) -> Conditions:
+def _conditions(asked: "_Asked", piece: Piece, cook: Cook) -> Conditions:
+    record, options = asked.record, asked.options
     on_ms = went_on_ms(record, piece)
     began = on_ms if on_ms is not None else epoch_ms(cook.starts)
     room = time_weighted(trace_of(record, placements_for(record, "room", cook=cook.id)))
-    room_c = room[0] if room is not None else told.room_c
+    room_c = room[0] if room is not None else options.room_c
     if room is None:
-        notes.append(f"{room_c:g} °C in the air outside the cooker")
+        air = Temperature(room_c)
+        asked.notes.append(N_("%(air)s in the air outside the cooker", air=air))
     base = Conditions(
         cooker=Cooker(pieces=sum(one.cook == cook.id for one in record.units)),
         site=Site(record.trial.altitude_m, room_c),
         start_clock_s=_clock_s(began, cook),
-        tender_c=told.tender_c,
+        tender_c=options.tender_c,
     )
-    if told.measured:
+    if options.measured:
         seconds, degrees = _history(record, piece, cook, began)
         return replace(base, pit_s=seconds, pit_c=degrees)
     offset = _position_k(record, piece, cook)
     if offset is None:
-        notes.append(f"{piece.name}: the air at its place as set, for no probe read it there")
+        message = N_(
+            "%(piece)s: the air at its place as set, for no probe read it there", piece=piece.name
+        )
+        asked.notes.append(message)
         offset = 0.0
     return replace(base, cooker=replace(base.cooker, position_k=offset))
 
@@ -160,10 +180,14 @@ def _history(
     later = trace.time_ms >= began_ms
     seconds = (trace.time_ms[later] - began_ms) / 1000.0
     if seconds.size < 2:
-        raise JobError(
-            f"piece '{piece.id}': no pit temperature was read at its place during cook "
-            f"'{cook.id}'; take the logger's file in, or leave out --measured"
+        message = N_(
+            "piece '%(piece)s': no pit temperature was read at its place during cook '%(cook)s'; "
+            "take the logger's file in, or leave out %(field)s",
+            piece=piece.id,
+            cook=cook.id,
+            field=InputField("measured"),
         )
+        raise JobError(message, field="measured")
     minute = np.floor(seconds / _MINUTE_S).astype(np.int64)
     each, where, count = np.unique(minute, return_inverse=True, return_counts=True)
     mean = np.bincount(where, weights=trace.value_c[later]) / count
@@ -174,7 +198,10 @@ def _history(
 
 def _pit_at(record: TrialRecord, piece: Piece, cook: Cook) -> Trace:
     if piece.spot is None:
-        raise JobError(f"piece '{piece.id}': its place is not recorded; give it its 'spot'")
+        message = N_(
+            "piece '%(piece)s': its place is not recorded; give it its 'spot'", piece=piece.id
+        )
+        raise JobError(message)
     return pit_trace(record, cook, piece.spot.text)
 
 
@@ -212,27 +239,34 @@ def _start_c(record: TrialRecord, piece: Piece, on_ms: int | None) -> float | No
 def _trimmed_kg(piece: Piece, solution: Solution) -> float:
     known = solution.known(piece.id, Part(kind=PartKind.MEAT, label=MeatState.TRIMMED))
     if known.spread is None:
-        raise JobError(f"piece '{piece.id}': nothing says its trimmed mass; record a weighing")
+        message = N_(
+            "piece '%(piece)s': nothing says its trimmed mass; record a weighing", piece=piece.id
+        )
+        raise JobError(message)
     return known.spread.mean
 
 
 def _size(piece: Piece, name: str) -> float:
     value: float | None = getattr(piece, f"{name}_m")
     if value is None:
-        raise JobError(
-            f"piece '{piece.id}': its {name} is not recorded; "
-            f"fairsmoke correct piece {piece.id} {name}='12 cm' --why measured"
+        message = N_(
+            "piece '%(piece)s': its %(size)s is not recorded; fairsmoke correct piece %(piece)s "
+            "%(name)s='12 cm' --why measured",
+            piece=piece.id,
+            size=_SIZES[name],
+            name=name,
         )
+        raise JobError(message)
     return value
 
 
-def _cut(piece: Piece, told: Choices) -> str:
-    return cut_of(piece.id, piece.cut, piece.species, told)
+def _cut(piece: Piece, options: SimulationOptions) -> str:
+    return cut_of(piece.id, piece.cut, piece.species, options)
 
 
-def cut_of(handle: str, cut: str, species: str, told: Choices) -> str:
+def cut_of(handle: str, cut: str, species: str, options: SimulationOptions) -> str:
     """Return the model's cut for a piece's free words. Raises JobError where there is none."""
-    given = (told.cuts or {}).get(handle)
+    given = (options.cuts or {}).get(handle)
     if given is not None:
         return given
     words = cut.casefold()
@@ -241,10 +275,16 @@ def cut_of(handle: str, cut: str, species: str, told: Choices) -> str:
     for word, known in _CUT_WORDS:
         if word in words and CUTS[known].species == _model_species(species, known):
             return known
-    raise JobError(
-        f"piece '{handle}': the model has no cut for '{cut}' of {species}; "
-        f"say which it is most like: --as '{handle}=brick'. There are: {', '.join(CUTS)}"
+    message = N_(
+        "piece '%(piece)s': the model has no cut for '%(cut)s' of %(species)s; say which it is "
+        "most like: %(field)s '%(piece)s=brick'. There are: %(known)s",
+        piece=handle,
+        cut=cut,
+        species=species,
+        field=InputField("as"),
+        known=Listed(list(CUTS)),
     )
+    raise JobError(message, field="as")
 
 
 def _model_species(species: str, cut: str) -> str:

@@ -1,118 +1,76 @@
-"""What child processes can do, by name."""
+"""What child processes can do, by name: a question or a chore registers in one line.
+
+A task is a function of what was asked (plain JSON data), of where it is asked (``Context``) and of
+what to tell its progress to; it returns plain JSON data. It is named by its place and loaded only
+where it runs. KeyboardInterrupt out of it means that it was stopped.
+"""
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from fairsmoke.answers.finding import tell_trial, write_kept_data, write_kept_report
-from fairsmoke.notebook import Notebook
-from fairsmoke.quantity import Units
+from fairsmoke.answers.store import Store
+
+if TYPE_CHECKING:
+    from fairsmoke.notebook import Notebook
+
+FINDINGS, PLANS, SIMULATIONS = "findings", "plans", "simulations"
+"""The queues: what pages wait for, the quick work of a plan, and what cooks in the simulator."""
+
+TASKS = {
+    "finding": (FINDINGS, "fairsmoke.answers.finding:finding_task"),
+    "report": (FINDINGS, "fairsmoke.answers.finding:report_task"),
+    "data": (FINDINGS, "fairsmoke.answers.finding:data_task"),
+    "look-at-plan": (PLANS, "fairsmoke.answers.plan_tasks:look_at_plan_task"),
+    "draw": (PLANS, "fairsmoke.answers.plan_tasks:draw_task"),
+    "deviations": (PLANS, "fairsmoke.answers.plan_tasks:deviations_task"),
+    "how-many": (PLANS, "fairsmoke.answers.plan_tasks:how_many_task"),
+    "when": (SIMULATIONS, "fairsmoke.answers.when:when_task"),
+    "what-if": (SIMULATIONS, "fairsmoke.answers.what_if:what_if_task"),
+    "worth-trying": (SIMULATIONS, "fairsmoke.answers.worth_trying:worth_trying_task"),
+}
+"""Each task by its kind: its queue, and its function as module:name."""
 
 Progress = Callable[[int, int], None]
+"""Told how many steps are done and how many there are."""
+
+
+@dataclass(frozen=True)
+class Context:
+    """Where a task runs: the notebook's file, the folder of results, and who asks."""
+
+    notebook: Path
+    folder: Path
+    owner: str = ""
+
+    @property
+    def store(self) -> Store:
+        """The store of results, as the owner asks of it."""
+        return Store(self.folder, self.owner)
+
+    def book(self) -> "Notebook":
+        """Open the notebook and leave it to the end of the process.
+
+        Closing would bring its log into the file, which is the app's to do and would hold it up.
+        """
+        from fairsmoke.notebook import Notebook
+
+        return Notebook.open(self.notebook)
+
+
+Task = Callable[[dict[str, Any], Context, Progress], dict[str, Any]]
+
+
+def queue_of(kind: str) -> str:
+    """Return the queue that a kind of task waits in. Raises KeyError when there is no such task."""
+    return TASKS[kind][0]
 
 
 def do(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    """Do one piece of work and return its result, plain data."""
-    return _TASKS[task["kind"]](task, progress)
-
-
-def _finding(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    content = task["content"]
-    units = Units(**content["units"])
-    kept = tell_trial(_opened(task), content["trial"], units, _told(task), progress)
-    return {"folder": str(kept.folder), "state": asdict(kept.state)}
-
-
-def _report(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    content = task["content"]
-    units = Units(**content["units"])
-    book, paper = _opened(task), content["paper"]
-    path = write_kept_report(book, content["trial"], units, _told(task), paper)
-    return {"file": str(path)}
-
-
-def _data(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    path = write_kept_data(_opened(task), task["content"]["trial"], _told(task))
-    return {"file": str(path)}
-
-
-def _what_if(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    from fairsmoke.answers.what_if import run_what_if
-
-    return run_what_if(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
-
-
-def _worth_trying(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    from fairsmoke.answers.worth_trying_kept import run_worth
-
-    return run_worth(task["content"], Path(task["folder"]), progress)
-
-
-def _look_at_plan(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    from fairsmoke.setting_up.plan_review import look_at_plan
-
-    return look_at_plan(_opened(task), task["content"]["trial"])
-
-
-def _draw(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    from fairsmoke.setting_up.draw import draw
-    from fairsmoke.trial.plan import LayoutKind
-
-    given = task["content"]
-    drawn = draw(
-        _opened(task),
-        given["trial"],
-        kind=LayoutKind(given["kind"]) if given["kind"] else None,
-        swap=given["swap"],
-        seed=given["seed"],
-        by=given["by"],
-        why=given["why"],
-    )
-    return {"seed": drawn.layout.seed}
-
-
-def _how_many(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    from fairsmoke.answers.how_many import Choices
-    from fairsmoke.answers.how_many_shown import how_many_shown
-
-    given = task["content"]
-    return how_many_shown(_opened(task), given["trial"], Choices(**given["choices"]))
-
-
-def _when(task: dict[str, Any], progress: Progress) -> dict[str, Any]:
-    from fairsmoke.answers.when_kept import run_when
-
-    return run_when(task["content"], Path(task["notebook"]), Path(task["folder"]), progress)
-
-
-def _deviations(task: dict[str, Any], _progress: Progress) -> dict[str, Any]:
-    from fairsmoke.setting_up.register import deviations
-
-    return {"found": [asdict(one) for one in deviations(_opened(task), task["content"]["trial"])]}
-
-
-def _opened(task: dict[str, Any]) -> Notebook:
-    """Open the notebook and leave it to the end of the process.
-
-    Closing would bring its log into the file, which is the app's to do and would hold it up.
-    """
-    return Notebook.open(task["notebook"])
-
-
-def _told(task: dict[str, Any]) -> Path:
-    return Path(task["folder"]) / "told"
-
-
-_TASKS: dict[str, Callable[[dict[str, Any], Progress], dict[str, Any]]] = {
-    "finding": _finding,
-    "report": _report,
-    "data": _data,
-    "what-if": _what_if,
-    "worth-trying": _worth_trying,
-    "look-at-plan": _look_at_plan,
-    "draw": _draw,
-    "how-many": _how_many,
-    "when": _when,
-    "deviations": _deviations,
-}
+    """Do one task, as the job queue writes it, and return its result."""
+    module, _, name = TASKS[task["kind"]][1].partition(":")
+    function: Task = getattr(import_module(module), name)
+    at = Context(Path(task["notebook"]), Path(task["folder"]), task.get("owner", ""))
+    return function(task["content"], at, progress)

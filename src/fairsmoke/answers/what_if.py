@@ -1,27 +1,22 @@
-"""A what-if as an app asks it: run in the background, kept by a digest of all that it rests on."""
+"""What if: arms on a piece by hand, or a trial's own arms on its pieces, simulated side by side."""
 
-import hashlib
-import json
 import os
-import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import fairsmoke
-from fairsmoke.notebook import Notebook
-from fairsmoke.quantity import Units, parse_temperature
+from fairsmoke.answers.store import Key, program_digest, subject_of
+from fairsmoke.answers.tasks import Context, Progress
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import Words
 
 if TYPE_CHECKING:
-    from fairsmoke.cooking import SideBySide
-    from fairsmoke.setting_up.method import Method
+    from fairsmoke.answers.simulation import Simulation
 
-KEPT_FOLDERS = 60
+QUESTION = "what-if"
 DRAWS = (40, 100, 400)
 
-Progress = Callable[[int, int], None]
+# What simulates is loaded where it is used: an app that only shows a form starts sooner.
 
 
 @dataclass(frozen=True)
@@ -31,12 +26,12 @@ class WhatIf:
     Of a piece by hand (``piece``: cut, mass, length … as in a file) by ``methods``, fields of
     ``Method`` each, the first the base; or of a ``trial``: its own arms on ``pieces`` of it, in the
     air as ``measured`` or as set; ``cuts`` says which cut of the model a piece is most like.
+    ``state`` is that of the trial's record.
     """
 
-    units: dict[str, str]
     piece: dict[str, str] = field(default_factory=dict)
     methods: list[dict[str, str]] = field(default_factory=list)
-    kitchen: dict[str, str] = field(default_factory=dict)
+    kitchen: dict[str, Any] = field(default_factory=dict)
     trial: str = ""
     state: str = ""
     pieces: list[str] = field(default_factory=list)
@@ -48,85 +43,76 @@ class WhatIf:
     whole_body: bool = True
 
     @property
-    def key(self) -> str:
-        """The name under which it is kept: a digest of itself and of the model."""
-        content = json.dumps(asdict(self), sort_keys=True, ensure_ascii=False)
-        own = program_digest("cooking", "physics", "telling", "answers")
-        return hashlib.sha256(f"{own}\0{content}".encode()).hexdigest()[:24]
+    def key(self) -> Key:
+        """The name under which the answer is kept."""
+        rooms = ("cooking", "physics", "trial", "planning", "telling", "answers")
+        return Key.of(QUESTION, asdict(self), program_digest(*rooms))
 
 
-def plan_by_hand(asked: WhatIf) -> "SideBySide":
-    """Return the plan of a piece by hand; raises JobError that names what is wrong."""
+def missing(asked: WhatIf) -> Words | None:
+    """Return what has to be mended of a piece by hand before it can be simulated, or None."""
+    try:
+        simulation_by_hand(asked)
+    except InputError as error:
+        return error.message
+    return None
+
+
+def simulation_by_hand(asked: WhatIf) -> "Simulation":
+    """Return the simulation of a piece by hand; raises JobError that names what is wrong."""
     from fairsmoke.answers.simulation_quick import quick_plan
+    from fairsmoke.setting_up.method import Method
 
-    base, *rivals = (_method(one) for one in asked.methods)
-    kitchen: dict[str, Any] = {k: v for k, v in asked.kitchen.items() if k != "air"}
-    if asked.kitchen.get("air"):
-        kitchen["cooker"] = {"air": asked.kitchen["air"]}
+    base, *rivals = (Method(**one) for one in asked.methods)
     return quick_plan(
         asked.piece,
         base,
         rivals,
-        kitchen={**kitchen, "tender": asked.tender},
+        kitchen={**kitchen_of(asked.kitchen), "tender": asked.tender},
         members=asked.draws,
         seed=asked.seed,
         whole_body=asked.whole_body,
     )
 
 
-def _method(said: Mapping[str, str]) -> "Method":
-    from fairsmoke.setting_up.method import Method
+def kitchen_of(said: Mapping[str, Any]) -> dict[str, Any]:
+    """Return place and cooker as a simulation's file has them, from the options of a command."""
+    kitchen = {name: said[name] for name in ("altitude", "room", "tender") if said.get(name)}
+    cooker = {name: said[name] for name in ("air",) if said.get(name)}
+    return {**kitchen, "cooker": cooker} if cooker else kitchen
 
-    return Method(**said)
 
-
-def run_what_if(
-    content: dict[str, Any], notebook: Path, folder: Path, progress: Progress
-) -> dict[str, Any]:
-    """Run a what-if and keep what came of it; raises KeyboardInterrupt when it was stopped.
+def what_if_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Run a what-if as a job and keep its numbers and its document.
 
     The single cooks are kept as they are done, so that the same goes on where it was stopped.
     """
-    from fairsmoke.answers.simulation import simulate_side_by_side
-    from fairsmoke.telling.simulated import simulated_json
-    from fairsmoke.telling.simulated_chart import write_chart
-    from fairsmoke.telling.simulated_data import summary_of
-    from fairsmoke.telling.simulated_page import cautions_of, simulated_page
+    from fairsmoke.answers.simulation import compute
+    from fairsmoke.telling.document import to_json
+    from fairsmoke.telling.simulated import simulated_json, simulated_sections
 
     asked = WhatIf(**content)
-    place = folder / "what-ifs" / asked.key
-    if (place / "page.json").is_file():
-        return {"folder": str(place)}
-    plan = plan_by_hand(asked) if not asked.trial else _plan_of_trial(asked, notebook)
-    # A core is left to the app, where there is more than one.
-    workers = max(1, (os.cpu_count() or 2) - 1)
-    found = simulate_side_by_side(plan, folder / "simulations", workers=workers, progress=progress)
-    if not found.complete:
-        raise KeyboardInterrupt
-    told, units = summary_of(found), Units(**asked.units)  # type: ignore[arg-type]
-    page = {**simulated_page(told, units), "cautions": cautions_of(told)}
-    place.mkdir(parents=True, exist_ok=True)
-    write_chart(told, place / "picture-chart.svg", units)
-    write_chart(told, place / "picture-chart.png", units)
-    write_json(place / "numbers.json", simulated_json(told))
-    write_json(place / "page.json", page)
-    return {"folder": str(place)}
+    subject = subject_of(at.notebook, asked.trial) if asked.trial else ""
+    entry = at.store.ask(asked.key, content, subject=subject)
+    if entry.get("document") is None:
+        plan = _of_trial(asked, at) if asked.trial else simulation_by_hand(asked)
+        # A core is left to the app, where there is more than one.
+        workers = max(1, (os.cpu_count() or 2) - 1)
+        found = compute(plan, at.store, workers=workers, progress=progress)
+        if not found.complete:
+            raise KeyboardInterrupt
+        entry.put("numbers", simulated_json(found))
+        entry.put("names", to_json([arm.name for arm in found.arms]))
+        entry.put("document", to_json(simulated_sections(found)))
+    return {"key": asked.key.digest}
 
 
-def note_asked(asked: WhatIf, folder: Path) -> Path:
-    """Keep what is asked, so that its page knows it however late; return its folder."""
-    place = folder / "what-ifs" / asked.key
-    place.mkdir(parents=True, exist_ok=True)
-    if not (place / "asked.json").is_file():
-        write_json(place / "asked.json", asdict(asked))
-    return place
+def _of_trial(asked: WhatIf, at: Context) -> "Simulation":
+    from fairsmoke.answers.simulation_trial import SimulationOptions, plan_of_trial
+    from fairsmoke.quantity import parse_temperature
 
-
-def _plan_of_trial(asked: WhatIf, notebook: Path) -> "SideBySide":
-    from fairsmoke.answers.simulation_trial import Choices, plan_of_trial
-
-    record = Notebook.open(notebook).load_trial(asked.trial, lazy=True)
-    choices = Choices(
+    record = at.book().load_trial(asked.trial, lazy=True)
+    options = SimulationOptions(
         measured=asked.measured,
         cuts=asked.cuts,
         pieces=asked.pieces,
@@ -136,22 +122,4 @@ def _plan_of_trial(asked: WhatIf, notebook: Path) -> "SideBySide":
         seed=asked.seed,
         whole_body=asked.whole_body,
     )
-    return plan_of_trial(record, choices)
-
-
-def write_json(path: Path, content: Any) -> None:
-    """Write plain data whole or not at all."""
-    with tempfile.NamedTemporaryFile("w", dir=path.parent, delete=False, encoding="utf-8") as part:
-        json.dump(content, part)
-    Path(part.name).replace(path)
-
-
-@cache
-def program_digest(*rooms: str) -> str:
-    """Return the digest of the model and of what tells of it: of the files in these rooms."""
-    own = Path(fairsmoke.__file__).parent
-    digest = hashlib.sha256()
-    for room in rooms:
-        for file in sorted((own / room).glob("*.py")):
-            digest.update(file.name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest()
+    return plan_of_trial(record, options)

@@ -1,6 +1,7 @@
-"""The day to plan: from a YAML file, or from a trial of the notebook."""
+"""The day to plan: from a YAML file, or from a trial of the notebook; and what it still lacks."""
 
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -9,19 +10,21 @@ from zoneinfo import ZoneInfo
 from pydantic import Field, ValidationError
 
 from fairsmoke.answers.simulation_file import FilePiece, SimulationFile, assumptions, plan_of
-from fairsmoke.answers.simulation_trial import Choices, cut_of, plan_of_trial
+from fairsmoke.answers.simulation_trial import SimulationOptions, cut_of, plan_of_trial
 from fairsmoke.cooking import ArmToCook, Conditions, PieceToCook, SideBySide, Site
 from fairsmoke.cooking import Cooker as ModelCooker
 from fairsmoke.cooking import Piece as ModelPiece
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder.problems import record_problems
 from fairsmoke.notebook.folder.yaml_text import read_yaml
 from fairsmoke.planning.day.day_plan import Day, OnTheDay
 from fairsmoke.trial.base import Id, Name, Text
 from fairsmoke.trial.cook import Piece, Spot
-from fairsmoke.trial.plan import PlannedPiece, Slot
+from fairsmoke.trial.plan import Plan, Slot
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.weighing import MeatState, PartKind, Weighing
 
 DRAWS = 400
 _DENSITY_KG_M3 = 1050.0
@@ -58,15 +61,20 @@ def day_of_file(
         content = WhenFile.from_file(marked.value)
     except ValidationError as error:
         raise FolderError(list(record_problems(marked, (), WhenFile, error))) from error
-    sides = plan_of(content, members=draws, seed=seed, whole_body=False)
+    sides = plan_of(content, members=draws, seed=seed, whole_body=False).plan
     names = [arm.id for arm in sides.arms]
     who = []
     for one in content.pieces:
         arm = one.arm or (names[0] if len(names) == 1 else None)
-        if arm is None:
+        if arm not in names:
             raise JobError(
-                f"{path}: piece '{one.id}' does not say its arm; add 'arm:' with one of "
-                f"{', '.join(names)}"
+                N_(
+                    "%(file)s: piece “%(piece)s” does not say its arm; add “arm:” with one of "
+                    "%(arms)s.",
+                    file=str(path),
+                    piece=one.id,
+                    arms=", ".join(names),
+                )
             )
         who.append(OnTheDay(one.id, arm, one.in_cooker, one.place))
     return Day(sides, tuple(who), serve, zone)
@@ -80,52 +88,59 @@ def day_of_trial(
     *,
     draws: int = DRAWS,
     seed: int = 1,
-    told: Choices | None = None,
+    choices: SimulationOptions | None = None,
 ) -> Day:
     """Return the day of a begun cook (its handle) or of a planned one (its number, from 1).
 
     Raises JobError that names what is missing and how to record it.
     """
     begun = [piece for piece in record.units if piece.cook == cook]
-    told = replace(told or Choices(), members=draws, seed=seed, whole_body=False)
-    if begun:
-        sides = plan_of_trial(record, replace(told, pieces=tuple(piece.id for piece in begun)))
-        who = tuple(_placed(record, piece) for piece in begun)
-        return Day(sides, who, serve, zone, record.trial.invented)
-    slots = _slots(record, cook)
-    guessed: dict[str, str] = {}
-    pieces = tuple(_planned(record, slot, told, guessed) for slot in slots)
+    choices = replace(choices or SimulationOptions(), members=draws, seed=seed, whole_body=False)
     trial = record.trial
+    if begun:
+        handles = tuple(piece.id for piece in begun)
+        found = plan_of_trial(record, replace(choices, pieces=handles))
+        who = tuple(_standing(record, one.id, one.arm or "", one.spot) for one in begun)
+        told = assumptions([arm.protocol for arm in found.plan.arms], choices.tender_c)
+        notes = tuple(note for note in found.assumed if note not in told)
+        return Day(found.plan, who, serve, zone, trial.invented, notes=notes)
+    slots = _slots(record, cook)
+    pieces = tuple(_planned(record, slot, choices) for slot in slots)
     arms = tuple(ArmToCook(arm.id, arm.name, trial.protocol_of(arm.id)) for arm in trial.arms)
-    notes = [*guessed.values(), *assumptions([arm.protocol for arm in arms], told.tender_c)]
-    sides = SideBySide(
-        trial.title, arms, pieces, draws, seed, False, assumed=tuple(dict.fromkeys(notes))
-    )
+    sides = SideBySide(trial.title, arms, pieces, draws, seed, False)
     who = tuple(_standing(record, slot.piece, slot.arm, slot.spot) for slot in slots)
-    return Day(sides, who, serve, zone, trial.invented, guessed)
+    return Day(sides, who, serve, zone, trial.invented, frozenset(one.id for one in pieces))
 
 
 def _slots(record: TrialRecord, cook: str) -> tuple[Slot, ...]:
     layout = None if record.plan is None else record.plan.layout
-    cooks = ", ".join(one.id for one in record.cooks) or "none"
+    cooks = ", ".join(one.id for one in record.cooks) or "–"
     if layout is None:
         raise JobError(
-            f"there is no cook '{cook}' with pieces, and nothing is drawn yet; begun cooks: "
-            f"{cooks}. Draw with 'fairsmoke draw -t {record.trial.id}'"
+            N_(
+                "There is no cook “%(cook)s” with pieces, and nothing is drawn yet (begun cooks: "
+                "%(cooks)s). Draw first who gets what.",
+                cook=cook,
+                cooks=cooks,
+            ),
+            field="cook",
         )
     numbers = sorted({slot.cook for slot in layout.slots})
     slots = tuple(slot for slot in layout.slots if str(slot.cook) == cook)
     if not slots:
         raise JobError(
-            f"there is no cook '{cook}'; say --cook with a number of the plan "
-            f"({numbers[0]} to {numbers[-1]}) or a begun cook ({cooks})"
+            N_(
+                "There is no cook “%(cook)s”; give %(field)s a number of the plan (%(first)s to "
+                "%(last)s) or a begun cook (%(cooks)s).",
+                cook=cook,
+                field=InputField("cook"),
+                first=numbers[0],
+                last=numbers[-1],
+                cooks=cooks,
+            ),
+            field="cook",
         )
     return slots
-
-
-def _placed(record: TrialRecord, piece: Piece) -> OnTheDay:
-    assert piece.arm is not None
-    return _standing(record, piece.id, piece.arm, piece.spot)
 
 
 def _standing(record: TrialRecord, piece: str, arm: str, spot: Spot | None) -> OnTheDay:
@@ -140,36 +155,87 @@ def _standing(record: TrialRecord, piece: str, arm: str, spot: Spot | None) -> O
     return OnTheDay(piece, arm, *names.get(spot.text, (spot.cooker, spot.position)))
 
 
-def _planned(
-    record: TrialRecord, slot: Slot, told: Choices, guessed: dict[str, str]
-) -> PieceToCook:
+def _planned(record: TrialRecord, slot: Slot, choices: SimulationOptions) -> PieceToCook:
     assert record.plan is not None
     at_hand = record.plan.at_hand
     planned = next(one for one in at_hand.pieces if one.id == slot.piece)
-    mass, thick = _need(planned.mass_kg, "mass", planned), _need(planned.thick_m, "thick", planned)
-    cut = cut_of(planned.id, at_hand.cut, at_hand.species, told)
+    if planned.mass_kg is None or planned.thick_m is None:
+        raise JobError(
+            N_(
+                "Piece “%(piece)s”: the plan does not say %(what)s; ask again with it, or begin "
+                "the cook and record it there.",
+                piece=planned.id,
+                what=LACKS["mass" if planned.mass_kg is None else "thickness"],
+            )
+        )
+    mass, thick = planned.mass_kg, planned.thick_m
+    cut = cut_of(planned.id, at_hand.cut, at_hand.species, choices)
     plan_m2 = mass / (_DENSITY_KG_M3 * thick * _FILLS.get(cut, _FILLS_ELSE))
     wide = (plan_m2 / _LONG_TO_WIDE) ** 0.5
-    guessed[planned.id] = (
-        f"{planned.shown}: {100 * _LONG_TO_WIDE * wide:.0f} by {100 * wide:.0f} cm, from its mass "
-        "and thickness; 4 °C when it goes on"
-    )
     model = ModelPiece(cut, mass, _LONG_TO_WIDE * wide, wide, thick)
     conditions = Conditions(
         cooker=ModelCooker(),
-        site=Site(record.trial.altitude_m, told.room_c),
-        tender_c=told.tender_c,
+        site=Site(record.trial.altitude_m, choices.room_c),
+        tender_c=choices.tender_c,
     )
     return PieceToCook(planned.id, planned.shown, model, conditions)
 
 
-def _need(value: float | None, what: str, planned: PlannedPiece) -> float:
-    if value is None:
-        raise JobError(
-            f"piece '{planned.id}': its {what} is not in the plan; ask again with it, or begin the "
-            "cook and record it there"
-        )
-    return value
+LACKS = {
+    "mass": N_("how heavy it is"),
+    "thickness": N_("how thick it is"),
+    "length": N_("how long it is"),
+    "width": N_("how wide it is"),
+}
+"""What a piece can lack, in words."""
 
 
-__all__ = ["DRAWS", "WhenFile", "day_of_file", "day_of_trial"]
+@dataclass(frozen=True)
+class MissingOfPiece:
+    """What a piece lacks, a key of `LACKS`."""
+
+    piece: str
+    what: str
+
+
+def missing_in_plan(plan: Plan, number: int) -> tuple[MissingOfPiece, ...]:
+    """Return what the pieces of a planned cook lack; cheap enough for a page."""
+    assert plan.layout is not None
+    handles = {slot.piece for slot in plan.layout.slots if slot.cook == number}
+    return tuple(
+        MissingOfPiece(one.shown, what)
+        for one in plan.at_hand.pieces
+        if one.id in handles
+        for what, value in (("mass", one.mass_kg), ("thickness", one.thick_m))
+        if value is None
+    )
+
+
+def missing_in_cook(
+    pieces: Sequence[Piece], weighings: Iterable[Weighing]
+) -> tuple[MissingOfPiece, ...]:
+    """Return what the pieces of a begun cook lack."""
+    weighed = {one.piece for one in weighings if one.piece is not None and is_trimmed(one)}
+    found = []
+    for one in pieces:
+        sizes = (("thickness", one.thick_m), ("length", one.length_m), ("width", one.width_m))
+        if one.id not in weighed:
+            found.append(MissingOfPiece(one.name, "mass"))
+        found += [MissingOfPiece(one.name, what) for what, value in sizes if value is None]
+    return tuple(found)
+
+
+def is_trimmed(weighing: Weighing) -> bool:
+    """Tell whether the trimmed meat of a piece lay on the scale."""
+    return any(
+        part.kind is PartKind.MEAT and part.label == MeatState.TRIMMED for part in weighing.sum
+    )
+
+
+def cut_is_known(cut: str, species: str) -> bool:
+    """Tell whether the simulator has a cut for a piece's free words."""
+    try:
+        cut_of("piece", cut, species, SimulationOptions())
+    except JobError:
+        return False
+    return True

@@ -1,82 +1,146 @@
-"""Which method is worth trying: cooks a whole design of methods, and tells what to choose from.
+"""Which method is worth trying: cooks a whole design of methods, and works out what to choose from.
 
 Shows how far it is, can be stopped, and goes on where it stopped.
 """
 
+import os
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from fairsmoke.answers.how_many import measure_of
+from fairsmoke.answers.resume import Progress, go_on, simulation_key
 from fairsmoke.answers.simulation_quick import quick_plan
-from fairsmoke.answers.store import (
-    Progress,
-    digest_with_model,
-    go_on,
-    read_arrays,
-    write_arrays,
-)
+from fairsmoke.answers.store import Key, Store, program_digest
+from fairsmoke.answers.tasks import Context
+from fairsmoke.answers.worth_trying_options import measures_of, settings_of, space_of
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
-from fairsmoke.messages.errors import JobError
-from fairsmoke.planning.methods.choice import Asked
-from fairsmoke.planning.methods.contrasts import turns_of
-from fairsmoke.planning.methods.space import Space, Span, Way
-from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Words
+from fairsmoke.planning.methods.choice import MethodsAnswer, MethodSweep, answer_of, check_goals
+from fairsmoke.planning.methods.contrasts import contrasts_of
+from fairsmoke.planning.methods.space import FACTORS, USUAL_GOALS, DesignSpace, MethodSettings
+from fairsmoke.planning.size.cost import Prices
+from fairsmoke.planning.size.how_many import Means
+from fairsmoke.planning.size.repeats import Block
 from fairsmoke.setting_up.method import Method
-from fairsmoke.trial.question import Measure
+from fairsmoke.telling.simulator_words import CUT_NAMES
 
-_NAMES = {
-    "pit": "pit_c",
-    "wrap-at": "wrap_at_c",
-    "until": "until_c",
-    "hold": "hold_c",
-    "hold-for": "hold_s",
-}
-"""What the options that turn a knob are called in Way and Space."""
+QUESTION = "worth-trying"
 
 
-def ask_for(
-    piece: Mapping[str, str],
-    space: Space,
-    base: Way,
-    *,
-    kitchen: Mapping[str, Any] | None = None,
-    methods: int = 200,
-    members: int = 40,
-    whole: int = 4,
-    seed: int = 1,
-) -> Asked:
-    """Return what is to be cooked, from a piece as people write it.
+@dataclass(frozen=True)
+class WorthTrying:
+    """What is asked. Quantities are texts with their unit, as the command's options are.
+
+    ``piece``, ``kitchen`` and ``ranges`` ("107 °C to 149 °C", "" the usual) by option; ``base`` the
+    method from which one factor is changed; ``goals`` and ``wraps`` with commas; ``most`` pairs.
+    """
+
+    piece: dict[str, str]
+    ranges: dict[str, str] = field(default_factory=dict)
+    wraps: str = "bare,paper,foil,boat"
+    pan: str = "both"
+    hold_wrap: str = "foil"
+    base: str = ""
+    goals: str = ",".join(USUAL_GOALS)
+    worthwhile: str = "2 points,1 h"
+    most: int = 6
+    halves: bool = False
+    price_piece: float | None = None
+    price_cook: float | None = None
+    currency: str = ""
+    sure: float = 0.9
+    kitchen: dict[str, str] = field(default_factory=dict)
+    methods: int = 200
+    draws: int = 40
+    whole_draws: int = 4
+    seed: int = 1
+
+    @property
+    def key(self) -> Key:
+        """The name under which the answer is kept."""
+        rooms = ("cooking", "physics", "trial", "judging", "planning", "telling", "answers")
+        return Key.of(QUESTION, asdict(self), program_digest(*rooms))
+
+    @property
+    def wanted(self) -> tuple[str, ...]:
+        """The goals by name."""
+        return tuple(part.strip() for part in self.goals.split(",") if part.strip())
+
+    @property
+    def space(self) -> DesignSpace:
+        """The space of methods. Raises JobError or PlanError."""
+        return space_of(self.ranges, wraps=self.wraps, pan=self.pan, hold_wrap=self.hold_wrap)
+
+    @property
+    def means(self) -> Means:
+        """What the next trial can be made of. Raises PlanError."""
+        block = Block(from_one="parent" if self.halves else "")
+        prices = Prices(self.price_piece, self.price_cook, None, self.currency)
+        return Means(block=block, most=self.most, prices=prices)
+
+
+def missing(asked: WorthTrying) -> Words | None:
+    """Return what has to be mended before it can be worked out; cheap enough for a page.
+
+    One method of each kind is looked at; None where nothing is seen to be wrong.
+    """
+    try:
+        check_goals(asked.wanted, asked.sure)
+        measures_of(asked.worthwhile)
+        space, base, _ = asked.space, settings_of(asked.base), asked.means
+        contrasts_of(space, base)
+        middle = {factor: getattr(space, factor).at(0.5) for factor in FACTORS}
+        kinds = [MethodSettings(wrap=wrap, pan=pan, **middle) for wrap, pan in space.kinds]
+        check_sweep(_sweep(asked, space, (base, *kinds)))
+    except InputError as error:
+        return error.message
+    return None
+
+
+def _sweep(asked: WorthTrying, space: DesignSpace, methods: tuple[MethodSettings, ...]) -> Sweep:
+    piece = quick_plan(asked.piece, Method(), kitchen=asked.kitchen).plan.pieces[0]
+    protocols = tuple(space.protocol(method) for method in methods)
+    return Sweep(
+        piece.piece, protocols, piece.conditions, asked.draws, asked.whole_draws, asked.seed
+    )
+
+
+def sweep_of(asked: WorthTrying) -> MethodSweep:
+    """Return what is to be cooked.
 
     Raises JobError that names the option that is wrong, or what planning and cooking refuse.
     """
-    plan = quick_plan(piece, Method(), kitchen=kitchen)
-    one = plan.pieces[0]
-    ways = space.fill(methods, seed)
-    turns = turns_of(space, base)
-    every = list(dict.fromkeys([*ways, base, *(w for t in turns for w in (t.before, t.after))]))
-    # A method of the design may itself be an end of a turn; it is cooked once.
-    number = {way: at for at, way in enumerate(every)}
-    ways = tuple(dict.fromkeys(ways))
-    sweep = Sweep(
-        one.piece,
-        tuple(space.protocol(way) for way in every),
-        one.conditions,
-        members,
-        whole,
-        seed,
-    )
+    check_goals(asked.wanted, asked.sure)
+    measures_of(asked.worthwhile)
+    space, base = asked.space, settings_of(asked.base)
+    methods = space.fill(asked.methods, asked.seed)
+    contrasts = contrasts_of(space, base)
+    ends = [end for one in contrasts for end in (one.before, one.after)]
+    # A method of the design may itself be an end of a contrast; it is cooked once.
+    every = tuple(dict.fromkeys([*methods, base, *ends]))
+    number = {method: at for at, method in enumerate(every)}
+    sweep = _sweep(asked, space, every)
     check_sweep(sweep)
-    places = tuple((number[turn.before], number[turn.after]) for turn in turns)
-    title = f"{plan.title}: which method is worth trying"
-    return Asked(title, sweep, space, ways, base, number[base], turns, places, tuple(every))
+    return MethodSweep(
+        title=N_("%(cut)s: which method is worth trying", cut=CUT_NAMES[asked.piece["cut"]]),
+        sweep=sweep,
+        space=space,
+        methods=tuple(dict.fromkeys(methods)),
+        base=base,
+        base_at=number[base],
+        contrasts=contrasts,
+        places=tuple((number[one.before], number[one.after]) for one in contrasts),
+    )
 
 
 def cook_all(
-    asked: Asked,
-    folder: Path | None = None,
+    asked: MethodSweep,
+    folder: Path | Store | None = None,
     *,
     workers: int | None = None,
     progress: Progress | None = None,
@@ -84,15 +148,15 @@ def cook_all(
 ) -> Swept:
     """Cook every method on all cores; `complete` tells whether it was stopped.
 
-    What is cooked is kept in a file of `folder` under a digest of all inputs and of the model,
-    every few seconds and on Ctrl-C; the same question goes on from there. Without a folder
-    nothing is kept.
+    What is cooked is kept in a store, by default the one in `folder`, under a digest of all inputs
+    and of the model, every few seconds and on Ctrl-C; the same question goes on from there.
+    Without a folder or store nothing is kept.
     """
     found = Swept.empty(asked.sweep)
-    file = None if folder is None else folder / f"methods-{digest_of(asked.sweep)[:24]}.npz"
+    store = Store(folder) if isinstance(folder, Path) else folder
     go_on(
         found,
-        file,
+        None if store is None else store.ask(key_of(asked.sweep)),
         run=lambda told: run_sweep(found, workers=workers, told=told),
         count=lambda one: (int(np.sum(one.done)), one.done.size),
         load=_load,
@@ -103,82 +167,56 @@ def cook_all(
     return found
 
 
-def _read(option: str, said: str) -> float:
-    return parse_duration(said) if option == "hold-for" else parse_temperature(said)
+def compute(
+    asked: WorthTrying,
+    folder: Path | Store | None = None,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    afresh: bool = False,
+) -> MethodsAnswer:
+    """Cook the methods and return the answer.
 
-
-def span_of(option: str, said: str, usual: Span) -> Span:
-    """Read "107 to 149 °C" or one value; "" keeps the usual. Raises JobError naming the option."""
-    if not said.strip():
-        return usual
-    ends = [part.strip() for part in said.split(" to ")]
-    if len(ends) > 2:
-        raise JobError(f"--{option} '{said}': write one value, or two with 'to' between")
-    if len(ends) == 2 and ends[0].replace(".", "", 1).replace(",", "", 1).isdigit():
-        # "107 to 149 °C": both ends have the unit of the last.
-        ends[0] += ends[1].lstrip("0123456789.,")
-    try:
-        values = [_read(option, end) for end in ends]
-    except QuantityError as error:
-        raise JobError(f"--{option} '{said}': {error}") from error
-    return Span(values[0], values[-1])
-
-
-def space_of(spans: Mapping[str, str], *, wraps: str, pan: str, hold_wrap: str = "foil") -> Space:
-    """Return the space of methods from ranges as people write them, by option.
-
-    Raises JobError or PlanError that names the option or what is wrong.
+    Raises KeyboardInterrupt with how many methods are done, and of how many, when it was stopped;
+    what `sweep_of` raises for what cannot be.
     """
-    usual = Space()
-    read: dict[str, Any] = {
-        _NAMES[option]: span_of(option, said, getattr(usual, _NAMES[option]))
-        for option, said in spans.items()
-    }
-    pans = {"both": (False, True), "without": (False,), "with": (True,)}
-    if pan not in pans:
-        raise JobError(f"--pan '{pan}': one of {', '.join(pans)}")
-    kinds = tuple(part.strip() for part in wraps.split(",") if part.strip())
-    return Space(**read, wraps=kinds, pans=pans[pan], hold_wrap=hold_wrap)
+    sweep = sweep_of(asked)
+    found = cook_all(sweep, folder, workers=workers, progress=progress, afresh=afresh)
+    if not found.complete:
+        raise KeyboardInterrupt(int(found.done.sum()), found.done.size)
+    means = asked.means
+    return answer_of(sweep, found, measures_of(asked.worthwhile), means, asked.wanted, asked.sure)
 
 
-def way_of(said: str) -> Way:
-    """Return the base method from "pit=121 °C, wrap=foil, pan=yes"; what is not said is usual.
+def worth_trying_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[str, Any]:
+    """Work the answer out as a job and keep it: its numbers, its document, every method.
 
-    Raises JobError for what is not written so, PlanError for what cannot be.
+    Each method is kept as it is done: the same goes on where it was stopped, and other goals,
+    prices or worthwhile differences need no cook anew.
     """
-    words = (*_NAMES, "wrap", "pan")
-    read: dict[str, Any] = {}
-    for part in said.split(",") if said.strip() else ():
-        key, equals, value = (bit.strip() for bit in part.partition("="))
-        if not equals or key not in words:
-            raise JobError(
-                f"--base '{part.strip()}': write OPTION=VALUE, one of {', '.join(words)}"
-            )
-        if key == "pan":
-            if value not in ("yes", "no"):
-                raise JobError(f"--base pan='{value}': yes or no")
-            read["pan"] = value == "yes"
-        elif key == "wrap":
-            read["wrap"] = value
-        else:
-            try:
-                read[_NAMES[key]] = _read(key, value)
-            except QuantityError as error:
-                raise JobError(f"--base {key}: {error}") from error
-    return Way(**read)
+    from fairsmoke.telling.document import to_json
+    from fairsmoke.telling.worth_trying import (
+        all_methods_section,
+        worth_trying_json,
+        worth_trying_sections,
+    )
+
+    asked = WorthTrying(**content)
+    entry = at.store.ask(asked.key, content)
+    if entry.get("document") is None:
+        # A core is left to the app, where there is more than one.
+        workers = max(1, (os.cpu_count() or 2) - 1)
+        found = compute(asked, at.store, workers=workers, progress=progress)
+        entry.put("numbers", worth_trying_json(found))
+        entry.put("methods", to_json([all_methods_section(found)]))
+        entry.put("document", to_json(worth_trying_sections(found)))
+    return {"key": asked.key.digest}
 
 
-def measures_of(worthwhile: str) -> tuple[Measure, ...]:
-    """Return yield and cook time with the differences that matter, "2 points,1 h"."""
-    parts = [part.strip() for part in worthwhile.split(",")]
-    if len(parts) != 2:
-        raise JobError(f"--worthwhile '{worthwhile}': write two, such as '2 points,1 h'")
-    return (measure_of("yield", parts[0]), measure_of("cook time", parts[1]))
-
-
-def digest_of(plan: Sweep) -> str:
-    """Return the digest of everything that a sweep's numbers rest on, the model included."""
-    return digest_with_model(
+def key_of(plan: Sweep) -> Key:
+    """Return the key of everything that a sweep's numbers rest on, the model included."""
+    return simulation_key(
+        "sweep",
         {
             "piece": plan.piece,
             "protocols": [protocol.model_dump(mode="json") for protocol in plan.protocols],
@@ -187,20 +225,19 @@ def digest_of(plan: Sweep) -> str:
             "whole": plan.whole,
             "seed": plan.seed,
             "constants": plan.constants,
-        }
+        },
     )
 
 
-def _save(found: Swept, file: Path) -> None:
-    """Write the record; only what is done counts when it is read again."""
+def _save(found: Swept) -> dict[str, NDArray[Any]]:
+    """Copy the record's arrays; only what is done counts when they are read again."""
     # Other threads go on filling: what is marked done is copied first, and was filled before.
     done = found.done.copy()
-    write_arrays(file, {n: array.copy() for n, array in found.arrays().items()} | {"done": done})
+    return {name: array.copy() for name, array in found.arrays().items()} | {"done": done}
 
 
-def _load(found: Swept, file: Path) -> None:
-    """Fill the record from a file that fits it."""
-    came = read_arrays(file)
+def _load(found: Swept, came: Mapping[str, NDArray[Any]]) -> None:
+    """Fill the record from arrays that fit it."""
     arrays = found.arrays()
     if any(name not in came or came[name].shape != a.shape for name, a in arrays.items()):
         return

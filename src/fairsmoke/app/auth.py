@@ -1,4 +1,4 @@
-"""Who asks: the visitor, the person signed in, the device; and what they may."""
+"""Auth dependencies: the session's visitor, the person signed in, the device, their permissions."""
 
 import asyncio
 import time
@@ -75,7 +75,7 @@ SignedIn = Annotated[Person, Depends(_signed_in)]
 
 
 def needs(what: May) -> Callable[[Person], Person]:
-    """Return a dependency that gives the person signed in if they may do that."""
+    """Return the auth dependency that yields the person signed in if they have a permission."""
 
     def allowed(person: SignedIn) -> Person:
         if not person.may(what):
@@ -94,7 +94,7 @@ _bearer = HTTPBearer(auto_error=False, description="The token of a device.")
 
 
 class KnownDevices:
-    """Remembers for a moment whose a token is, so that a post each second asks no thread for it.
+    """Cache of device tokens, so that a post each second asks no thread for its device.
 
     ``forget`` when a token is withdrawn; ``MOMENT_S`` is for other programs on the notebook.
     """

@@ -11,7 +11,7 @@ from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
-from fairsmoke.app.settings import usual_results
+from fairsmoke.answers.store import usual_folder
 from fairsmoke.telling.chart_style import vega_lite
 
 # The bundle's own way to begin: everything of it that we use, under one name.
@@ -43,4 +43,4 @@ def script(results: Path) -> Path:
 
 
 if __name__ == "__main__":
-    print(script(usual_results()))
+    print(script(usual_folder()))

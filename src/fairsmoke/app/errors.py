@@ -1,6 +1,8 @@
 """What becomes of errors: the API's one shape, or a page that says what to do."""
 
 import logging
+from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import FastAPI, Request
@@ -15,7 +17,8 @@ from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words
+from fairsmoke.telling.reader import Reader
 
 _log = logging.getLogger("fairsmoke.app")
 
@@ -39,11 +42,23 @@ def places_in(error: RequestValidationError | ValidationError) -> list[PlaceProb
     ]
 
 
+def problems_in(error: ValueError, reader: Reader) -> list[PlaceProblem]:
+    """Return what is wrong in a form, said to who filled it in.
+
+    Raises the error itself when it is a fault of ours.
+    """
+    if isinstance(error, ValidationError):
+        return places_in(error)
+    if not is_for_a_person(error):
+        raise error
+    return [PlaceProblem(place="", message=reader.say(message_of(error)))]
+
+
 async def _answer(
     request: Request,
     status: int,
     code: str,
-    message: Message | str,
+    message: Words,
     problems: list[PlaceProblem] | None = None,
     headers: dict[str, str] | None = None,
 ) -> Response:
@@ -105,8 +120,7 @@ async def _value_error(request: Request, error: ValueError) -> Response:
         # Where the notebook lies on the machine is nobody's business on a phone.
         path = request.app.state.book.path
         message = message_of(error)
-        if isinstance(message, str):
-            message = message.replace(str(path), path.name)
+        message = _without_path(message, path)
         if not isinstance(error, InputError):
             return await _answer(request, 422, "refused", message)
         wait = error.retry_after_s
@@ -114,6 +128,25 @@ async def _value_error(request: Request, error: ValueError) -> Response:
         status = _STATUS[error.kind]
         return await _answer(request, status, error.code, message, headers=headers)
     return await _fault(request, error)
+
+
+def _without_path(words: Words, path: Path) -> Words:
+    if isinstance(words, Listed):
+        items = [_without_path(one, path) for one in words.items]
+        return Listed(items, words.last, words.between)
+    if isinstance(words, Sentence):
+        return Sentence(_without_path(words.words, path))
+    if isinstance(words, Message):
+        values = {name: _shortened(value, path) for name, value in words.values.items()}
+        return Message(words.text, values, words.many, words.count)
+    return words.replace(str(path), path.name)
+
+
+def _shortened(value: Any, path: Path) -> Any:
+    value = str(value) if isinstance(value, Path) else value
+    return (
+        _without_path(value, path) if isinstance(value, (Message, Listed, Sentence, str)) else value
+    )
 
 
 async def _fault(request: Request, error: Exception) -> Response:

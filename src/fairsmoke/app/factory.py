@@ -10,7 +10,8 @@ from fastapi import Depends, FastAPI
 
 import fairsmoke
 from fairsmoke.answers.finding_queue import Findings
-from fairsmoke.answers.queue import Desk
+from fairsmoke.answers.queue import JobQueue
+from fairsmoke.answers.store import Store
 from fairsmoke.app import errors
 from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
@@ -39,11 +40,8 @@ from fairsmoke.app.pages import (
     me,
     people,
     plan,
-    plan_files,
     plan_how_many,
     plan_register,
-    plan_when,
-    plan_when_files,
     readings,
     record,
     shell,
@@ -52,17 +50,16 @@ from fairsmoke.app.pages import (
     trial_set_up,
     weighings,
     what_if,
-    what_if_files,
+    when,
     worth_trying,
-    worth_trying_files,
 )
 from fairsmoke.app.pages.arriving_view import Lines
 from fairsmoke.app.people import sessions
-from fairsmoke.app.running_cooks import Pit
-from fairsmoke.app.security.csrf import checked
+from fairsmoke.app.running_cooks import RunningCooks
+from fairsmoke.app.security.csrf import check_csrf_token
 from fairsmoke.app.security.headers import Headers
 from fairsmoke.app.security.hosts import Hosts
-from fairsmoke.app.security.limits import Often, Throttle
+from fairsmoke.app.security.rate_limiter import RateLimiter, RequestLimits
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
 from fairsmoke.arriving.hub import Hub
@@ -83,7 +80,7 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
     ask,
     plan,
     plan_how_many,
-    plan_when,
+    when,
     plan_register,
     trial_set_up,
     trial,
@@ -113,10 +110,6 @@ PAGE_MODULES: tuple[ModuleType, ...] = (
 FILE_MODULES: tuple[ModuleType, ...] = (
     finding_files,
     curves_files,
-    what_if_files,
-    plan_files,
-    plan_when_files,
-    worth_trying_files,
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
@@ -137,12 +130,12 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         # These pages would load scripts from elsewhere.
         docs_url=None,
         redoc_url=None,
-        dependencies=[Depends(checked)],
+        dependencies=[Depends(check_csrf_token)],
         lifespan=_lifespan,
     )
     app.state.settings, app.state.book, app.state.public = settings, book, public
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
-    app.state.sign_ins = Often(settings.limits.sign_ins)
+    app.state.sign_ins = RateLimiter(settings.limits.sign_ins)
     app.state.static = static
     app.state.devices = KnownDevices(book)
     app.state.hub, app.state.lines = Hub(), Lines()
@@ -152,9 +145,9 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
-    app.state.pit = Pit(book)
-    app.state.desk = Desk(book.path, settings.results)
-    app.state.findings = Findings(book, app.state.desk)
+    app.state.running_cooks = RunningCooks(book)
+    app.state.jobs = JobQueue(book.path, settings.results)
+    app.state.findings = Findings(book, app.state.jobs, Store(settings.results))
     for module in API_MODULES:
         app.include_router(module.router)
     for module in (*PAGE_MODULES, *FILE_MODULES):
@@ -172,7 +165,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         ("/readings/files", settings.limits.upload + 100_000),
     )
     # The last added stands outermost.
-    app.add_middleware(Throttle, limits=settings.limits, larger=larger)
+    app.add_middleware(RequestLimits, limits=settings.limits, larger=larger)
     app.add_middleware(Hosts, names=settings.hosts)
     app.add_middleware(Headers)
     return app
@@ -189,7 +182,7 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     upkeep = asyncio.create_task(_upkeep(app.state.book))
     async with incoming(app):
         yield
-    await asyncio.to_thread(app.state.desk.close)
+    await asyncio.to_thread(app.state.jobs.close)
     upkeep.cancel()
     with contextlib.suppress(asyncio.CancelledError):
         await upkeep

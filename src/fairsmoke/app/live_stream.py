@@ -12,7 +12,7 @@ from fairsmoke.app.page import Page
 from fairsmoke.app.pages.cook_parts import curve_content, parts
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.sessions import find
-from fairsmoke.app.running_cooks import Pit, View
+from fairsmoke.app.running_cooks import RunningCooks, View
 from fairsmoke.notebook import Notebook, NotebookError
 
 _log = logging.getLogger("fairsmoke.app")
@@ -30,7 +30,7 @@ async def told(
 
     ``still`` says now and then that nothing changed; ``bye`` that this person may no longer see it.
     """
-    pit: Pit = request.app.state.pit
+    pit: RunningCooks = request.app.state.running_cooks
     sent: dict[str, str] = {}
     before: View | None = None
     rounds = 0

@@ -12,7 +12,7 @@ from fairsmoke.app.auth import Book, Told, Visiting, Visitor
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.people.reader import show_for
-from fairsmoke.app.security.csrf import mark_for
+from fairsmoke.app.security.csrf import csrf_token_for
 from fairsmoke.messages.catalogue import LANGUAGES, preferred, translations
 from fairsmoke.notebook import Notebook
 from fairsmoke.telling.reader import FILTERS, Reader
@@ -115,7 +115,7 @@ class Page:
             "language": self.way.language,
             "languages": LANGUAGES,
             "theme": preferences.theme if preferences else "auto",
-            "csrf": mark_for(self.visitor.cookie),
+            "csrf": csrf_token_for(self.visitor.cookie),
             "path": self.path,
             "here": self.request.url.path,
             "static": self.request.app.state.static,

@@ -24,7 +24,7 @@ from fairsmoke.trial.question import Trial
 STALE = timedelta(seconds=15)
 """Without anything new a cook is worked out anew so often: clocks run on."""
 
-_Mark = tuple[int, ...]
+_ChangeToken = tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -35,10 +35,10 @@ class View:
     watch: Watch
     alerts: tuple[Alert, ...]
     curve: Curve
-    mark: _Mark
+    token: _ChangeToken
 
 
-class Pit:
+class RunningCooks:
     """The cooks of one notebook that somebody looks at; safe to use from any thread."""
 
     def __init__(self, book: Notebook) -> None:
@@ -51,27 +51,27 @@ class Pit:
         """Return a cook as it stands. Raises NotebookError when there is none."""
         now = datetime.now(UTC)
         with self._book.reading() as connection:
-            mark = _mark(connection)
+            token = _change_token(connection)
         # One thread works it out, the others take what it found.
         with self._lock:
             before = self._views.get((trial, cook))
-            if before and before.mark == mark and timedelta(0) <= now - before.now.at < STALE:
+            if before and before.token == token and timedelta(0) <= now - before.now.at < STALE:
                 return before
-            found = self._fresh(trial, cook, now, mark)
+            found = self._fresh(trial, cook, now, token)
             self._views[(trial, cook)] = found
             return found
 
-    def _fresh(self, trial: str, cook: str, now: datetime, mark: _Mark) -> View:
+    def _fresh(self, trial: str, cook: str, now: datetime, token: _ChangeToken) -> View:
         whole = self._book.get(Trial, trial)
         state = cook_now(
             self._book, whole, self._book.get(Cook, cook, trial=trial), self._kept, now
         )
         watch = watch_of(self._book, trial, cook)
-        return View(state, watch, alerts_of(state, watch), curve_of(state), mark)
+        return View(state, watch, alerts_of(state, watch), curve_of(state), token)
 
 
-def _mark(connection: Connection) -> _Mark:
-    """Return what changes whenever anything is recorded or a reading comes in."""
+def _change_token(connection: Connection) -> _ChangeToken:
+    """Return a change token: the newest revision and reading ids."""
     newest = (
         func.max(REVISION.c.id),
         func.max(READING_BLOCK.c.id),

@@ -1,21 +1,15 @@
 """What a running app is told: its notebook, where it listens, and its limits."""
 
-import os
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from fairsmoke.answers.store import usual_folder
 from fairsmoke.arriving.broker import Broker
 
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 MEGABYTE = 1_000_000
-
-
-def usual_results() -> Path:
-    """Return where what can be worked out again is kept: the user's cache."""
-    cache = os.environ.get("XDG_CACHE_HOME")
-    return (Path(cache) if cache else Path.home() / ".cache") / "fairsmoke"
 
 
 @dataclass(frozen=True)
@@ -53,4 +47,4 @@ class Settings:
     link: timedelta = timedelta(hours=1)
     watch: Path | None = None
     broker: Broker | None = None
-    results: Path = field(default_factory=usual_results)
+    results: Path = field(default_factory=usual_folder)

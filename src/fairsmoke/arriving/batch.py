@@ -19,6 +19,8 @@ from pydantic import (
     model_validator,
 )
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.reading import Readings, ReadingUnit
 
 MOST_READINGS = 5000
@@ -36,7 +38,7 @@ _NUMBER = re.compile(r"-?[0-9]{1,5}(?:\.[0-9]{1,9})?")
 
 def _whole_name(text: str) -> str:
     if not text.isprintable():
-        raise ValueError("write a name of letters, digits and signs that can be seen")
+        raise InputError(N_("write a name of letters, digits and signs that can be seen"))
     return text
 
 
@@ -73,9 +75,9 @@ class SentReading(BaseModel):
     @model_validator(mode="after")
     def _is_said_once(self) -> Self:
         if sum(one is not None for one in (self.at, self.at_ms, self.age_s)) != 1:
-            raise ValueError("say when by one of 'at', 'at_ms' and 'age_s'")
+            raise InputError(N_("say when by one of 'at', 'at_ms' and 'age_s'"))
         if isinstance(self.value, str) and not _NUMBER.fullmatch(self.value):
-            raise ValueError("write the value as digits, with a point: '107.5'")
+            raise InputError(N_("write the value as digits, with a point: '107.5'"))
         return self
 
     def digits(self) -> tuple[int, int] | None:

@@ -10,8 +10,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from fairsmoke.notebook.settings import set_to, setting
-from fairsmoke.notebook.transaction import Transaction
+from fairsmoke.notebook.transaction import Transaction, set_to, setting
 
 PORT, TLS_PORT = 1883, 8883
 TOPIC = "fairsmoke"

@@ -8,6 +8,7 @@ import numpy as np
 
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, Message, chained
 from fairsmoke.quantity import METRIC, US, show_temperature
 from fairsmoke.trial.clock import epoch_ms, instant_of_ms, show_instant, time_zone
 from fairsmoke.trial.cook import Cook
@@ -39,8 +40,10 @@ COOLEST_PIT_C, WARMED_UP = 55.0, timedelta(hours=3)
 class DoubtError(JobError):
     """A file that hardly belongs to the cook it is taken in for; a person may insist."""
 
-    def __init__(self, doubts: Sequence[str]) -> None:
-        super().__init__("; ".join(doubts) + "; --anyway takes the file in all the same")
+    def __init__(self, doubts: Sequence[Message]) -> None:
+        super().__init__(
+            N_("%(doubts)s; --anyway takes the file in all the same", doubts=chained(doubts))
+        )
         self.doubts = tuple(doubts)
 
 
@@ -67,25 +70,34 @@ def window(cook: Cook) -> tuple[datetime, datetime]:
     return cook.starts - BEFORE, (cook.ends or cook.starts + LONGEST) + AFTER
 
 
-def _outside(cook: Cook, parts: Sequence[Readings]) -> str:
+def _outside(cook: Cook, parts: Sequence[Readings]) -> Message | None:
     begin, end = window(cook)
     low, high = epoch_ms(begin), epoch_ms(end)
     times = np.concatenate([part.time_ms for part in parts]) if parts else np.empty(0, np.int64)
     count = int(np.count_nonzero((times < low) | (times > high)))
     if not count:
-        return ""
+        return None
     zone = time_zone(cook.time_zone)
     first, last = (instant_of_ms(int(at)) for at in (times.min(), times.max()))
-    return (
-        f"{count:,} of {times.size:,} readings lie outside cook {cook.id} "
-        f"({show_instant(begin, zone)} to {show_instant(end, zone)}, with 12 h before it and 24 h "
-        f"after it); the file's run from {show_instant(first, zone)} to "
-        f"{show_instant(last, zone)}: is it the wrong cook, date order or zone?"
+    return N_(
+        "%(count)s of %(size)s readings lie outside cook %(cook)s "
+        "(%(begin)s to %(end)s, with 12 h before it and 24 h "
+        "after it); the file's run from %(first)s to "
+        "%(last)s: is it the wrong cook, date order or zone?",
+        count=count,
+        size=times.size,
+        cook=cook.id,
+        begin=show_instant(begin, zone),
+        end=show_instant(end, zone),
+        first=show_instant(first, zone),
+        last=show_instant(last, zone),
     )
 
 
-def _implausible(cook: Cook, probe: str, stay: Placement | None, parts: Sequence[Readings]) -> str:
-    """Return what cannot be true of a probe while it stayed there, "" when all can."""
+def _implausible(
+    cook: Cook, probe: str, stay: Placement | None, parts: Sequence[Readings]
+) -> Message | None:
+    """Return what cannot be true of a probe while it stayed there, None when all can."""
     inside = [part.take(part.believed) for part in parts]
     measures = "pit"
     hottest = max(HOTTEST_C.values())
@@ -95,19 +107,35 @@ def _implausible(cook: Cook, probe: str, stay: Placement | None, parts: Sequence
         measures, hottest = stay.measures, HOTTEST_C[stay.measures]
     values = np.concatenate([part.value_c for part in inside]) if inside else np.empty(0)
     if not values.size:
-        return ""
+        return None
     middle = float(np.median(values))
     high = float(np.quantile(values, 0.9))
-    where = f"probe {probe}, which measures the {measures}" if stay else f"probe {probe}"
+    where = (
+        N_("probe %(probe)s, which measures the %(measures)s", probe=probe, measures=measures)
+        if stay
+        else N_("probe %(probe)s", probe=probe)
+    )
     if middle > hottest:
-        return f"{where}, reads {_both(middle)} at its middle: is the unit right?"
+        return N_(
+            "%(where)s, reads %(both)s at its middle: is the unit right?",
+            where=where,
+            both=_both(middle),
+        )
     if middle < COLDEST_C:
-        return f"{where}, reads {_both(middle)} at its middle: is the unit right?"
+        return N_(
+            "%(where)s, reads %(both)s at its middle: is the unit right?",
+            where=where,
+            both=_both(middle),
+        )
     times = np.concatenate([part.time_ms for part in inside])
     lasted = timedelta(milliseconds=int(np.ptp(times)))
     if stay is not None and measures == "pit" and high < COOLEST_PIT_C and lasted > WARMED_UP:
-        return f"{where}, hardly rises above {_both(high)}: is the unit right?"
-    return ""
+        return N_(
+            "%(where)s, hardly rises above %(both)s: is the unit right?",
+            where=where,
+            both=_both(high),
+        )
+    return None
 
 
 def _both(value_c: float) -> str:
@@ -126,8 +154,13 @@ def check_apart(found: LoggerFile, names: Mapping[str, str]) -> None:
         for one, other in combinations(sorted(parts), 2):
             if one[2] != other[2] and other[0] <= one[1]:
                 raise JobError(
-                    f"{one[2]!r} and {other[2]!r} of this file would both be probe '{probe}' at "
-                    "the same time: two channels are two probes, each with its own handle. A probe "
-                    "that was moved stays one name and has placements. Leave one out with "
-                    f"--probe '{other[2]}='"
+                    N_(
+                        "%(one)r and %(other)r of this file would both be probe '%(probe)s' at "
+                        "the same time: two channels are two probes, each with its own handle. A "
+                        "probe that was moved stays one name and has placements. Leave one out "
+                        "with --probe '%(other)s='",
+                        one=one[2],
+                        other=other[2],
+                        probe=probe,
+                    )
                 )

@@ -7,6 +7,7 @@ from typing import Any
 from fairsmoke.arriving.known_layouts import Answer
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.source import Source
 
@@ -54,9 +55,14 @@ def check_read_alike(before: Sequence[Source], told: str) -> None:
         differing = _differences(earlier, now) if earlier and now else []
         if differing:
             raise JobError(
-                f"{source.file_name} was taken in before, as {source.id}, in another way "
-                f"({'; '.join(differing)}). If that was wrong: fairsmoke strike source "
-                f"{source.id} --why '…', then take the file in again"
+                N_(
+                    "%(source)s was taken in before, as %(source_2)s, in another way "
+                    "(%(differing)s). If that was wrong: fairsmoke strike source "
+                    "%(source_2)s --why '…', then take the file in again",
+                    source=source.file_name,
+                    source_2=source.id,
+                    differing="; ".join(differing),
+                )
             )
 
 

@@ -12,10 +12,10 @@ from fairsmoke.arriving.known_layouts import Answer, known_answer
 from fairsmoke.arriving.probe_names import likeliest, probes_of
 from fairsmoke.arriving.take_in import read_for
 from fairsmoke.intake.answers import choice_meant
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import Question, Recognition, recognise
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Cook

@@ -1,4 +1,4 @@
-"""What is coming in now, kept in memory: for the live page, and for whoever wants each reading.
+"""Publish–subscribe hub of incoming readings, in memory: the live page and others subscribe.
 
 It begins empty when the app starts; the record is in the notebook.
 """
@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from fairsmoke.intake.flags import GAP_AT_LEAST_S, GAP_INTERVALS
-from fairsmoke.messages.message import Message
+from fairsmoke.messages.message import Words
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag, Readings
 
 RATE_OVER = timedelta(seconds=60)
@@ -81,7 +81,7 @@ class Told:
     version: int
     at: datetime
     who: str
-    what: Message | str
+    what: Words
 
 
 class Hub:
@@ -154,7 +154,7 @@ class Hub:
             if live.waiting and channel not in waits:
                 self._touched(channel).waiting = 0
 
-    def tell(self, who: str, what: Message | str) -> None:
+    def tell(self, who: str, what: Words) -> None:
         """Note something that happened."""
         self.version += 1
         self.told.appendleft(Told(self.version, datetime.now(UTC), who, what))

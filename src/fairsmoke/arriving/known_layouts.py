@@ -8,6 +8,7 @@ from datetime import datetime
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.kitchen import KnownLayout
 
@@ -47,8 +48,11 @@ def check_not_struck(notebook: Notebook, layout: str, why: str) -> None:
     states = notebook.history(KnownLayout, layout)
     if states and states[-1].struck and not why.strip():
         raise JobError(
-            "how files like this one are laid out was recorded and then struck out; take it in "
-            "with --why 'the reason' (and --by), so that the new layout takes its place"
+            N_(
+                "how files like this one are laid out was recorded and then struck out; "
+                "take it in with --why 'the reason' (and --by), so that the new layout "
+                "takes its place"
+            )
         )
 
 
@@ -70,9 +74,12 @@ def layout_to_keep(
             return None
         if earlier.layout != answer.layout and not why.strip():
             raise JobError(
-                f"files laid out like this one are known to be read otherwise "
-                f"({_differences(earlier.layout, answer.layout)}); say --why 'the reason' to "
-                "correct that, or take the file in without answers or a mapping"
+                N_(
+                    "files laid out like this one are known to be read otherwise "
+                    "(%(differences)s); say --why 'the reason' to correct that, or take the "
+                    "file in without answers or a mapping",
+                    differences=_differences(earlier.layout, answer.layout),
+                )
             )
         why = why.strip() or "further probes of files laid out alike were named"
     content = {"layout": answer.layout.to_dict(), "probes": probes}

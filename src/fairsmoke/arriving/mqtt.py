@@ -20,7 +20,7 @@ from fairsmoke.arriving.broker import Broker, kept_broker, session_name
 from fairsmoke.arriving.hub import Hub
 from fairsmoke.arriving.writer import Writer
 from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 
 _log = logging.getLogger("fairsmoke.app")
@@ -142,10 +142,10 @@ class MqttWay:
         name = str(message.topic).split("/")[-2]
         try:
             if len(name) > MOST_NAME or not name.isprintable() or not name.strip():
-                raise ValueError("the device's level of the topic is no name")
+                raise InputError(N_("the device's level of the topic is no name"))
             payload = message.payload
             if not isinstance(payload, bytes | str) or len(payload) > MOST_BYTES:
-                raise ValueError("the payload is no text, or larger than 1 MB")
+                raise InputError(N_("the payload is no text, or larger than 1 MB"))
             batch = Batch.model_validate_json(payload)
         except ValueError as error:
             self._refused(name, N_("A message cannot be read: %(why)s", why=_short(error)))
@@ -167,7 +167,7 @@ class MqttWay:
                     self._refused(name, error.message)
             client._client.ack(message.mid, message.qos)
 
-    def _refused(self, name: str, why: Message | str) -> None:
+    def _refused(self, name: str, why: Words) -> None:
         self.state.refused += 1
         self._hub.tell(name, why)
 

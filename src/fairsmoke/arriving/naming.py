@@ -1,4 +1,4 @@
-"""Saying which probe a channel is, and what then becomes of what waited and what was recorded."""
+"""Assigning channels to probes: what waited is recorded, what was recorded wrongly is moved."""
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.arriving.doubts import window
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook
 
@@ -34,11 +35,17 @@ def cooks_of_times(
     return whose
 
 
-def left_notes(cook: str, left: Mapping[str, int]) -> tuple[str, ...]:
+def left_notes(cook: str, left: Mapping[str, int]) -> tuple[Message, ...]:
     """Return what a person is told of readings that were left to other cooks, by handle."""
     return tuple(
-        f"{count:,} of the file's readings lie in cook {other} and outside cook {cook}; "
-        f"they are left to {other}: take the file in with --cook {other} too."
+        N_(
+            "%(count)s of the file's readings lie in cook %(other)s and outside cook "
+            "%(cook)s; they are left to %(other)s: take the file in with --cook "
+            "%(other)s too.",
+            count=count,
+            other=other,
+            cook=cook,
+        )
         for other, count in left.items()
     )
 
@@ -47,7 +54,16 @@ def check_some_left(cook: str, left: Mapping[str, int], own: int) -> None:
     """Raise JobError when every reading is another cook's; nobody can insist on that."""
     if left and not own:
         raise JobError(
-            f"none of the readings lie in cook {cook}; "
-            + ", ".join(f"{count:,} lie in cook {other}" for other, count in left.items())
-            + f": take the file in with --cook {next(iter(left))}"
+            N_(
+                "none of the readings lie in cook %(cook)s; %(others)s: take the file in "
+                "with --cook %(other)s",
+                cook=cook,
+                others=Listed(
+                    [
+                        N_("%(count)s lie in cook %(other)s", count=count, other=other)
+                        for other, count in left.items()
+                    ]
+                ),
+                other=next(iter(left)),
+            )
         )

@@ -1,4 +1,4 @@
-"""From what arrived to the record: whose probe, whose cook, what is new, what is not believed.
+"""Assigns incoming readings to probe and cook, drops duplicates, flags what is not valid.
 
 All of it runs inside the writer's transaction. What it keeps in memory is only to be fast: it is
 read from the notebook again whenever anybody changed what it rests on.

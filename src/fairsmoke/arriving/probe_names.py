@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.probe import Probe
 
 ALIKE = 0.6
@@ -25,7 +26,13 @@ def probes_of(
         told = given.get(name)
         if told:
             if told.casefold() not in own:
-                raise JobError(f"there is no probe {told!r}; known: {_known(probes)}")
+                raise JobError(
+                    N_(
+                        "there is no probe %(told)r; known: %(known)s",
+                        told=told,
+                        known=_known(probes),
+                    )
+                )
             found[name] = own[told.casefold()]
         else:
             found[name] = own.get(name.casefold()) if told is None else ""
@@ -42,10 +49,14 @@ def require(found: Mapping[str, str | None], probes: Sequence[Probe]) -> dict[st
     missing = [name for name, probe in found.items() if probe is None]
     if missing:
         raise JobError(
-            f"which probe is {', '.join(map(repr, missing))} of this file? "
-            f"Known probes: {_known(probes)}. Say "
-            + " ".join(f"--probe '{name}=HANDLE'" for name in missing)
-            + f", or '{missing[0]}=' to leave it out"
+            N_(
+                "which probe is %(missing)s of this file? Known probes: %(known)s. Say "
+                "%(missing_2)s, or '%(missing_3)s=' to leave it out",
+                missing=", ".join(map(repr, missing)),
+                known=_known(probes),
+                missing_2=" ".join(f"--probe '{name}=HANDLE'" for name in missing),
+                missing_3=missing[0],
+            )
         )
     return {name: probe for name, probe in found.items() if probe is not None}
 
@@ -64,8 +75,11 @@ def by_file_name(given: Mapping[str, str], names: Sequence[str], layout: Layout)
     unknown = [name for name in given if name.casefold() not in meant]
     if unknown:
         raise JobError(
-            f"the file has no probe named {', '.join(map(repr, unknown))}; "
-            f"it names: {', '.join(names) or 'none'}"
+            N_(
+                "the file has no probe named %(unknown)s; it names: %(names)s",
+                unknown=", ".join(map(repr, unknown)),
+                names=", ".join(names) or "none",
+            )
         )
     return {meant[name.casefold()]: probe for name, probe in given.items()}
 

@@ -17,6 +17,7 @@ from sqlalchemy import Connection, Row, insert, select, update
 from fairsmoke.arriving.live_flags import flags_of_whole
 from fairsmoke.intake.merge import new_only
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.app_tables import CHANNEL, STREAM
 from fairsmoke.notebook.readings import add_blocks, load_readings, load_source
 from fairsmoke.notebook.tables import REVISION, TABLES
@@ -159,7 +160,7 @@ def rewrite(
     connection = transaction.connection
     parts = [part for found in load_source(connection, trial, source).values() for part in found]
     if not parts:
-        raise JobError(f"source {source} has no readings")
+        raise JobError(N_("source %(source)s has no readings", source=source))
     transaction.strike(Source, source, why=why, trial=trial)
     ended = {"ended_at": transaction.at}
     where = (STREAM.c.trial_id == trial, STREAM.c.source == source)

@@ -19,12 +19,13 @@ from fairsmoke.arriving.file_before import (
 from fairsmoke.arriving.known_layouts import Answer, known_answer, layout_to_keep
 from fairsmoke.arriving.other_cooks import NONE, check_some_left, cooks_of_times, left_notes
 from fairsmoke.arriving.probe_names import probes_of, require
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.flags import ProbeKind, flag_readings
 from fairsmoke.intake.merge import new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.series import ProbeSeries
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, Message, placed
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
@@ -65,7 +66,7 @@ class Taken:
 
     source: Source
     probes: tuple[TakenProbe, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Message, ...]
     already: bool
     layout_was_new: bool
     left: Mapping[str, int]
@@ -127,7 +128,9 @@ def take_in(
         layout=layout.record if layout else None,
     )
     if not added:
-        raise JobError(f"{file_name} is being taken in by another program; try again")
+        raise JobError(
+            N_("%(file_name)s is being taken in by another program; try again", file_name=file_name)
+        )
     return Taken(source, tuple(counts), notes, False, layout is not None, left)
 
 
@@ -182,17 +185,21 @@ def read_for(
     try:
         return read(data, answer.layout, zone=zone, start=answer.start, progress=progress)
     except IntakeError as error:
-        raise IntakeError(f"{file_name}: {error}") from error
+        raise IntakeError(placed(file_name, error)) from error
 
 
-def zone_notes(found: LoggerFile, cook: Cook) -> tuple[str, ...]:
+def zone_notes(found: LoggerFile, cook: Cook) -> tuple[Message, ...]:
     """Return by the clocks of which zone the times were read, if they do not say it themselves."""
     if not found.zone:
         return ()
-    whose = ", the cook's time zone" if found.zone == cook.time_zone else ""
+    whose = N_(", the cook's time zone") if found.zone == cook.time_zone else ""
     return (
-        f"The times carry no offset and are read by the clocks of {found.zone}{whose}; "
-        "--answer zone=… says otherwise.",
+        N_(
+            "The times carry no offset and are read by the clocks of "
+            "%(zone)s%(whose)s; --answer zone=… says otherwise.",
+            zone=found.zone,
+            whose=whose,
+        ),
     )
 
 

@@ -27,11 +27,11 @@ from fairsmoke.arriving.pending import Pending
 from fairsmoke.arriving.probe_names import probes_of, require
 from fairsmoke.arriving.take_in import read_for
 from fairsmoke.arriving.writer import Writer
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.intake.series import ProbeSeries
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook

@@ -1,4 +1,4 @@
-"""The one writer: what arrived together is committed together, and answered after the commit.
+"""Single writer with group commit: what arrived together is committed together, then answered.
 
 A flush to the disk takes milliseconds whatever is flushed. Fifty devices that each wait for their
 own would wait for fifty; here all that came while one commit ran go into the next.
@@ -36,7 +36,7 @@ Work = Callable[[Transaction, Placing], Any]
 
 
 @dataclass
-class _Job:
+class _Pending:
     what: Arrived | Work
     answer: "asyncio.Future[Any]"
 
@@ -49,7 +49,7 @@ class Writer:
         self._hub = hub
         self._placing = Placing(book)
         self._seen: dict[str, datetime] = {}
-        self._queue: asyncio.Queue[_Job] = asyncio.Queue(MOST_WAITING)
+        self._queue: asyncio.Queue[_Pending] = asyncio.Queue(MOST_WAITING)
         self._task: asyncio.Task[None] | None = None
 
     def start(self) -> None:
@@ -80,7 +80,7 @@ class Writer:
 
     async def _ask(self, what: Arrived | Work) -> Any:
         self.start()
-        job = _Job(what, asyncio.get_running_loop().create_future())
+        job = _Pending(what, asyncio.get_running_loop().create_future())
         try:
             self._queue.put_nowait(job)
         except asyncio.QueueFull as error:
@@ -109,7 +109,7 @@ class Writer:
                 continue
             self._answer(jobs, outcomes)
 
-    def _answer(self, jobs: list[_Job], outcomes: list[Any]) -> None:
+    def _answer(self, jobs: list[_Pending], outcomes: list[Any]) -> None:
         for job, outcome in zip(jobs, outcomes, strict=True):
             if isinstance(outcome, tuple):
                 outcome, done = outcome
@@ -122,7 +122,7 @@ class Writer:
             else:
                 job.answer.set_result(outcome)
 
-    def _commit(self, jobs: list[_Job]) -> list[Any]:
+    def _commit(self, jobs: list[_Pending]) -> list[Any]:
         outcomes: list[Any] = []
         with self._book.transaction() as transaction:
             self._placing.begin(transaction)

@@ -1,175 +1,340 @@
-"""The questions that set up a trial, one after another at the keyboard."""
+"""The questions that set up a trial, one after another at the keyboard.
+
+Each answer is checked and kept at once; Ctrl-C leaves, and the next ``ask`` offers what was said.
+"""
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
 
-from fairsmoke.cli.file_layout import agrees
-from fairsmoke.cli.screen import say
+from fairsmoke.cli.ask import Species, tell_recorded
+from fairsmoke.cli.screen import STOPPED, complain, opened, reader_here, say
 from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
-from fairsmoke.planning.asked import Asked
-from fairsmoke.setting_up.ask_answers import Answers, asked_of_answers, measure_of
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.planning.asked import handle_of
+from fairsmoke.setting_up.ask import Asking, ask, look_at
+from fairsmoke.setting_up.ask_answers import (
+    asked_of_answers,
+    cooker_of,
+    measure_of,
+    named,
+    piece_of,
+    pieces_of,
+    price_of,
+)
+from fairsmoke.setting_up.ask_draft import AskDraft
 from fairsmoke.setting_up.method import Method
+from fairsmoke.telling.as_text import document_text
+from fairsmoke.telling.plan import asked_document
 from fairsmoke.trial.cook import Cooker
+from fairsmoke.trial.plan import PlannedPiece
+from fairsmoke.trial.question import Measure
 
 if TYPE_CHECKING:
-    from fairsmoke.setting_up.ask import Asking
+    from fairsmoke.telling.reader import Reader
 
-T = TypeVar("T")
+Check = Callable[[str], object]
+"""Raises ValueError for an answer that cannot be; returns what it names in a list, if anything."""
 
-SPECIES = ("beef", "pork", "lamb", "turkey", "chicken", "other")
 
+@dataclass(frozen=True)
+class Prompt:
+    """A question at the keyboard, by the name of its field.
 
-def asked_one_by_one(known: tuple[Cooker, ...]) -> Asked | None:
-    """Ask for a trial until the answers hold together; None when the person does not want it.
-
-    ``known`` are the notebook's cookers.
+    ``default``: None where something must be said, "" where nothing may be. ``least``: of a list,
+    how many there must be; None where one line answers. ``wanted`` tells whether it is asked at
+    all after what was said before.
     """
-    from fairsmoke.setting_up.ask import look_at
 
+    name: str
+    words: Message
+    check: Check = str
+    default: str | None = None
+    least: int | None = None
+    wanted: Callable[[AskDraft], bool] = lambda draft: True
+
+
+def ask_at_keyboard(notebook: Path, *, by: str, why: str, record: bool) -> None:
+    """Ask for a trial until the answers hold together, and record it when the person agrees."""
+    with opened(notebook) as book:
+        known = book.list(Cooker)
+    draft = AskDraft(notebook)
+    try:
+        found = _asked(draft, known)
+    except (KeyboardInterrupt, typer.Abort):
+        kept = N_("Stopped. What you said is kept in %(file)s; the same command offers it.")
+        nothing = N_("Stopped. Nothing was said yet.")
+        words = Message(kept.text, {"file": str(draft.path)}) if draft.answers else nothing
+        complain(reader_here().say(words))
+        raise typer.Exit(STOPPED) from None
+    if found is not None and record:
+        with opened(notebook) as book:
+            ask(book, asked_of_answers(draft.written()), by=by, why=why)
+        draft.discard()
+        tell_recorded(notebook, found.trial.id)
+    else:
+        tell_recorded(notebook)
+
+
+def _asked(draft: AskDraft, known: tuple[Cooker, ...]) -> Asking | None:
+    if draft.answers:
+        offer = N_(
+            "There are %(count)s answers that were not recorded (“%(first)s”). Go on from them?",
+            count=len(draft.answers),
+            first=draft.text("title") or draft.text("question"),
+        )
+        if not _agrees(offer):
+            draft.discard()
+    questions = _questions(known)
     while True:
-        answers = _answers(known)
+        for question in questions:
+            if not question.wanted(draft):
+                draft.answers.pop(question.name, None)
+            elif question.name not in draft.answers:
+                draft.keep(question.name, _answer(question))
         try:
-            asked = asked_of_answers(answers)
-            found = look_at(asked, known)
+            found = look_at(asked_of_answers(draft.written()), known)
         except ValueError as error:
             if not is_for_a_person(error):
                 raise
-            say(f"These answers do not hold together: {message_of(error)}")
-            if not agrees("Begin again?"):
-                return None
-            continue
-        _tell(found)
-        return asked if agrees("Record it so?") else None
-
-
-def _tell(found: "Asking") -> None:
-    for remark in found.remarks:
-        say(f"- {remark.text}")
-    if not found.remarks:
-        say("Nothing was found that would spoil the answer.")
-
-
-def _answers(known: tuple[Cooker, ...]) -> Answers:
-    question = _text("What do you want to know?")
-    title = _text("A short title", question[:60])
-    differs = _text("What differs between the arms, in a few words?")
-    method = _method()
-    say("The first arm is the base; of the others say what they do otherwise, as 'wrap=paper' or")
-    say("'pit=135 °C'; nothing where the meat is what differs. An empty name ends the list.")
-    arms = _arms(method)
-    measures = _list(
-        "What is measured, and what difference would change what you do? ('yield: 2 points', "
-        "'cook time: 30 min', 'Bark 0-10: 1')",
-        check=measure_of,
-        least=1,
-    )
-    cut = _text("Which cut?")
-    species = _choice("Of which animal?", SPECIES)
-    pieces = _list(
-        "Each piece with mass, thickness and grade ('shoulder-1: 3.41 kg, 11.5 cm, choice'), or "
-        "how many",
-        least=1,
-    )
-    cookers, stand_in = _where(known)
-    cooks = _text("How many cooks can you afford?", "1")
-    tasters = _text("How many will taste?", "0")
-    blind = agrees("Will they taste blind?") if tasters != "0" else None
-    price_piece = _text("What does a piece cost? (empty: not said)", "")
-    price_cook = _text("And a cook, with its fuel? (empty: not said)", "")
-    currency = _text("In which currency?") if price_piece or price_cook else ""
-    leave_out = _list("For which reasons would a piece not count? (empty: none)", least=0)
-    return Answers(
-        title=title,
-        question=question,
-        differs=differs,
-        cut=cut,
-        species=species,
-        arms=arms,
-        measures=measures,
-        pieces=pieces,
-        method=method,
-        cookers=cookers,
-        stand_in=stand_in,
-        cooks=cooks,
-        tasters=tasters,
-        blind=blind,
-        price_piece=price_piece,
-        price_cook=price_cook,
-        currency=currency,
-        leave_out=leave_out,
-    )
-
-
-def _method() -> Method:
-    while True:
-        usual = Method()
-        method = Method(
-            pit=_text("What all arms share: the pit's temperature", usual.pit),
-            wrap=_text("The wrap of all arms (empty: none, or it is what differs)", ""),
-            wrap_at=_text("The core at which a wrap goes on", usual.wrap_at),
-            until=_text("The core at which pieces come off", usual.until),
-            hold=_text("The temperature of the hold (empty: none)", ""),
-        )
-        try:
-            method.check()
-        except JobError as error:
-            say(str(error))
-        else:
-            return method
-
-
-def _arms(method: Method) -> list[str]:
-    arms = [_text("The first arm")]
-    while True:
-        name = _text(f"Arm {len(arms) + 1}", None if len(arms) < 2 else "")
-        if not name:
-            return arms
-        otherwise = _text(f"What does “{name}” do otherwise?", "")
-        try:
-            if otherwise:
-                method.changed(otherwise).check()
-        except JobError as error:
-            say(str(error))
-            continue
-        arms.append(f"{name}: {otherwise}")
-
-
-def _where(known: tuple[Cooker, ...]) -> tuple[list[str], list[str]]:
-    """Return new cookers as texts, and those of the notebook that are used."""
-    if known:
-        names = ", ".join(cooker.id for cooker in known)
-        given = _text(f"In which cooker? ({names}; another word for a new one)", known[0].id)
-        if given in {cooker.id for cooker in known}:
-            return [], [given]
-    return [_text("The cooker and its positions ('Barrel: left, right')")], []
-
-
-def _text(question: str, default: str | None = None) -> str:
-    shown = bool(default)
-    return str(typer.prompt(question, default=default, show_default=shown)).strip()
-
-
-def _choice(question: str, choices: Sequence[str]) -> str:
-    while True:
-        given = _text(f"{question} ({', '.join(choices)})").casefold()
-        if given in choices:
-            return given
-        say(f"Answer with one of: {', '.join(choices)}")
-
-
-def _list(question: str, *, least: int, check: Callable[[str], T] | None = None) -> list[str]:
-    say(f"{question}. An empty line ends the list.")
-    found: list[str] = []
-    while True:
-        given = _text(f"  {len(found) + 1}", "" if len(found) >= least else None)
-        if not given:
+            _tell(N_("These answers do not hold together: %(why)s", why=message_of(error)))
+            found = None
+        if found is not None:
+            say(document_text(asked_document(found.trial, found.remarks), _reader()))
+        chosen = _chosen(draft, questions, can_record=found is not None)
+        if chosen is None:
             return found
-        try:
-            if check is not None:
-                check(given)
-        except JobError as error:
-            say(str(error))
-        else:
-            found.append(given)
+        if chosen == "":
+            return None
+        del draft.answers[chosen]
+
+
+def _chosen(draft: AskDraft, questions: Sequence[Prompt], *, can_record: bool) -> str | None:
+    """Return the question to be answered anew, None to record, "" to leave."""
+    asked = [one for one in questions if one.name in draft.answers]
+    if can_record:
+        words = N_("Record it so? (yes, no, or “change”)")
+        while (given := _line(words, "yes").casefold()) not in ("change", *_CHANGE):
+            if given[:1] in ("y", "j"):
+                return None
+            if given[:1] == "n":
+                return ""
+    for number, one in enumerate(asked, start=1):
+        said = draft.answers[one.name]
+        shown = said if isinstance(said, str) else "; ".join(said)
+        say(f"{number:>3}  {_reader().say(one.words)} {shown}")
+    while True:
+        given = _line(N_("The number of the answer to change (empty: leave)"), "")
+        if not given:
+            return ""
+        if given.isdecimal() and 1 <= int(given) <= len(asked):
+            return asked[int(given) - 1].name
+
+
+_CHANGE = ("c", "ä", "ändern")
+
+
+def _questions(known: tuple[Cooker, ...]) -> list[Prompt]:
+    usual = Method()
+    return [
+        Prompt("question", N_("What do you want to know?")),
+        Prompt("title", N_("A short title"), handle_of),
+        Prompt("differs", N_("What differs between the arms, in a few words?")),
+        Prompt("pit", N_("What all arms share: the pit's temperature"), _of("pit"), usual.pit),
+        Prompt(
+            "wrap",
+            N_("The wrap of all arms (empty: none, or it is what differs)"),
+            _of("wrap"),
+            "",
+        ),
+        Prompt("wrap_at", N_("The core at which a wrap goes on"), _of("wrap_at"), usual.wrap_at),
+        Prompt("until", N_("The core at which pieces come off"), _of("until"), usual.until),
+        Prompt("hold", N_("The temperature of the hold (empty: none)"), _of("hold"), ""),
+        Prompt(
+            "arm",
+            N_(
+                "The arms, one a line: the first is the base; of the others say what they do "
+                "otherwise, as “In paper: wrap=paper” or “Hotter: pit=135 °C”; nothing where the "
+                "meat is what differs"
+            ),
+            _arm,
+            least=2,
+        ),
+        Prompt(
+            "measure",
+            N_(
+                "What is measured, and what difference would change what you do? (“yield: 2 "
+                "points”, “cook time: 30 min”, “Bark 0-10: 1”)"
+            ),
+            lambda text: Measure.from_file(measure_of(text)).name,
+            least=1,
+        ),
+        Prompt("cut", N_("Which cut?")),
+        Prompt("species", N_("Of which animal?"), _species),
+        Prompt(
+            "piece",
+            N_(
+                "Each piece with mass, thickness and grade (“shoulder-1: 3.41 kg, 11.5 cm, "
+                "choice”), "
+                "or how many"
+            ),
+            _piece,
+            least=1,
+        ),
+        *_cooker_questions(known),
+        Prompt("cooks", N_("How many cooks can you afford?"), _whole(1), "1"),
+        Prompt("tasters", N_("How many will taste?"), _whole(0), "0"),
+        Prompt(
+            "blind",
+            N_("Will they taste blind? (yes or no)"),
+            _yes_or_no,
+            "yes",
+            wanted=lambda draft: draft.text("tasters") != "0",
+        ),
+        Prompt(
+            "price_piece",
+            N_("What does a piece cost? (empty: not said)"),
+            lambda text: price_of(text, "price_piece"),
+            "",
+        ),
+        Prompt(
+            "price_cook",
+            N_("And a cook, with its fuel? (empty: not said)"),
+            lambda text: price_of(text, "price_cook"),
+            "",
+        ),
+        Prompt(
+            "currency",
+            N_("In which currency?"),
+            wanted=lambda draft: bool(draft.text("price_piece") or draft.text("price_cook")),
+        ),
+        Prompt(
+            "leave_out",
+            N_("For which reasons would a piece not count? (empty: none)"),
+            least=0,
+        ),
+    ]
+
+
+def _cooker_questions(known: tuple[Cooker, ...]) -> list[Prompt]:
+    new = Prompt(
+        "cooker",
+        N_("Each new cooker and its positions (“Barrel: left, right”)"),
+        lambda text: Cooker.from_file(cooker_of(text)).name,
+        least=1,
+        wanted=lambda draft: not draft.answers.get("stand_in"),
+    )
+    if not known:
+        return [new]
+    handles = [cooker.id for cooker in known]
+
+    def is_known(text: str) -> str:
+        if text not in handles:
+            raise JobError(N_("Answer with one of: %(choices)s", choices=Listed(handles)))
+        return text
+
+    words = N_("In which cooker? (%(known)s; none for a new one)", known=Listed(handles))
+    return [Prompt("stand_in", words, is_known, least=0), new]
+
+
+def _of(option: str) -> Check:
+    return lambda text: Method(**{option: text}).check()
+
+
+def _arm(text: str) -> str:
+    name, said = named(text, "arm")
+    if said:
+        # A wrap of all arms may have been said before; whether it is used is seen with the others.
+        Method(wrap="bare", hold="66 °C").changed(said, "arm").check()
+    return name
+
+
+def _piece(text: str) -> str:
+    if text.isdigit():
+        return str(pieces_of([text])[0]["id"])
+    return PlannedPiece.from_file(piece_of(text)).shown
+
+
+def _species(text: str) -> None:
+    choices = Species.__args__  # type: ignore[attr-defined]
+    if text.casefold() not in choices:
+        raise JobError(N_("Answer with one of: %(choices)s", choices=Listed(choices)))
+
+
+def _whole(least: int) -> Check:
+    def check(text: str) -> None:
+        if not text.isdecimal() or int(text) < least:
+            raise JobError(N_("Write a whole number from %(least)s on.", least=least))
+
+    return check
+
+
+def _yes_or_no(text: str) -> None:
+    if text not in ("yes", "no"):
+        raise JobError(N_("Answer with yes or no."))
+
+
+def _answer(question: Prompt) -> str | list[str]:
+    if question.least is None:
+        while True:
+            given = _line(question.words, question.default)
+            if question.name in ("blind", "species"):
+                given = _plain_word(given)
+            if _can_stand(question, given):
+                return given
+    more = N_("%(question)s. An empty line ends the list.", question=question.words)
+    say(_reader().say(more))
+    found: dict[str, str] = {}
+    while True:
+        enough = len(found) >= question.least
+        given = _line(f"  {len(found) + 1}", "" if enough else None)
+        if not given:
+            return list(found.values())
+        if _can_stand(question, given):
+            name = str(question.check(given)).casefold()
+            if name in found:
+                _tell(N_("This replaces “%(earlier)s”.", earlier=found[name]))
+            found[name] = given
+
+
+def _can_stand(question: Prompt, given: str) -> bool:
+    """Tell whether an answer can stand; if not, say what is wrong with it."""
+    try:
+        if given or question.default is None:
+            question.check(given)
+    except ValueError as error:
+        if not is_for_a_person(error):
+            raise
+        _tell(message_of(error))
+        return False
+    return True
+
+
+def _plain_word(text: str) -> str:
+    """Return yes and no as they are kept, in whichever language they were said."""
+    word = text.casefold()
+    return {"y": "yes", "j": "yes", "ja": "yes", "n": "no", "nein": "no"}.get(word, word)
+
+
+def _agrees(question: Message) -> bool:
+    words = N_("%(question)s (yes or no)", question=question)
+    while (given := _plain_word(_line(words, "yes"))) not in ("yes", "no"):
+        _tell(N_("Answer with yes or no."))
+    return given == "yes"
+
+
+def _line(words: Words, default: str | None = None) -> str:
+    shown = _reader().say(words)
+    return str(typer.prompt(shown, default=default, show_default=bool(default))).strip()
+
+
+def _reader() -> "Reader":
+    """Return who answers: fields go by what they are called, as nobody writes options here."""
+    return replace(reader_here(), face="page")
+
+
+def _tell(words: Words) -> None:
+    say(_reader().say(words))

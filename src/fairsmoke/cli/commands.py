@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 import fairsmoke
+from fairsmoke.cli import ask as asking
 from fairsmoke.cli import finding, planning, recording, serving
 from fairsmoke.cli import how_many as counting
 from fairsmoke.cli import inspect as looking
@@ -12,16 +13,18 @@ from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
-from fairsmoke.cli.screen import CANNOT, DONE, complain
+from fairsmoke.cli.help_text import CommandLine
+from fairsmoke.cli.screen import CANNOT, DONE, complain, said
 from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.message import N_, T_
 
-app = typer.Typer(
+app = CommandLine(
     name="fairsmoke",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Find out whether another way of barbecuing is really better.",
+    help=T_("Find out whether another way of barbecuing is really better."),
 )
 
 
@@ -34,7 +37,8 @@ def _version(wanted: bool) -> None:
 @app.callback()
 def fairsmoke_itself(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which version.")
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help=T_("Say which version.")),
     ] = False,
 ) -> None:
     """Find out whether another way of barbecuing is really better."""
@@ -44,7 +48,7 @@ app.command("demo")(finding.demo)
 app.command("serve")(serving.serve)
 app.command("start")(keeping.start)
 app.command("read")(recording.read)
-app.command("ask")(planning.ask)
+app.command("ask")(asking.ask)
 app.command("how-many")(counting.how_many)
 app.command("draw")(planning.draw)
 app.command("redraw")(planning.redraw)
@@ -74,18 +78,29 @@ app.command("fit-model")(simulating.fit_model)
 def run(arguments: list[str]) -> int:
     """Run one command and return its exit code; errors a person can mend print no traceback."""
     try:
-        app(args=arguments)
+        return app.run(arguments)
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else DONE
     except ValueError as error:
         if not is_for_a_person(error):
             raise
-        message = str(message_of(error))
+        message = said(message_of(error))
         # Several problems stand under one another, so that each can be ticked off.
-        complain(f"Cannot do that:{chr(10) if chr(10) in message else ' '}{message}")
+        complain(
+            N_(
+                "Cannot do that:%(gap)s%(message)s",
+                gap="\n" if "\n" in message else " ",
+                message=message,
+            )
+        )
         return CANNOT
     except OSError as error:
         place = f"{error.filename}: " if error.filename else ""
-        complain(f"Cannot do that: {place}{error.strerror or error}")
+        complain(
+            N_(
+                "Cannot do that:%(gap)s%(message)s",
+                gap=" ",
+                message=f"{place}{error.strerror or error}",
+            )
+        )
         return CANNOT
-    return DONE

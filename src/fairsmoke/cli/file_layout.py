@@ -6,26 +6,26 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-import typer
 from rich.progress import Progress
 
 from fairsmoke.arriving.doubts import check_apart
 from fairsmoke.arriving.probe_names import by_file_name, handles, likeliest, probes_of
 from fairsmoke.arriving.take_in import Answer, read_for
 from fairsmoke.cli.layouts import show_as_read, show_recognition, write_mapping
-from fairsmoke.cli.screen import complain, err, say
+from fairsmoke.cli.screen import complain, err, prompted, said, say
 from fairsmoke.intake.answers import choice_meant
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import Question, Recognition, recognise, with_answer
-from fairsmoke.messages.errors import JobError
+from fairsmoke.intake.text import IntakeError
+from fairsmoke.messages.errors import JobError, message_of
+from fairsmoke.messages.message import N_, Listed, Message, Words, placed
 from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.probe import Probe
 
 NOT_OF_LAYOUT = frozenset({"zone", "start"})
 """The zone is the cook's unless told, and the start is asked for each file."""
-START = Question("start", "On which day, and when, does this file begin?")
+START = Question("start", N_("On which day, and when, does this file begin?"))
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def recognised(file: Path) -> Recognition:
     try:
         return recognise(file.read_bytes())
     except IntakeError as error:
-        raise IntakeError(f"{file}: {error}") from error
+        raise IntakeError(placed(str(file), error)) from error
 
 
 def answer_for(
@@ -66,7 +66,7 @@ def answer_for(
     that is missing was then told at once. Raises JobError or IntakeError for wrong answers.
     """
     if not home.probes:
-        raise JobError("no probe is recorded yet; record the probes, then take the file in")
+        raise JobError(N_("no probe is recorded yet; record the probes, then take the file in"))
     found = None if told.mapping else recognised(file)
     known = home.known(found.layout) if found else None
     layout, questions = _layout_told(found, told, known)
@@ -98,11 +98,14 @@ def answer_for(
     return Answer(layout, given, start), read
 
 
+_YES_NO = {"yes": N_("yes"), "no": N_("no")}
+
+
 @contextmanager
 def reading_bar() -> Iterator[Callable[[int, int], None]]:
     """Show how far the reading of a file is, on the error stream."""
     with Progress(console=err, transient=True) as progress:
-        task = progress.add_task("Reading", total=None)
+        task = progress.add_task(said(N_("Reading")), total=None)
         yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
@@ -113,16 +116,19 @@ def start_of(text: str) -> datetime | None:
     try:
         return datetime.fromisoformat(text.strip())
     except ValueError as error:
-        raise JobError(f"the start {text!r}: write it as '2026-05-02 18:30'") from error
+        raise JobError(
+            N_("the start %(text)r: write it as '2026-05-02 18:30'", text=text)
+        ) from error
 
 
-def agrees(question: str, *, default: str = "yes") -> bool:
+def agrees(question: Words, *, default: str = "yes") -> bool:
     """Ask for yes or no, however a person writes it."""
     while True:
-        given = str(typer.prompt(f"{question} (yes or no)", default=default)).strip().casefold()
-        if given[:1] in ("y", "n") or given in ("ok", "okay"):
+        asked = N_("%(question)s (yes or no)", question=question)
+        given = prompted(asked, default=said(_YES_NO[default])).strip().casefold()
+        if given[:1] in ("y", "j", "n") or given in ("ok", "okay"):
             return not given.startswith("n")
-        say("Answer with yes or no.")
+        say(N_("Answer with yes or no."))
 
 
 def _layout_told(
@@ -133,7 +139,9 @@ def _layout_told(
     if found is None:
         assert told.mapping is not None
         if set(told.answers) - {"zone"}:
-            raise JobError("with --mapping, only --answer zone=…; write the rest into the mapping")
+            raise JobError(
+                N_("with --mapping, only --answer zone=…; write the rest into the mapping")
+            )
         layout = told.mapping
         for about, answer in told.answers.items():
             layout = with_answer(layout, about, answer)
@@ -160,9 +168,9 @@ def _asked_layout(
             layout = replace(found, mapping=layout).answered({question.about: _ask(question)})
     while layout.needs_start and start is None:
         try:
-            start = start_of(str(typer.prompt(f"{START.text} (such as 2026-05-02 18:30)")))
+            start = start_of(prompted(N_("%(start)s (such as 2026-05-02 18:30)", start=START.text)))
         except JobError as error:
-            say(str(error))
+            say(message_of(error))
     return layout, start
 
 
@@ -189,51 +197,64 @@ def _tell_missing(
     questions: Sequence[Question], names: Sequence[str], home: Home, settled: bool
 ) -> None:
     for question in questions:
-        complain(f"Asked: {question.asked}")
+        complain(N_("Asked: %(asked)s", asked=question.asked))
         if question is START:
-            complain("  say --start '2026-05-02 18:30'")
+            complain(N_("  say --start '2026-05-02 18:30'"))
         else:
-            complain(f"  say --answer '{question.about}=…'")
+            complain(N_("  say --answer '%(about)s=…'", about=question.about))
     for name in names:
         near = likeliest(name, home.probes)
-        complain(f"Asked: {_probe_question(name, home.probes)}")
+        complain(N_("Asked: %(asked)s", asked=_probe_question(name, home.probes)))
         handle = near[0] if len(near) == 1 else "…"
-        complain(f"  say --probe '{name}={handle}', or --probe '{name}=' to leave it out")
+        complain(
+            N_(
+                "  say --probe '%(name)s=%(handle)s', or --probe '%(name)s=' to leave it out",
+                name=name,
+                handle=handle,
+            )
+        )
     if not settled:
-        complain("This layout is new. Look at it with 'fairsmoke look', then say --yes.")
+        complain(N_("This layout is new. Look at it with 'fairsmoke look', then say --yes."))
 
 
 def _keep(told: Told, layout: Layout, probes: Mapping[str, str | None]) -> None:
     if told.mapping_out is not None:
         write_mapping(told.mapping_out, layout, probes)
-        say(f"What was found is in {told.mapping_out}: mend it, then say --mapping with it.")
+        say(
+            N_(
+                "What was found is in %(mapping_out)s: mend it, then say --mapping with it.",
+                mapping_out=told.mapping_out,
+            )
+        )
 
 
 def _consents(
     read: LoggerFile, layout: Layout, probes: Mapping[str, str | None], cook: Cook
 ) -> bool:
     show_as_read(read, layout, probes, cook)
-    if agrees("Is the file laid out like that?"):
+    if agrees(N_("Is the file laid out like that?")):
         return True
-    say("Nothing was taken in. Say how it is laid out with --mapping (docs/logger-files.md).")
+    say(N_("Nothing was taken in. Say how it is laid out with --mapping (docs/logger-files.md)."))
     return False
 
 
 def _ask(question: Question) -> str:
     while True:
         default = question.suggestion if question.suggestion in question.choices else None
-        given = str(typer.prompt(question.asked, default=default)).strip()
+        given = prompted(question.asked, default=default).strip()
         meant = choice_meant(given, question.choices) if question.choices else given
         if meant is not None:
             return meant
-        say(f"Answer with one of: {', '.join(question.choices)}")
+        say(N_("Answer with one of: %(choices)s", choices=", ".join(question.choices)))
 
 
-def _probe_question(name: str, probes: Sequence[Probe]) -> str:
+def _probe_question(name: str, probes: Sequence[Probe]) -> Message:
     near = likeliest(name, probes)
-    hint = f"; perhaps {' or '.join(near)}" if near else ""
-    return (
-        f"Which probe is {name!r}? [{', '.join(p.id for p in probes)}; empty leaves it out{hint}]"
+    return N_(
+        "Which probe is %(name)r? [%(known)s; empty leaves it out%(hint)s]",
+        name=name,
+        known=", ".join(p.id for p in probes),
+        hint=N_("; perhaps %(near)s", near=Listed(near, "or")) if near else "",
     )
 
 
@@ -243,16 +264,16 @@ def _ask_probe(
     """Ask until the answer is a probe that no other name is at the same time, or nothing."""
     own = handles(probes)
     while True:
-        given = str(typer.prompt(_probe_question(name, probes), default="", show_default=False))
+        given = prompted(_probe_question(name, probes), default="", show_default=False)
         probe = own.get(given.strip().casefold())
         if not given.strip():
             return ""
         if probe is None:
-            say(f"There is no probe {given.strip()!r}.")
+            say(N_("There is no probe %(given)r.", given=given.strip()))
             continue
         try:
             check_apart(read, {n: p for n, p in so_far.items() if p} | {name: probe})
         except JobError as error:
-            say(str(error))
+            say(message_of(error))
         else:
             return probe

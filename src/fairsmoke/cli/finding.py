@@ -1,5 +1,6 @@
 """Judge a trial and tell of it: ``demo``, ``judge``, ``tell``."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
@@ -12,25 +13,32 @@ from fairsmoke.cli.screen import (
     NotebookOption,
     TrialOption,
     opened,
+    reader_here,
     say,
     show_json,
     trial_meant,
 )
+from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
     from fairsmoke.judging.finding import Finding
-    from fairsmoke.quantity import Units
+    from fairsmoke.telling.reader import Reader
 
 Paper = Literal["a4", "us-letter"]
-PaperOption = Annotated[Paper, typer.Option(help="The size of the report's pages.")]
+PaperOption = Annotated[Paper, typer.Option(help=T_("The size of the report's pages."))]
 UnitsOption = Annotated[
     Literal["metric", "us"] | None,
-    typer.Option(help="°C and kg, or °F and lb; otherwise as the notebook says."),
+    typer.Option(help=T_("°C and kg, or °F and lb; otherwise as the notebook says.")),
 ]
+LanguageOption = Annotated[
+    Literal["en", "de"] | None,
+    typer.Option(help=T_("English or German; otherwise as this shell is.")),
+]
+ClockOption = Annotated[Literal["24", "12"], typer.Option(help=T_("Hours that the clock has."))]
 
 
 def demo(
-    folder: Annotated[Path, typer.Option("--out", help="Where to put the demo.")] = Path(
+    folder: Annotated[Path, typer.Option("--out", help=T_("Where to put the demo."))] = Path(
         "fairsmoke-demo"
     ),
     paper: PaperOption = "a4",
@@ -38,90 +46,116 @@ def demo(
     tonight: Annotated[
         Path | None,
         typer.Option(
-            metavar="NOTEBOOK", help="Make only a notebook whose last night is running now."
+            metavar="NOTEBOOK", help=T_("Make only a notebook whose last night is running now.")
         ),
     ] = None,
 ) -> None:
     """Record, judge and tell the invented demo trial, in a folder of its own."""
+    reader = reader_here()
     if tonight is not None:
-        _make_tonight(tonight)
+        from fairsmoke.answers.demonstration_tonight import make_tonight
+
+        make_tonight(tonight, datetime.now(UTC))
+        made_it = N_(
+            "Made %(file)s, in which the last night of the invented trial is running now.",
+            file=str(tonight),
+        )
+        say(reader.say(made_it))
+        say(reader.say(N_("To look at it: %(command)s", command=f"fairsmoke serve {tonight}")))
         return
     from fairsmoke.answers.demonstration import demonstrate
     from fairsmoke.telling.as_json import finding_json
-    from fairsmoke.telling.text import finding_text
 
-    made = demonstrate(folder, paper=paper)
+    made = demonstrate(folder, reader=reader, paper=paper)
     if as_json:
         show_json(finding_json(made.finding))
         return
-    say(finding_text(made.finding))
+    _print(made.finding, reader)
     say()
-    say(f"The report is {made.report}, the record as open files {made.folder}.")
-    look = f"fairsmoke show -n {made.notebook}"
-    say(f"To look further: .venv/bin/{look}")
-
-
-def _make_tonight(path: Path) -> None:
-    from datetime import UTC, datetime
-
-    from fairsmoke.answers.demonstration_tonight import make_tonight
-
-    make_tonight(path, datetime.now(UTC))
-    say(f"Made {path}, in which the last night of the invented trial is running now.")
-    say(f"To look at it: fairsmoke serve {path}")
+    there = N_(
+        "The report is %(report)s, the record as open files %(folder)s.",
+        report=str(made.report),
+        folder=str(made.folder),
+    )
+    say(reader.say(there))
+    look = f".venv/bin/fairsmoke show -n {made.notebook}"
+    say(reader.say(N_("To look further: %(command)s", command=look)))
 
 
 def judge(
-    which: Annotated[str, typer.Argument(help="Which trial.", metavar="[TRIAL]")] = "",
+    which: Annotated[str, typer.Argument(help=T_("Which trial."), metavar="[TRIAL]")] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     units: UnitsOption = None,
+    language: LanguageOption = None,
+    clock: ClockOption = "24",
     as_json: JsonOption = False,
 ) -> None:
     """Say what a trial found, and how sure that is."""
     from fairsmoke.telling.as_json import finding_json
-    from fairsmoke.telling.text import finding_text
 
-    found, shown = _judged(notebook, which or trial, units)
+    found, reader = _judged(notebook, which or trial, units, language, clock)
     if as_json:
         show_json(finding_json(found))
     else:
-        say(finding_text(found, shown))
+        _print(found, reader)
+
+
+def _print(found: "Finding", reader: "Reader") -> None:
+    from fairsmoke.telling.as_text import document_text
+    from fairsmoke.telling.finding import for_terminal
+
+    say(document_text(for_terminal(found), reader))
 
 
 def _judged(
-    notebook: Path, trial: str, units: Literal["metric", "us"] | None
-) -> "tuple[Finding, Units]":
-    """Judge a trial of a notebook, in the units asked for or else the notebook's own."""
+    notebook: Path,
+    trial: str,
+    units: Literal["metric", "us"] | None,
+    language: str | None,
+    clock: str,
+) -> "tuple[Finding, Reader]":
+    """Judge a trial of a notebook; return who reads it too, in the notebook's units if not told."""
     from fairsmoke.judging.judge import judge as judge_record
     from fairsmoke.quantity import Units
 
     with opened(notebook) as book:
         record = book.load_trial(trial_meant(book, trial))
-        shown = Units.named(units or book.kitchen.units)
-    return judge_record(record, made=datetime.now(UTC), units=shown), shown
+        reader = reader_here(Units.named(units or book.kitchen.units))
+    reader = replace(reader, language=language or reader.language, clock=clock)
+    return judge_record(record, made=datetime.now(UTC)), reader
 
 
 def tell(
-    report: Annotated[Path, typer.Argument(help="The PDF to write.")] = Path("report.pdf"),
+    report: Annotated[Path, typer.Argument(help=T_("The PDF to write."))] = Path("report.pdf"),
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     paper: PaperOption = "a4",
     units: UnitsOption = None,
+    language: LanguageOption = None,
+    clock: ClockOption = "24",
     over: Annotated[
-        bool, typer.Option("--replace", help="Replace a report that is there already.")
+        bool, typer.Option("--replace", help=T_("Replace a report that is there already."))
     ] = False,
 ) -> None:
     """Write the report of a trial as PDF."""
     from fairsmoke.messages.errors import JobError
+    from fairsmoke.messages.message import InputField
     from fairsmoke.telling.report import write_report
 
     if report.suffix.lower() != ".pdf":
-        raise JobError(f"the report is a PDF; call it '{report.with_suffix('.pdf').name}'")
+        name = report.with_suffix(".pdf").name
+        raise JobError(N_("the report is a PDF; call it '%(name)s'", name=name))
     if not report.parent.is_dir():
-        raise JobError(f"there is no folder {report.parent}; make it first")
+        folder = str(report.parent)
+        raise JobError(N_("there is no folder %(folder)s; make it first", folder=folder))
     if report.exists() and not over:
-        raise JobError(f"{report} is there already; give another name, or --replace")
-    found, shown = _judged(notebook, trial, units)
-    write_report(found, report, units=shown, paper=paper)
-    say(f"Written: {report}")
+        there = N_(
+            "%(file)s is there already; give another name, or %(replace)s",
+            file=str(report),
+            replace=InputField("replace"),
+        )
+        raise JobError(there)
+    found, reader = _judged(notebook, trial, units, language, clock)
+    write_report(found, report, reader, paper=paper)
+    say(reader.say(N_("Written: %(file)s", file=str(report))))

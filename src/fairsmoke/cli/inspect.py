@@ -13,11 +13,13 @@ from fairsmoke.cli.screen import (
     TrialOption,
     opened,
     owner_of,
+    said,
     say,
     show_json,
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
     from fairsmoke.notebook import Revision
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
 def show(
     which: Annotated[
-        str, typer.Argument(metavar="[TRIAL]", help="Which trial; without one, all of them.")
+        str, typer.Argument(metavar="[TRIAL]", help=T_("Which trial; without one, all of them."))
     ] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
@@ -38,6 +40,7 @@ def show(
         print_trial,
         trial_overview,
     )
+    from fairsmoke.telling.plain_data import plain
 
     with opened(notebook) as book:
         if not (which or trial):
@@ -45,17 +48,20 @@ def show(
             show_json(content) if as_json else print_notebook(content)
             return
         content = trial_overview(book, trial_meant(book, which or trial))
-        show_json(content) if as_json else print_trial(content)
+        show_json(plain(content)) if as_json else print_trial(content)
 
 
 def list_records(
-    kind: Annotated[str, typer.Argument(help="event, weighing, piece, ballot, probe, source …")],
+    kind: Annotated[
+        str, typer.Argument(help=T_("event, weighing, piece, ballot, probe, source …"))
+    ],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     as_json: JsonOption = False,
 ) -> None:
     """List the records of one kind with their handles, as 'correct' and 'strike' want them."""
     from fairsmoke.trial.clock import time_zone
+    from fairsmoke.trial.nouns import noun
 
     with opened(notebook) as book:
         zone = time_zone(book.kitchen.time_zone)
@@ -68,18 +74,18 @@ def list_records(
         handle = content.pop("id", kind)
         say(f"{handle}  {', '.join(f'{key}: {_brief(v)}' for key, v in content.items())}")
     if not found:
-        say(f"No {kind} is recorded.")
+        say(N_("No %(kind)s is recorded.", kind=noun(kind)))
 
 
 def history(
-    kind: Annotated[str, typer.Argument(help="What kind of record; without one, all.")] = "",
-    handle: Annotated[str, typer.Argument(help="Its handle (id).")] = "",
+    kind: Annotated[str, typer.Argument(help=T_("What kind of record; without one, all."))] = "",
+    handle: Annotated[str, typer.Argument(help=T_("Its handle (id)."))] = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     as_json: JsonOption = False,
 ) -> None:
     """Show every state that records had: when, by whom and why they were changed."""
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
     from fairsmoke.trial.clock import time_zone
 
     with opened(notebook) as book:
@@ -87,7 +93,13 @@ def history(
         found = book.history(kind or None, handle or None, trial=owner)
         zone = time_zone(book.kitchen.time_zone)
     if handle and not found:
-        raise JobError(f"no {kind} '{handle}' was ever recorded; 'fairsmoke list {kind}' has them")
+        raise JobError(
+            N_(
+                "no %(kind)s '%(handle)s' was ever recorded; 'fairsmoke list %(kind)s' has them",
+                kind=kind,
+                handle=handle,
+            )
+        )
     if as_json:
         show_json(plain(found))
         return
@@ -101,10 +113,14 @@ def _told(found: "tuple[Revision, ...]", zone: ZoneInfo) -> Iterator[str]:
     for one in found:
         name = str(one.key)
         content = _as_in_file(one, zone)
-        by = f" by {one.by}" if one.by else ""
+        what = N_("struck out") if one.struck else N_("corrected")
+        if one.number == 1 and not one.struck:
+            what = N_("recorded")
+        if one.by:
+            what = N_("%(what)s by %(by)s", what=what, by=one.by)
         why = f": {one.why}" if one.why else ""
-        what = "struck out" if one.struck else ("recorded" if one.number == 1 else "corrected")
-        yield f"{one.recorded_at.astimezone(zone):%Y-%m-%d %H:%M}  {name} {what}{by}{why}"
+        at = f"{one.recorded_at.astimezone(zone):%Y-%m-%d %H:%M}"
+        yield f"{at}  {said(one.key.words)} {said(what)}{why}"
         earlier = before.get(name)
         if earlier is not None and not one.struck:
             for key in dict.fromkeys((*earlier, *content)):
@@ -123,7 +139,7 @@ def _as_in_file(one: "Revision", zone: ZoneInfo) -> dict[str, Any]:
 def _brief(value: object, longest: int = 60) -> str:
     """Write a value of a file on one line, cut when it is long."""
     if value is None:
-        return "nothing"
+        return said(N_("nothing"))
     if isinstance(value, list) and all(isinstance(one, str) for one in value):
         text = " + ".join(value)
     else:

@@ -16,22 +16,26 @@ from fairsmoke.cli.screen import (
     opened,
     owner_of,
     pairs,
+    said,
     say,
     show_json,
 )
+from fairsmoke.messages.message import N_, T_, Words, placed
 
-KindArgument = Annotated[str, typer.Argument(help="What kind of record: event, weighing, piece …")]
-HandleArgument = Annotated[str, typer.Argument(help="Its handle (id).")]
+KindArgument = Annotated[
+    str, typer.Argument(help=T_("What kind of record: event, weighing, piece …"))
+]
+HandleArgument = Annotated[str, typer.Argument(help=T_("Its handle (id)."))]
 
 
 def start(
-    name: Annotated[str, typer.Argument(help="Whose notebook it is.")],
+    name: Annotated[str, typer.Argument(help=T_("Whose notebook it is."))],
     time_zone: Annotated[
-        str, typer.Option(help="The time zone of its clocks, such as Europe/London.")
+        str, typer.Option(help=T_("The time zone of its clocks, such as Europe/London."))
     ],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     units: Annotated[
-        Literal["metric", "us"], typer.Option(help="°C and kg, or °F and lb.")
+        Literal["metric", "us"], typer.Option(help=T_("°C and kg, or °F and lb."))
     ] = "metric",
     by: ByOption = "",
 ) -> None:
@@ -42,14 +46,19 @@ def start(
     kitchen = Kitchen(name=name, time_zone=time_zone, units=units)
     with Notebook.create(notebook, kitchen, by=by):
         pass
-    say(f"Started {notebook}. Next: fairsmoke ask -n {notebook}, or read FOLDER instead")
+    say(
+        N_(
+            "Started %(notebook)s. Next: fairsmoke ask -n %(notebook)s, or read FOLDER instead",
+            notebook=notebook,
+        )
+    )
 
 
 def correct(
     kind: KindArgument,
     handle: HandleArgument,
     changes: Annotated[
-        list[str], typer.Argument(help="FIELD=VALUE as in a file: at='2026-05-02 19:05'.")
+        list[str], typer.Argument(help=T_("FIELD=VALUE as in a file: at='2026-05-02 19:05'."))
     ],
     why: WhyOption,
     by: ByOption = "",
@@ -59,7 +68,7 @@ def correct(
     """Correct a record; the old value, the time and the reason are kept."""
     from fairsmoke.trial.clock import time_zone
 
-    fields = pairs(changes, "the change")
+    fields = pairs(changes, N_("the change"))
     with opened(notebook) as book:
         owner = owner_of(book, kind, trial)
         zone = time_zone(book.kitchen.time_zone)
@@ -70,11 +79,23 @@ def correct(
         )
     changed = [key for key in dict.fromkeys((*before, *after)) if before.get(key) != after.get(key)]
     if not changed:
-        say(f"{kind} {handle} says that already; nothing was changed.")
+        say(
+            N_(
+                "%(kind)s %(handle)s says that already; nothing was changed.",
+                kind=kind,
+                handle=handle,
+            )
+        )
     if changed and registered:
-        say("Its plan is registered, so reports say what differs; tell it: fairsmoke amend --why …")
+        say(
+            N_(
+                "Its plan is registered, so reports say what differs; tell it: fairsmoke "
+                "amend --why …"
+            )
+        )
     for key in changed:
-        say(f"{kind} {handle}, {key}: {before.get(key, 'nothing')} → {after.get(key, 'nothing')}")
+        old, new = (one.get(key, N_("nothing")) for one in (before, after))
+        say(placed(f"{kind} {handle}, {key}", N_("%(old)s → %(new)s", old=old, new=new)))
 
 
 def strike(
@@ -88,7 +109,7 @@ def strike(
     """Strike a record out; it stays in the history."""
     with opened(notebook) as book:
         book.strike(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
-    say(f"Struck out {kind} {handle}.")
+    say(N_("Struck out %(kind)s %(handle)s.", kind=kind, handle=handle))
 
 
 def bring_back(
@@ -102,35 +123,44 @@ def bring_back(
     """Bring back a record that was struck out."""
     with opened(notebook) as book:
         book.bring_back(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
-    say(f"Brought back {kind} {handle}.")
+    say(N_("Brought back %(kind)s %(handle)s.", kind=kind, handle=handle))
 
 
 def copy(
-    target: Annotated[Path, typer.Argument(help="The new file.")],
+    target: Annotated[Path, typer.Argument(help=T_("The new file."))],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
     """Copy the notebook into one new file, even while it is in use."""
     with opened(notebook) as book:
         book.backup(target)
-    say(f"Copied to {target}.")
+    say(N_("Copied to %(target)s.", target=target))
 
 
 def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = False) -> None:
     """Check that the notebook is whole, and that its trials fit together."""
+    from fairsmoke.trial.nouns import named
+
     with opened(notebook) as book:
-        found = [*book.check()]
-        remarks: list[str] = []
+        found: list[Words] = [*book.check()]
+        remarks: list[Words] = []
         for trial in book.trials():
             record = book.load_trial(trial.id, lazy=True)
-            found += [f"trial '{trial.id}': {problem}" for problem in record.problems()]
-            remarks += [f"trial '{trial.id}': {remark}" for remark in record.remarks()]
+            place = named("trial", trial.id)
+            found += [placed(place, problem) for problem in record.problems()]
+            remarks += [placed(place, remark) for remark in record.remarks()]
     if as_json:
-        show_json({"notebook": str(notebook), "problems": found, "remarks": remarks})
+        show_json(
+            {
+                "notebook": str(notebook),
+                "problems": [str(one) for one in found],
+                "remarks": [str(one) for one in remarks],
+            }
+        )
     else:
         for problem in found:
-            say(f"- {problem}")
+            say(f"- {said(problem)}")
         for remark in remarks:
-            say(f"Note: {remark}")
-        say("Something has to be mended." if found else "The notebook is whole.")
+            say(N_("Note: %(remark)s", remark=remark))
+        say(N_("Something has to be mended.") if found else N_("The notebook is whole."))
     if found:
         raise typer.Exit(CANNOT)

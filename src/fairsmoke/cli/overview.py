@@ -1,11 +1,12 @@
 """What a notebook or a trial holds, and what is still missing, as data and on the screen."""
 
+from collections.abc import Callable
 from typing import Any
 
-from fairsmoke.cli.screen import out, say, table
+from fairsmoke.cli.screen import out, said, say, table
+from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import show_duration
-from fairsmoke.telling.sentences import counted
 from fairsmoke.trial.clock import instant_of_ms, show_instant, time_zone
 from fairsmoke.trial.cook import Cooker, EventKind
 from fairsmoke.trial.record import TrialRecord
@@ -63,7 +64,7 @@ def trial_overview(book: Notebook, handle: str) -> dict[str, Any]:
             for span in book.spans(handle)
         ],
         "problems": record.problems(),
-        "remarks": list(record.remarks()),
+        "remarks": [str(one) for one in record.remarks()],
     }
 
 
@@ -89,36 +90,62 @@ def _piece_line(record: TrialRecord, handle: str) -> dict[str, Any]:
 def print_notebook(content: dict[str, Any]) -> None:
     """Print the overview of a notebook."""
     invented = content["invented"] and "invented" not in content["kitchen"]
-    say(f"{content['kitchen']}{' (invented)' * invented}, {content['time_zone']}")
+    name = N_("%(name)s (invented)", name=content["kitchen"]) if invented else content["kitchen"]
+    say(f"{said(name)}, {content['time_zone']}")
     if not content["trials"]:
-        say("No trial yet. Next: fairsmoke read FOLDER")
+        say(N_("No trial yet. Next: fairsmoke read FOLDER"))
         return
     for line in content["trials"]:
-        counts = ", ".join(counted(line[key], key.removesuffix("s")) for key in _COUNTED)
-        plan = "registered" if line["registered"] else "exploratory"
+        counts = ", ".join(said(count(line[key])) for key, count in _COUNTED.items())
+        plan = said(N_("registered") if line["registered"] else N_("exploratory"))
         say(f"\n{line['trial']}: {line['title']}")
         say(f"  {' / '.join(line['arms'])}")
         say(f"  {counts}; {plan}")
     first = content["trials"][0]["trial"]
-    say(f"\nOne trial: fairsmoke show {first} -n {content['notebook']}")
-    say(f"What it found: fairsmoke judge {first} -n {content['notebook']}")
+    say(
+        N_(
+            "\nOne trial: fairsmoke show %(first)s -n %(notebook)s",
+            first=first,
+            notebook=content["notebook"],
+        )
+    )
+    say(
+        N_(
+            "What it found: fairsmoke judge %(first)s -n %(notebook)s",
+            first=first,
+            notebook=content["notebook"],
+        )
+    )
 
 
-_COUNTED = ("cooks", "pieces", "weighings", "readings")
+def _cooks(count: int) -> Message:
+    return NN_("%(count)s cook", "%(count)s cooks", count)
+
+
+def _readings(count: int) -> Message:
+    return NN_("%(count)s reading", "%(count)s readings", count)
+
+
+_COUNTED: dict[str, Callable[[int], Message]] = {
+    "cooks": _cooks,
+    "pieces": lambda count: NN_("%(count)s piece", "%(count)s pieces", count),
+    "weighings": lambda count: NN_("%(count)s weighing", "%(count)s weighings", count),
+    "readings": _readings,
+}
 
 
 def print_trial(content: dict[str, Any]) -> None:
     """Print the overview of a trial."""
-    invented = " (invented)" if content["invented"] else ""
-    say(f"{content['title']}{invented}")
+    title = content["title"]
+    say(N_("%(name)s (invented)", name=title) if content["invented"] else title)
     say(f"{content['question']}\n")
-    shown = table("piece", "arm", "stood", "on", "off", "lasted")
+    shown = table(N_("piece"), N_("arm"), N_("stood"), N_("on"), N_("off"), N_("lasted"))
     for line in content["pieces"]:
         lasted = line["cook_s"]
         shown.add_row(
             line["piece"],
             line["arm"],
-            line["position"] or "not known",
+            line["position"] or said(N_("not known")),
             _short(line["on"]),
             _short(line["off"]),
             "" if lasted is None else show_duration(60 * round(lasted / 60)),
@@ -126,13 +153,13 @@ def print_trial(content: dict[str, Any]) -> None:
     out.print(shown)
     total = sum(line["count"] for line in content["readings"])
     cooks = len({line["cook"] for line in content["readings"]})
-    say(f"\n{counted(total, 'reading')} in {counted(cooks, 'cook')}.")
+    say(N_("\n%(readings)s in %(cooks)s.", readings=_readings(total), cooks=_cooks(cooks)))
     for problem in content["problems"]:
-        say(f"To mend: {problem}")
+        say(N_("To mend: %(problem)s", problem=problem))
     for remark in content["remarks"]:
-        say(f"Note: {remark}")
+        say(N_("Note: %(remark)s", remark=remark))
 
 
 def _short(moment: str | None) -> str:
     """Drop year and offset: "05-02 19:05"; JSON has the whole."""
-    return "not yet" if moment is None else moment[5:16]
+    return said(N_("not yet")) if moment is None else moment[5:16]

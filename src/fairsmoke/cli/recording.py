@@ -17,11 +17,14 @@ from fairsmoke.cli.screen import (
     opened,
     out,
     pairs,
+    said,
     say,
     show_json,
     table,
     trial_meant,
 )
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
     from fairsmoke.arriving.take_in import Taken
@@ -30,12 +33,12 @@ if TYPE_CHECKING:
 
 MappingOutOption = Annotated[
     Path | None,
-    typer.Option("--mapping-out", help="Write the layout found there, to be mended by hand."),
+    typer.Option("--mapping-out", help=T_("Write the layout found there, to be mended by hand.")),
 ]
 
 
 def read(
-    folder: Annotated[Path, typer.Argument(help="A folder written by hand, or by 'write'.")],
+    folder: Annotated[Path, typer.Argument(help=T_("A folder written by hand, or by 'write'."))],
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     why: WhyOption = "",
     by: ByOption = "",
@@ -47,17 +50,22 @@ def read(
         with opened(notebook) as book:
             came = import_folder(book, folder, why=why, by=by)
         say(
-            f"{came.records:,} records are new or changed, {came.readings:,} readings and "
-            f"{came.photos:,} photos are new."
+            N_(
+                "%(records)s records are new or changed, %(readings)s readings and "
+                "%(photos)s photos are new.",
+                records=came.records,
+                readings=came.readings,
+                photos=came.photos,
+            )
         )
     else:
         notebook_of_folder(notebook, folder, by=by).close()
-        say(f"Started {notebook} from {folder}.")
-    say(f"Next: fairsmoke show -n {notebook}")
+        say(N_("Started %(notebook)s from %(folder)s.", notebook=notebook, folder=folder))
+    say(N_("Next: fairsmoke show -n %(notebook)s", notebook=notebook))
 
 
 def write(
-    folder: Annotated[Path, typer.Argument(help="The folder to write.")],
+    folder: Annotated[Path, typer.Argument(help=T_("The folder to write."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
 ) -> None:
@@ -69,18 +77,18 @@ def write(
             export_trial(book, trial_meant(book, trial), folder)
         else:
             export_notebook(book, folder)
-    say(f"Written: {folder}")
+    say(N_("Written: %(folder)s", folder=folder))
 
 
 def look(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
     mapping_out: MappingOutOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say how a logger's file seems to be laid out, and what only a person can tell."""
     from fairsmoke.cli.file_layout import recognised
     from fairsmoke.cli.layouts import check_is_new, show_recognition, write_mapping
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
 
     check_is_new(mapping_out)
     found = recognised(file)
@@ -99,36 +107,46 @@ def look(
         return
     show_recognition(found)
     if mapping_out is not None:
-        say(f"Written: {mapping_out}; mend it, then say --mapping {mapping_out} to 'take-in'.")
+        say(
+            N_(
+                "Written: %(mapping_out)s; mend it, then say --mapping %(mapping_out)s "
+                "to 'take-in'.",
+                mapping_out=mapping_out,
+            )
+        )
 
 
 def take_in(
-    file: Annotated[Path, typer.Argument(help="A logger's file.")],
-    cook: Annotated[str, typer.Option(help="The cook whose readings it holds.")],
+    file: Annotated[Path, typer.Argument(help=T_("A logger's file."))],
+    cook: Annotated[str, typer.Option(help=T_("The cook whose readings it holds."))],
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     answer: Annotated[
         list[str] | None,
         typer.Option(
-            help="Answer a question of 'look': date_order=day-month-year, unit=°F, "
-            "zone=Europe/London."
+            help=T_(
+                "Answer a question of 'look': date_order=day-month-year, unit=°F, "
+                "zone=Europe/London."
+            )
         ),
     ] = None,
     probe: Annotated[
         list[str] | None,
-        typer.Option(help="Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none."),
+        typer.Option(
+            help=T_("Which probe a name in the file is: 'Meat 1=core-1'; 'Meat 3=' none.")
+        ),
     ] = None,
     mapping: Annotated[
-        Path | None, typer.Option(help="A YAML file that says how the file is laid out.")
+        Path | None, typer.Option(help=T_("A YAML file that says how the file is laid out."))
     ] = None,
     mapping_out: MappingOutOption = None,
     starts: Annotated[
-        str, typer.Option("--start", help="When a log of elapsed times began, local time.")
+        str, typer.Option("--start", help=T_("When a log of elapsed times began, local time."))
     ] = "",
-    yes: Annotated[bool, typer.Option("--yes", help="Take the layout as recognised.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help=T_("Take the layout as recognised."))] = False,
     anyway: Annotated[
         bool,
-        typer.Option("--anyway", help="Take it in though it hardly belongs to the cook."),
+        typer.Option("--anyway", help=T_("Take it in though it hardly belongs to the cook.")),
     ] = False,
     why: WhyOption = "",
     by: ByOption = "",
@@ -137,13 +155,13 @@ def take_in(
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
     from fairsmoke.cli.file_layout import Told, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
-    from fairsmoke.telling.as_json import plain
+    from fairsmoke.telling.plain_data import plain
 
     check_is_new(mapping_out)
-    answers = pairs(answer or [], "the answer")
+    answers = pairs(answer or [], N_("the answer"))
     told = Told(
         answers={about: text for about, text in answers.items() if about != "start"},
-        probes=pairs(probe or [], "the probe"),
+        probes=pairs(probe or [], N_("the probe")),
         start=start_of(starts or answers.get("start", "")),
         mapping=mapping_of(mapping) if mapping else None,
         yes=yes,
@@ -212,61 +230,79 @@ def _taken(
     except DoubtError as error:
         if not ask:
             raise
-        say(f"{error}.")
-        return take(True) if agrees("Take it in all the same?", default="no") else None
+        say(N_("%(error)s.", error=message_of(error)))
+        return take(True) if agrees(N_("Take it in all the same?"), default="no") else None
 
 
 def _show_taken(taken: "Taken", notebook: Path) -> None:
     source = taken.source
     book = "" if notebook == DEFAULT_NOTEBOOK else f" -n {notebook}"
-    wrong = (
-        f"Wrong? fairsmoke strike source {source.id}{book} --why '…', then take the file in again "
-        "with what is right and --why '…'."
+    wrong = N_(
+        "Wrong? fairsmoke strike source %(source)s%(book)s --why '…', then take "
+        "the file in again with what is right and --why '…'.",
+        source=source.id,
+        book=book,
     )
     if taken.already:
-        say(f"{source.file_name} was taken in before, as {source.id}; nothing was added.")
+        say(
+            N_(
+                "%(file)s was taken in before, as %(source)s; nothing was added.",
+                file=source.file_name,
+                source=source.id,
+            )
+        )
         say(wrong)
         return
     shown = table(
-        "probe",
-        "in the file",
-        "new",
-        "there already",
-        "conflicting",
-        "no value",
-        "unplugged",
-        "flags",
+        N_("probe"),
+        N_("in the file"),
+        N_("new"),
+        N_("there already"),
+        N_("conflicting"),
+        N_("no value"),
+        N_("unplugged"),
+        N_("flags"),
     )
     for one in taken.probes:
-        flags = ", ".join(f"{many} {_FLAG_WORDS[name]}" for name, many in one.flagged.items())
+        flags = ", ".join(f"{many} {said(_FLAG_WORDS[name])}" for name, many in one.flagged.items())
         counts = (one.new, one.repeated, one.conflicting, one.no_value, one.open_probe)
         shown.add_row(
-            one.probe, one.file_name, *(f"{count:,}" for count in counts), flags or "none"
+            one.probe, one.file_name, *(f"{count:,}" for count in counts), flags or said(N_("none"))
         )
     out.print(shown)
     say(
-        f"{source.rows_read:,} rows: {source.rows_good:,} read, {source.rows_bad:,} not, "
-        f"{source.rows_blank:,} blank."
+        N_(
+            "%(rows_read)s rows: %(rows_good)s read, %(rows_bad)s not, %(rows_blank)s blank.",
+            rows_read=source.rows_read,
+            rows_good=source.rows_good,
+            rows_bad=source.rows_bad,
+            rows_blank=source.rows_blank,
+        )
     )
     for row in source.bad_rows[:_BAD_ROWS_SHOWN]:
-        say(f"  line {row.line}: {row.why}: {row.text[:80]!r}")
+        say(N_("  line %(line)s: %(why)s: %(row)r", line=row.line, why=row.why, row=row.text[:80]))
     if len(source.bad_rows) > _BAD_ROWS_SHOWN:
-        say(f"  … and {len(source.bad_rows) - _BAD_ROWS_SHOWN:,} more (--json shows all)")
+        say(
+            N_(
+                "  … and %(bad_rows)s more (--json shows all)",
+                bad_rows=len(source.bad_rows) - _BAD_ROWS_SHOWN,
+            )
+        )
     for note in taken.notes:
         say(note)
     if taken.layout_was_new:
-        say("Files laid out like this one will be taken in without a question from now on.")
-    say(f"Taken in as {source.id}. {wrong}")
+        say(N_("Files laid out like this one will be taken in without a question from now on."))
+    say(N_("Taken in as %(source)s. %(wrong)s", source=source.id, wrong=wrong))
 
 
 _BAD_ROWS_SHOWN = 10
 
 _FLAG_WORDS = {
-    "GAP_BEFORE": "after a gap",
-    "STUCK": "stuck",
-    "OPEN_PROBE": "open probe",
-    "JUMP": "jumped",
-    "CONFLICT": "in conflict",
-    "CLOCK_STEP": "after the clock went back",
-    "LEFT_OUT": "left out",
+    "GAP_BEFORE": N_("after a gap"),
+    "STUCK": N_("stuck"),
+    "OPEN_PROBE": N_("open probe"),
+    "JUMP": N_("jumped"),
+    "CONFLICT": N_("in conflict"),
+    "CLOCK_STEP": N_("after the clock went back"),
+    "LEFT_OUT": N_("left out"),
 }

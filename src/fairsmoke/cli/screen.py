@@ -14,6 +14,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, T_, Words
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -44,16 +45,16 @@ NotebookOption = Annotated[
         "--notebook",
         "-n",
         envvar="FAIRSMOKE_NOTEBOOK",
-        help="The notebook's file.",
+        help=T_("The notebook's file."),
         show_default=True,
     ),
 ]
 TrialOption = Annotated[
-    str, typer.Option("--trial", "-t", help="Which trial; may be left out when there is one.")
+    str, typer.Option("--trial", "-t", help=T_("Which trial; may be left out when there is one."))
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Answer as JSON, for other programs.")]
-WhyOption = Annotated[str, typer.Option("--why", help="The reason; it is kept in the history.")]
-ByOption = Annotated[str, typer.Option("--by", help="Who does it; it is kept in the history.")]
+JsonOption = Annotated[bool, typer.Option("--json", help=T_("Answer as JSON, for other programs."))]
+WhyOption = Annotated[str, typer.Option("--why", help=T_("The reason; it is kept in the history."))]
+ByOption = Annotated[str, typer.Option("--by", help=T_("Who does it; it is kept in the history."))]
 
 
 def language_here() -> str:
@@ -77,7 +78,7 @@ def reader_here(units: "Units | None" = None, zone: "ZoneInfo | None" = None) ->
 
 
 @contextmanager
-def far_along(what: str) -> Iterator[Callable[[int, int], None]]:
+def far_along(what: Words) -> Iterator[Callable[[int, int], None]]:
     """Show how far a long run is, and give what it is told with: how many are done, of how many."""
     columns = (
         TextColumn("{task.description}"),
@@ -86,14 +87,14 @@ def far_along(what: str) -> Iterator[Callable[[int, int], None]]:
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task(what, total=None)
+        task = progress.add_task(said(what), total=None)
         yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
-def stopped(what: str) -> typer.Exit:
+def stopped(what: Words) -> typer.Exit:
     """Say that a run was stopped and what of it is kept; return the exit to raise."""
-    complain(f"Stopped: {what}")
-    complain("The same command goes on from there.")
+    complain(N_("Stopped: %(what)s", what=what))
+    complain(N_("The same command goes on from there."))
     return typer.Exit(STOPPED)
 
 
@@ -104,8 +105,11 @@ def opened(path: Path) -> Iterator["Notebook"]:
 
     if not path.exists():
         raise JobError(
-            f"there is no notebook {path}; name yours with -n, or start one with "
-            "'fairsmoke read FOLDER' or 'fairsmoke start'"
+            N_(
+                "there is no notebook %(path)s; name yours with -n, or start one with "
+                "'fairsmoke read FOLDER' or 'fairsmoke start'",
+                path=path,
+            )
         )
 
     with Notebook.open(path) as notebook:
@@ -120,12 +124,20 @@ def trial_meant(notebook: "Notebook", given: str) -> str:
     known = [trial.id for trial in notebook.trials()]
     if given:
         if given not in known:
-            raise JobError(f"there is no trial '{given}'; known: {', '.join(known) or 'none'}")
+            raise JobError(
+                N_(
+                    "there is no trial '%(given)s'; known: %(known)s",
+                    given=given,
+                    known=", ".join(known) or N_("none"),
+                )
+            )
         return given
     if not known:
-        raise JobError("this notebook has no trial yet; read one in with 'fairsmoke read FOLDER'")
+        raise JobError(
+            N_("this notebook has no trial yet; read one in with 'fairsmoke read FOLDER'")
+        )
     if len(known) > 1:
-        raise JobError(f"say which trial with --trial (-t): {', '.join(known)}")
+        raise JobError(N_("say which trial with --trial (-t): %(known)s", known=", ".join(known)))
     return known[0]
 
 
@@ -138,7 +150,9 @@ def owner_of(notebook: "Notebook", kind: str, trial: str) -> str:
 
     if not kind_of(kind).of_trial:
         if trial:
-            raise JobError(f"a {kind} belongs to the whole notebook; leave --trial out")
+            raise JobError(
+                N_("a %(kind)s belongs to the whole notebook; leave --trial out", kind=kind)
+            )
         return ""
     return trial_meant(notebook, trial)
 
@@ -148,31 +162,41 @@ def show_json(content: Any) -> None:
     sys.stdout.write(json.dumps(content, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
 
 
-def say(text: str = "") -> None:
-    """Print a line as it is; the terminal breaks it where it must, so that paths stay whole."""
-    out.print(text, soft_wrap=True)
+def said(words: Words) -> str:
+    """Return words in this shell's language."""
+    return words if isinstance(words, str) else reader_here().say(words)
 
 
-def complain(text: str) -> None:
+def say(words: Words = "") -> None:
+    """Print a line; the terminal breaks it where it must, so that paths stay whole."""
+    out.print(said(words), soft_wrap=True)
+
+
+def complain(words: Words) -> None:
     """Print a line on the error stream."""
-    err.print(text, soft_wrap=True)
+    err.print(said(words), soft_wrap=True)
 
 
-def table(*headers: str, title: str = "") -> Table:
+def table(*headers: Words, title: Words = "") -> Table:
     """Return an empty table in our look."""
-    made = Table(title=title or None, title_justify="left", title_style="bold", box=None)
+    made = Table(title=said(title) or None, title_justify="left", title_style="bold", box=None)
     for header in headers:
-        made.add_column(header, header_style="dim", overflow="fold")
+        made.add_column(said(header), header_style="dim", overflow="fold")
     return made
 
 
-def pairs(given: list[str], what: str) -> dict[str, str]:
+def prompted(question: Words, **options: Any) -> str:
+    """Ask at the keyboard, in this shell's language; return what was written."""
+    return str(typer.prompt(said(question), **options))
+
+
+def pairs(given: list[str], what: Words) -> dict[str, str]:
     """Read ``KEY=VALUE`` arguments. Raises JobError for one without an equals sign."""
     found: dict[str, str] = {}
     for text in given:
         key, equals, value = text.partition("=")
         if not equals or not key.strip():
-            raise JobError(f"{what} {text!r}: write it as KEY=VALUE")
+            raise JobError(N_("%(what)s %(given)r: write it as KEY=VALUE", what=what, given=text))
         found[key.strip()] = value.strip()
     return found
 

@@ -1,11 +1,12 @@
 """Simulate cooks, and fit the simulator's constants again: ``simulate``, ``fit-model``."""
 
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fairsmoke.cli.finding import UnitsOption
+from fairsmoke.cli.option_records import taking
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
@@ -20,204 +21,173 @@ from fairsmoke.cli.screen import (
     stopped,
     trial_meant,
 )
+from fairsmoke.cli.simulation_options import (
+    Air,
+    Humid,
+    KitchenOptions,
+    PieceOptions,
+    RunOptions,
+)
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, NN_, T_, InputField
 
 if TYPE_CHECKING:
-    from fairsmoke.cooking import SideBySide
-    from fairsmoke.quantity import Units
-
-Humid = Literal["none", "water pan", "steam", "spritz"]
-
-_PIECE, _METHOD, _ARMS = "The piece", "The method", "What it is compared with"
-_OTHER, _HOW = "Instead of a piece and a method", "How it is run"
+    from fairsmoke.answers.simulation import Simulation
 
 
+@dataclass(frozen=True)
+class MethodOptions:
+    """How the piece is cooked: the fields of `fairsmoke.setting_up.method.Method`."""
+
+    pit: Annotated[str, typer.Option(help=T_("Air: '121 °C', '250 °F'."))] = "121 °C"
+    humidity: Annotated[Humid, typer.Option(help=T_("Moisture besides fuel and meat."))] = "none"
+    wrap: Annotated[str, typer.Option(help=T_("paper, foil, boat, film under foil, tray."))] = ""
+    wrap_at: Annotated[str, typer.Option(help=T_("Core at which it is wrapped."))] = "71 °C"
+    finish: Annotated[str, typer.Option(help=T_("Pit once it is wrapped, if other."))] = ""
+    until: Annotated[str, typer.Option(help=T_("Core at which it comes off."))] = "94 °C"
+    longest: Annotated[str, typer.Option(help=T_("Longest time for each stage, '16 h'."))] = ""
+    hold: Annotated[str, typer.Option(help=T_("Holding cabinet: '66 °C'."))] = ""
+    hold_for: Annotated[str, typer.Option(help=T_("How long it is held."))] = "2 h"
+    hold_wrap: Annotated[str, typer.Option(help=T_("Its wrap in the hold, if other."))] = ""
+    fat: Annotated[str, typer.Option(help=T_("Fat added in the wrap: '60 g'."))] = ""
+
+
+@dataclass(frozen=True)
+class CookerOptions:
+    """The cooker, and what ends a stage by feel."""
+
+    air: Annotated[Air, typer.Option(help=T_("How the cooker's air moves."))] = "draught"
+    tender: Annotated[str, typer.Option(help=T_("Core that stands for an end by feel."))] = "94 °C"
+
+
+@dataclass(frozen=True)
+class TrialOptions:
+    """A trial of a notebook, instead of a piece and a method."""
+
+    trial: TrialOption = ""
+    from_notebook: Annotated[
+        bool,
+        typer.Option("--from-notebook", help=T_("A trial of the notebook; --trial says which.")),
+    ] = False
+    notebook: NotebookOption = DEFAULT_NOTEBOOK
+    measured: Annotated[
+        bool, typer.Option(help=T_("The trial's pieces in the pit air that was measured."))
+    ] = False
+    piece: Annotated[
+        list[str] | None, typer.Option(help=T_("Only this piece of the trial; as often as wanted."))
+    ] = None
+    like: Annotated[
+        list[str] | None, typer.Option("--as", help=T_("The model's cut for a piece: PIECE=CUT."))
+    ] = None
+
+
+@taking(PieceOptions, MethodOptions, KitchenOptions, CookerOptions, TrialOptions, RunOptions)
 def simulate(
+    sizes: PieceOptions,
+    method: MethodOptions,
+    place: KitchenOptions,
+    cooker: CookerOptions,
+    of: TrialOptions,
+    run: RunOptions,
     file: Annotated[
         Path | None,
-        typer.Argument(help="A YAML file with pieces, protocol and arms (docs/simulator.md)."),
+        typer.Argument(help=T_("A YAML file with pieces, protocol and arms (docs/simulator.md).")),
     ] = None,
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = "",
-    mass: Annotated[str, typer.Option(help="Trimmed: '5.6 kg', '12 lb 4 oz'.")] = "",
-    length: Annotated[str, typer.Option(help="'42 cm', '16 in'.")] = "",
-    width: Annotated[str, typer.Option(help="Its width.")] = "",
-    thick: Annotated[str, typer.Option(help="Where it is thickest.")] = "",
-    thin: Annotated[str, typer.Option(help="Where it is thinnest; usual when left out.")] = "",
-    fat_cap: Annotated[str, typer.Option(help="Of the cap; usual when left out.")] = "",
-    start: Annotated[str, typer.Option(help="Its temperature when it goes on.")] = "4 °C",
-    pit: Annotated[str, typer.Option(help="Air: '121 °C', '250 °F'.")] = "121 °C",
-    humidity: Annotated[Humid, typer.Option(help="Moisture besides fuel and meat.")] = "none",
-    wrap: Annotated[str, typer.Option(help="paper, foil, boat, film under foil, tray.")] = "",
-    wrap_at: Annotated[str, typer.Option(help="Core at which it is wrapped.")] = "71 °C",
-    finish: Annotated[str, typer.Option(help="Pit once it is wrapped, if other.")] = "",
-    until: Annotated[str, typer.Option(help="Core at which it comes off.")] = "94 °C",
-    longest: Annotated[str, typer.Option(help="Longest time for each stage, '16 h'.")] = "",
-    hold: Annotated[str, typer.Option(help="Holding cabinet: '66 °C'.")] = "",
-    hold_for: Annotated[str, typer.Option(help="How long it is held.")] = "2 h",
-    hold_wrap: Annotated[str, typer.Option(help="Its wrap in the hold, if other.")] = "",
     against: Annotated[
         list[str] | None,
         typer.Option(
-            help="Another arm: 'wrap=foil', 'pit=135 °C,until=90 °C'. As often as wanted."
+            help=T_("Another arm: 'wrap=foil', 'pit=135 °C,until=90 °C'. As often as wanted.")
         ),
     ] = None,
-    altitude: Annotated[str, typer.Option(help="Above the sea: '1600 m'.")] = "",
-    room: Annotated[str, typer.Option(help="Air outside the cooker.")] = "20 °C",
-    air: Annotated[
-        Literal["still", "draught", "fan"], typer.Option(help="How the cooker's air moves.")
-    ] = "draught",
-    tender: Annotated[str, typer.Option(help="Core that stands for an end by feel.")] = "94 °C",
-    trial: TrialOption = "",
-    from_notebook: Annotated[
-        bool, typer.Option("--from-notebook", help="A trial of the notebook; --trial says which.")
-    ] = False,
-    notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    measured: Annotated[
-        bool, typer.Option(help="The trial's pieces in the pit air that was measured.")
-    ] = False,
-    piece: Annotated[
-        list[str] | None, typer.Option(help="Only this piece of the trial; as often as wanted.")
-    ] = None,
-    like: Annotated[
-        list[str] | None, typer.Option("--as", help="The model's cut for a piece: PIECE=CUT.")
-    ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known.")] = 100,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
+    draws: Annotated[int, typer.Option(help=T_("Draws of what is not known."))] = 100,
     quick: Annotated[
-        bool, typer.Option("--quick", help="One column through the thick part: see docs/limits.md.")
+        bool,
+        typer.Option("--quick", help=T_("One column through the thick part: see docs/limits.md.")),
     ] = False,
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Threads; all cores when left out.")
-    ] = None,
-    results: Annotated[
-        Path | None, typer.Option(help="Folder of what was run; the user's cache when left out.")
-    ] = None,
-    afresh: Annotated[
-        bool, typer.Option("--afresh", help="Run again what was run before.")
-    ] = False,
-    chart: Annotated[
-        Path | None, typer.Option(help="Draw it too: a name in .png, .svg or .pdf.")
-    ] = None,
-    units: UnitsOption = None,
-    as_json: JsonOption = False,
 ) -> None:
     """Simulate a cook, or arms side by side, with intervals. Nothing it says means safe.
 
     Ctrl-C stops it; the same command goes on from there.
     """
-    from fairsmoke.answers.simulation_file import plan_of_file
-    from fairsmoke.answers.simulation_quick import quick_plan
-    from fairsmoke.quantity import Units
-    from fairsmoke.setting_up.method import Method
-    from fairsmoke.telling.chart_style import form_of
-
-    if chart is not None:
-        form_of(chart)
-    of_trial = bool(trial) or from_notebook
-    if sum((file is not None, bool(cut), of_trial)) != 1:
-        raise JobError("say one thing to simulate: a FILE, a piece with --cut …, or --trial TRIAL")
-    shown = Units.named(units or "metric")
+    run.check()
+    of_trial = bool(of.trial) or of.from_notebook
+    if sum((file is not None, bool(sizes.cut), of_trial)) != 1:
+        raise JobError(
+            N_(
+                "say one thing to simulate: a FILE, a piece with %(cut)s …, or %(trial)s TRIAL",
+                cut=InputField("cut"),
+                trial=InputField("trial"),
+            )
+        )
+    how: dict[str, Any] = {"members": draws, "seed": run.seed, "whole_body": not quick}
+    units = "metric"
     if file is not None:
-        plan = plan_of_file(file, members=draws, seed=seed, whole_body=not quick)
+        from fairsmoke.answers.simulation_file import plan_of_file
+
+        asked = plan_of_file(file, **how)
     elif of_trial:
-        plan, of_kitchen = _plan_of_trial(
-            notebook, trial, measured, piece, like, room, tender, draws, seed, not quick
-        )
-        shown = Units.named(units or of_kitchen)
+        asked, units = _of_trial(of, place.room, cooker.tender, how)
     else:
-        sizes = {
-            "cut": cut,
-            "mass": mass,
-            "length": length,
-            "width": width,
-            "thick": thick,
-            "thin": thin,
-            "fat_cap": fat_cap,
-            "start": start,
-        }
-        method = Method(
-            pit, humidity, wrap, wrap_at, finish, until, longest, hold, hold_for, hold_wrap
-        )
-        kitchen = {"altitude": altitude, "room": room, "tender": tender, "cooker": {"air": air}}
-        plan = quick_plan(
-            sizes,
-            method,
-            against or (),
-            kitchen=kitchen,
-            members=draws,
-            seed=seed,
-            whole_body=not quick,
-        )
-    _run_and_tell(plan, shown, results, workers, afresh, chart, as_json)
+        from fairsmoke.answers.simulation_quick import quick_plan
+        from fairsmoke.answers.what_if import kitchen_of
+        from fairsmoke.setting_up.method import Method
+
+        kitchen = kitchen_of(asdict(place) | asdict(cooker))
+        own = Method(**asdict(method))
+        asked = quick_plan(sizes.said, own, against or (), kitchen=kitchen, **how)
+    _tell(asked, run, units)
 
 
-def _plan_of_trial(
-    notebook: Path,
-    trial: str,
-    measured: bool,
-    pieces: list[str] | None,
-    like: list[str] | None,
-    room: str,
-    tender: str,
-    draws: int,
-    seed: int,
-    whole_body: bool,
-) -> "tuple[SideBySide, str]":
-    from fairsmoke.answers.simulation_trial import Choices, plan_of_trial
+def _of_trial(
+    of: TrialOptions, room: str, tender: str, how: dict[str, Any]
+) -> "tuple[Simulation, str]":
+    from fairsmoke.answers.simulation_trial import SimulationOptions, plan_of_trial
     from fairsmoke.quantity import parse_temperature
 
-    with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, trial))
+    with opened(of.notebook) as book:
+        record = book.load_trial(trial_meant(book, of.trial))
         units = book.kitchen.units
-    choices = Choices(
-        measured=measured,
-        cuts=pairs(like or [], "--as"),
-        pieces=pieces or (),
+    options = SimulationOptions(
+        measured=of.measured,
+        cuts=pairs(of.like or [], "--as"),
+        pieces=of.piece or (),
         room_c=parse_temperature(room),
         tender_c=parse_temperature(tender),
-        members=draws,
-        seed=seed,
-        whole_body=whole_body,
+        **how,
     )
-    return plan_of_trial(record, choices), units
+    return plan_of_trial(record, options), units
 
 
-def _run_and_tell(
-    plan: "SideBySide",
-    units: "Units",
-    results: Path | None,
-    workers: int | None,
-    afresh: bool,
-    chart: Path | None,
-    as_json: bool,
-) -> None:
-    from fairsmoke.answers.simulation import simulate_side_by_side
-    from fairsmoke.answers.store import usual_folder
-    from fairsmoke.telling.simulated import simulated_json, simulated_text
-    from fairsmoke.telling.simulated_chart import write_chart
-    from fairsmoke.telling.simulated_data import summary_of
+def _tell(asked: "Simulation", run: RunOptions, units: str) -> None:
+    from fairsmoke.answers.simulation import compute
+    from fairsmoke.telling.as_text import document_text
+    from fairsmoke.telling.simulated import simulated_json, simulated_sections
+    from fairsmoke.telling.simulated_chart import simulated_chart
 
-    with far_along("Cooking") as tell:
-        found = simulate_side_by_side(
-            plan,
-            results or usual_folder(),
-            workers=workers,
-            progress=tell,
-            afresh=afresh,
+    reader = run.reader(units)
+    with far_along(N_("Cooking")) as tell:
+        told = compute(asked, **run.how(tell))
+    if not told.complete:
+        done = NN_(
+            "%(count)s cook of %(cooks)s is done and kept.",
+            "%(count)s cooks of %(cooks)s are done and kept.",
+            told.cooks_done,
+            cooks=told.cooks,
         )
-    if not found.complete:
-        raise stopped(f"{found.done:,} of {found.cooks:,} cooks are done and kept.")
-    told = summary_of(found)
-    show_json(simulated_json(told)) if as_json else say(simulated_text(told, units))
-    if chart is not None:
-        write_chart(told, chart, units)
-        if not as_json:
-            say(f"Drawn: {chart}")
+        raise stopped(done)
+    numbers = simulated_json(told)
+    if run.as_json:
+        show_json(numbers)
+    else:
+        say(document_text(simulated_sections(told), reader))
+    names = [arm.name for arm in told.arms]
+    run.draw(lambda: simulated_chart(numbers, names, told.title, reader))
 
 
 def fit_model(
     only_table: Annotated[
-        bool, typer.Option("--only-table", help="Do not fit: the table of the constants in use.")
+        bool,
+        typer.Option("--only-table", help=T_("Do not fit: the table of the constants in use.")),
     ] = False,
     as_json: JsonOption = False,
 ) -> None:

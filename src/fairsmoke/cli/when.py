@@ -1,9 +1,13 @@
 """When to do what on the day, and the sheet to do it by: ``when``, ``run-sheet``."""
 
-from dataclasses import dataclass
+import inspect
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -14,237 +18,282 @@ from fairsmoke.cli.screen import (
     TrialOption,
     far_along,
     opened,
+    reader_here,
     say,
     show_json,
     stopped,
     trial_meant,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, T_, InputField
 
 if TYPE_CHECKING:
-    from fairsmoke.planning.day.constraints import Asked
-    from fairsmoke.planning.day.day_plan import Day, DayPlan
-    from fairsmoke.planning.day.time_errors import Scatter
+    from zoneinfo import ZoneInfo
 
-FileArgument = Annotated[
-    Path | None,
-    typer.Argument(help="A YAML file as of simulate, each piece with its arm (planning-when.md)."),
-]
-ServeOption = Annotated[str, typer.Option("--serve", help="'2026-05-03 13:00'.")]
-ZoneOption = Annotated[
-    str, typer.Option("--zone", help="'Europe/London'; the notebook's own when left out.")
-]
-CookOption = Annotated[
-    str, typer.Option("--cook", help="A planned cook by its number, or a begun one by its handle.")
-]
-CertaintyOption = Annotated[
-    float, typer.Option("--certainty", help="Chance that all is ready in time.")
-]
-ShortestOption = Annotated[str, typer.Option("--hold-shortest", help="'1 h'.")]
-LongestOption = Annotated[str, typer.Option("--hold-longest", help="'12 h'.")]
-TogetherOption = Annotated[
-    bool, typer.Option("--together", help="All pieces on at once; holds then differ.")
-]
-NotBeforeOption = Annotated[
-    str, typer.Option("--not-before", help="Earliest start; now when left out; 'any' for none.")
-]
-FuelOption = Annotated[str, typer.Option("--fuel-every", help="'1 h'; 'never'.")]
-WaterOption = Annotated[str, typer.Option("--water-every", help="'2 h'; 'never'.")]
-HeatOption = Annotated[str, typer.Option("--heat-up", help="From lighting to ready.")]
-RestOption = Annotated[str, typer.Option("--rest", help="Open, before it is sliced.")]
-ScatterOption = Annotated[
-    str,
-    typer.Option(
-        "--scatter",
-        help="Of real pits besides the model's: 'logs', 'none', or two numbers such as 0.1,0.15.",
-    ),
-]
-DrawsOption = Annotated[int, typer.Option("--draws", help="Draws of what is not known.")]
-SeedOption = Annotated[int, typer.Option("--seed", min=0, help="The same seed, the same plan.")]
-
-
-def when(
-    file: FileArgument = None,
-    serve: ServeOption = "",
-    zone: ZoneOption = "",
-    trial: TrialOption = "",
-    cook: CookOption = "",
-    notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    certainty: CertaintyOption = 0.9,
-    hold_shortest: ShortestOption = "",
-    hold_longest: LongestOption = "",
-    together: TogetherOption = False,
-    not_before: NotBeforeOption = "",
-    fuel_every: FuelOption = "1 h",
-    water_every: WaterOption = "2 h",
-    heat_up: HeatOption = "1 h",
-    rest: RestOption = "20 min",
-    scatter: ScatterOption = "logs",
-    draws: DrawsOption = 400,
-    seed: SeedOption = 1,
-    as_json: JsonOption = False,
-) -> None:
-    """Say when to light, put on, wrap, pull, hold, open and slice to serve in time."""
-    from fairsmoke.telling.when import when_json, when_text
-
-    asked = _asked(
-        certainty, hold_shortest, hold_longest, together, fuel_every, water_every, heat_up, rest
-    )
-    source = _Source(file, serve, zone, trial, cook, notebook, not_before, draws, seed)
-    told = _planned(source, asked, _scatter(scatter), with_levers=True)
-    show_json(when_json(told)) if as_json else say(when_text(told))
-
-
-def run_sheet(
-    out: Annotated[Path, typer.Option("--out", "-o", help="The PDF to write.")],
-    file: FileArgument = None,
-    calendar: Annotated[
-        Path | None, typer.Option(help="The reminders too, as an iCalendar file (.ics).")
-    ] = None,
-    paper: Annotated[Literal["a4", "us-letter"], typer.Option(help="What it is printed on.")] = (
-        "a4"
-    ),
-    serve: ServeOption = "",
-    zone: ZoneOption = "",
-    trial: TrialOption = "",
-    cook: CookOption = "",
-    notebook: NotebookOption = DEFAULT_NOTEBOOK,
-    certainty: CertaintyOption = 0.9,
-    hold_shortest: ShortestOption = "",
-    hold_longest: LongestOption = "",
-    together: TogetherOption = False,
-    not_before: NotBeforeOption = "",
-    fuel_every: FuelOption = "1 h",
-    water_every: WaterOption = "2 h",
-    heat_up: HeatOption = "1 h",
-    rest: RestOption = "20 min",
-    scatter: ScatterOption = "logs",
-    draws: DrawsOption = 400,
-    seed: SeedOption = 1,
-    as_json: JsonOption = False,
-) -> None:
-    """Print the sheet of one cook, a page to write on, and its reminders for a calendar."""
-    from fairsmoke.answers.run_sheet import check_targets, write_run_sheet
-
-    # Before anything is simulated: nobody waits for what cannot be written.
-    check_targets(out, calendar)
-    asked = _asked(
-        certainty, hold_shortest, hold_longest, together, fuel_every, water_every, heat_up, rest
-    )
-    source = _Source(file, serve, zone, trial, cook, notebook, not_before, draws, seed)
-    told = _planned(source, asked, _scatter(scatter), with_levers=False)
-    written = write_run_sheet(told, out, calendar, made=datetime.now(UTC), paper=paper)
-    if as_json:
-        show_json({"form": 1, "written": [str(path) for path in written]})
-        return
-    for path in written:
-        say(f"Written: {path}")
+    from fairsmoke.answers.when import WhenRequest
+    from fairsmoke.planning.day.day_plan import DayPlan
+    from fairsmoke.telling.reader import Reader
+    from fairsmoke.trial.record import TrialRecord
 
 
 @dataclass(frozen=True)
-class _Source:
-    """Where the day comes from, as it was typed."""
+class AskedHere:
+    """What was asked in the shell: the request, the trial's record, and who reads the answer."""
 
-    file: Path | None
-    serve: str
-    zone: str
-    trial: str
-    cook: str
-    notebook: Path
-    not_before: str
-    draws: int
-    seed: int
+    request: "WhenRequest"
+    record: "TrialRecord | None"
+    reader: "Reader"
+
+    def plan(self, *, with_adjustments: bool) -> "DayPlan":
+        """Plan the day, showing how far it is. Raises typer.Exit when it was stopped."""
+        from fairsmoke.answers.store import usual_folder
+        from fairsmoke.answers.when import compute
+
+        with far_along(self.reader.say(N_("Cooking"))) as tell:
+            found = compute(
+                self.request,
+                self.record,
+                store=usual_folder(),
+                progress=tell,
+                with_adjustments=with_adjustments,
+            )
+        if found is None:
+            raise stopped(self.reader.say(N_("what was run is kept.")))
+        return found
+
+
+def _asks_for_a_day(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of `_asked`, and what they ask as its argument ``asked``."""
+    options = inspect.signature(_asked).parameters
+    own = inspect.signature(command).parameters
+
+    @wraps(command)
+    def with_options(**given: Any) -> None:
+        command(asked=_asked(**{name: given.pop(name) for name in options}), **given)
+
+    parameters = [*options.values(), *(one for name, one in own.items() if name != "asked")]
+    keyword = [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in parameters]
+    with_options.__signature__ = inspect.Signature(keyword)  # type: ignore[attr-defined]
+    with_options.__annotations__ = {one.name: one.annotation for one in keyword}
+    return with_options
 
 
 def _asked(
-    certainty: float,
-    shortest: str,
-    longest: str,
-    together: bool,
-    fuel: str,
-    water: str,
-    heat_up: str,
-    rest: str,
-) -> "Asked":
-    from fairsmoke.planning.day.constraints import Asked
-    from fairsmoke.quantity import parse_duration
+    file: Annotated[
+        Path | None,
+        typer.Argument(
+            help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
+        ),
+    ] = None,
+    serve: Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))] = "",
+    zone: Annotated[
+        str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
+    ] = "",
+    trial: TrialOption = "",
+    cook: Annotated[
+        str,
+        typer.Option(
+            "--cook", help=T_("A planned cook by its number, or a begun one by its handle.")
+        ),
+    ] = "",
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    certainty: Annotated[
+        float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
+    ] = 0.9,
+    hold_shortest: Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))] = "",
+    hold_longest: Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))] = "",
+    together: Annotated[
+        bool, typer.Option("--together", help=T_("All pieces on at once; holds then differ."))
+    ] = False,
+    not_before: Annotated[
+        str,
+        typer.Option("--not-before", help=T_("Earliest start; now when left out; 'any' for none.")),
+    ] = "",
+    fuel_every: Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))] = "1 h",
+    water_every: Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))] = "2 h",
+    heat_up: Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))] = "1 h",
+    rest: Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))] = "20 min",
+    scatter: Annotated[
+        str,
+        typer.Option(
+            "--scatter",
+            help=T_(
+                "How real pits vary besides the model's draws: 'logs', 'none', or the standard "
+                "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
+            ),
+        ),
+    ] = "logs",
+    draws: Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))] = 400,
+    seed: Annotated[
+        int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))
+    ] = 1,
+    units: Annotated[
+        Literal["metric", "us"] | None,
+        typer.Option("--units", help=T_("The notebook's own when left out; metric for a file.")),
+    ] = None,
+) -> AskedHere:
+    """Return what the options ask. Raises JobError that names the one to mend."""
+    from fairsmoke.answers.when import WhenRequest
+    from fairsmoke.quantity import Units, parse_duration
+    from fairsmoke.trial.clock import parse_instant
 
-    def every(text: str) -> float:
-        return 0.0 if text.strip().lower() == "never" else parse_duration(text)
-
-    return Asked(
+    record, found, in_units = _source(file, serve, zone, trial, cook, notebook)
+    word = not_before.strip().lower()
+    earliest = None
+    if word != "any":
+        earliest = parse_instant(not_before, found) if word else datetime.now(UTC)
+    request = WhenRequest(
+        serve=parse_instant(serve, found).isoformat(),
+        zone=found.key,
+        trial="" if record is None else record.trial.id,
+        cook=cook,
+        file="" if file is None else str(file),
+        not_before="" if earliest is None else earliest.isoformat(),
         certainty=certainty,
-        hold_shortest_s=parse_duration(shortest) if shortest else None,
-        hold_longest_s=parse_duration(longest) if longest else None,
+        hold_shortest_s=parse_duration(hold_shortest) if hold_shortest else None,
+        hold_longest_s=parse_duration(hold_longest) if hold_longest else None,
         heat_up_s=parse_duration(heat_up),
         rest_s=parse_duration(rest),
         together=together,
-        fuel_every_s=every(fuel),
-        water_every_s=every(water),
+        fuel_every_s=_every(fuel_every),
+        water_every_s=_every(water_every),
+        log_sd=_log_sd(scatter),
+        draws=draws,
+        seed=seed,
     )
+    return AskedHere(request, record, reader_here(Units.named(units or in_units), found))
 
 
-def _scatter(text: str) -> "Scatter":
-    from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Scatter
+def _source(
+    file: Path | None, serve: str, zone: str, trial: str, cook: str, notebook: Path
+) -> "tuple[TrialRecord | None, ZoneInfo, str]":
+    """Return the record of the trial that is meant, its zone and units; no record for a file."""
+    from fairsmoke.trial.clock import time_zone
 
+    if not serve:
+        raise _left_out("serve", "'2026-05-03 13:00'")
+    if file is not None:
+        if trial or cook:
+            raise JobError(N_("Say one thing to plan: a file, or a cook of a trial."))
+        if not zone:
+            raise _left_out("zone", "'Europe/London'")
+        return None, time_zone(zone), "metric"
+    if not cook:
+        raise JobError(
+            N_(
+                "Say which cook with %(field)s: its number in the plan, or its handle.",
+                field=InputField("cook"),
+            ),
+            field="cook",
+        )
+    with opened(notebook) as book:
+        record = book.load_trial(trial_meant(book, trial))
+        return record, time_zone(zone or book.kitchen.time_zone), book.kitchen.units
+
+
+def _left_out(field: str, such_as: str) -> JobError:
+    message = N_("Say %(field)s, such as %(such_as)s.", field=InputField(field), such_as=such_as)
+    return JobError(message, field=field)
+
+
+def _every(text: str) -> float:
+    from fairsmoke.quantity import parse_duration
+
+    return 0.0 if text.strip().lower() == "never" else parse_duration(text)
+
+
+def _log_sd(text: str) -> tuple[float, float] | None:
     word = text.strip().lower()
     if word in ("logs", "none"):
-        return FROM_LOGS if word == "logs" else NO_MORE
+        return None if word == "logs" else (0.0, 0.0)
     try:
-        shared, own = (float(part) for part in word.split(","))
+        between, within = (float(part) for part in word.split(","))
     except ValueError:
         raise JobError(
-            f"--scatter {text!r}: write logs, none, or two standard deviations of the logarithm of "
-            "a time, of a cooker's day and of a piece: 0.1,0.15"
+            N_(
+                "%(field)s “%(given)s”: write logs, none, or two standard deviations of the "
+                "logarithm of a time, between pits and within one: 0.1,0.15.",
+                field=InputField("scatter"),
+                given=text,
+            ),
+            field="scatter",
         ) from None
-    return Scatter(shared, own)
+    return between, within
 
 
-def _planned(
-    source: _Source, asked: "Asked", scatter: "Scatter", *, with_levers: bool
-) -> "DayPlan":
-    from fairsmoke.answers.store import usual_folder
-    from fairsmoke.answers.when import plan_day
-    from fairsmoke.trial.clock import parse_instant
+@_asks_for_a_day
+def when(asked: AskedHere, as_json: JsonOption = False) -> None:
+    """Say when to light, put on, wrap, pull, hold, open and slice to serve in time."""
+    from fairsmoke.telling.when import when_text
+    from fairsmoke.telling.when_json import when_json
 
-    day = _day(source)
-    word = source.not_before.strip().lower()
-    not_before = None
-    if word != "any":
-        not_before = parse_instant(source.not_before, day.zone) if word else datetime.now(UTC)
-    with far_along("Cooking") as tell:
-        told = plan_day(
-            day,
-            asked,
-            scatter=scatter,
-            not_before=not_before,
-            folder=usual_folder(),
-            progress=tell,
-            with_levers=with_levers,
+    plan = asked.plan(with_adjustments=True)
+    show_json(when_json(plan)) if as_json else say(when_text(plan, asked.reader))
+
+
+@_asks_for_a_day
+def run_sheet(
+    asked: AskedHere,
+    out: Annotated[Path, typer.Option("--out", "-o", help=T_("The PDF to write."))],
+    calendar: Annotated[
+        Path | None, typer.Option(help=T_("The reminders too, as an iCalendar file (.ics)."))
+    ] = None,
+    paper: Annotated[
+        Literal["a4", "us-letter"], typer.Option(help=T_("What it is printed on."))
+    ] = ("a4"),
+    language: Annotated[
+        Literal["en", "de"] | None, typer.Option(help=T_("That of this shell when left out."))
+    ] = None,
+    clock: Annotated[Literal["24", "12"], typer.Option(help=T_("Hours of the clock."))] = "24",
+    as_json: JsonOption = False,
+) -> None:
+    """Print the sheet of one cook, a page to write on, and its reminders for a calendar."""
+    from fairsmoke.telling.reminders import calendar_content, calendar_of
+    from fairsmoke.telling.run_sheet import run_sheet_content, run_sheet_pdf
+
+    # Before anything is simulated: nobody waits for what cannot be written.
+    _check_target(out, ".pdf", b"%PDF")
+    if calendar is not None:
+        _check_target(calendar, ".ics", b"BEGIN:VCALENDAR")
+    plan, made = asked.plan(with_adjustments=False), datetime.now(UTC)
+    reader = replace(asked.reader, language=language or asked.reader.language, clock=clock)
+    sheet = run_sheet_pdf(run_sheet_content(plan, made), made, reader, paper=paper)
+    files = {out: sheet}
+    if calendar is not None:
+        files[calendar] = calendar_of(calendar_content(plan), made, reader)
+    for path, content in files.items():
+        _write_whole(path, content)
+    if as_json:
+        show_json({"form": 1, "written": [str(path) for path in files]})
+        return
+    for path in files:
+        say(asked.reader.say(N_("Written: %(file)s", file=str(path))))
+
+
+def _check_target(path: Path, ending: str, first: bytes) -> None:
+    """Refuse a name that is none of ours, so that no notebook or input is ever written over."""
+    name = str(path)
+    if path.suffix.lower() != ending:
+        raise JobError(N_("%(file)s: give it a name that ends in %(end)s.", file=name, end=ending))
+    if not path.parent.is_dir():
+        folder = str(path.parent)
+        raise JobError(
+            N_("%(file)s: there is no folder %(folder)s; make it first.", file=name, folder=folder)
         )
-    if told is None:
-        raise stopped("what was run is kept.")
-    return told
+    if path.is_dir():
+        raise JobError(N_("%(file)s is a folder; name a file.", file=name))
+    if path.exists():
+        with path.open("rb") as there:
+            if there.read(len(first)) not in (first, b""):
+                raise JobError(N_("%(file)s holds something else; name another.", file=name))
 
 
-def _day(source: _Source) -> "Day":
-    from fairsmoke.answers.when_day import day_of_file, day_of_trial
-    from fairsmoke.trial.clock import parse_instant, time_zone
-
-    if not source.serve:
-        raise JobError("say when it is served: --serve '2026-05-03 13:00'")
-    if source.file is not None:
-        if source.trial or source.cook:
-            raise JobError("say one thing to plan: a FILE, or a cook of a trial")
-        if not source.zone:
-            raise JobError("a file has no time zone; say --zone 'Europe/London'")
-        zone = time_zone(source.zone)
-        serve = parse_instant(source.serve, zone)
-        return day_of_file(source.file, serve, zone, draws=source.draws, seed=source.seed)
-    if not source.cook:
-        raise JobError("say which cook with --cook: its number in the plan, or its handle")
-    with opened(source.notebook) as book:
-        record = book.load_trial(trial_meant(book, source.trial))
-        zone = time_zone(source.zone or book.kitchen.time_zone)
-    serve = parse_instant(source.serve, zone)
-    return day_of_trial(record, source.cook, serve, zone, draws=source.draws, seed=source.seed)
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all."""
+    beside = path.with_name(f"{path.name}.{os.getpid()}.part")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    except OSError:
+        beside.unlink(missing_ok=True)
+        raise

@@ -1,134 +1,96 @@
 """Which method is worth trying: ``worth-trying``."""
 
-from pathlib import Path
+from dataclasses import asdict, dataclass
 from typing import Annotated
 
 import typer
 
-from fairsmoke.cli.finding import UnitsOption
-from fairsmoke.cli.screen import JsonOption, far_along, say, show_json, stopped
+from fairsmoke.cli.option_records import taking
+from fairsmoke.cli.screen import far_along, say, show_json, stopped
+from fairsmoke.cli.simulation_options import KitchenOptions, PieceOptions, RunOptions
+from fairsmoke.messages.message import N_, T_
+
+_CHART_WIDTH = 760
 
 
-def worth_trying(
-    cut: Annotated[str, typer.Option(help="brisket, pork shoulder …")] = "",
-    mass: Annotated[str, typer.Option(help="Trimmed: '5.6 kg', '12 lb 4 oz'.")] = "",
-    length: Annotated[str, typer.Option(help="'42 cm', '16 in'.")] = "",
-    width: Annotated[str, typer.Option(help="Its width.")] = "",
-    thick: Annotated[str, typer.Option(help="Where it is thickest.")] = "",
-    thin: Annotated[str, typer.Option(help="Where it is thinnest; usual when left out.")] = "",
-    fat_cap: Annotated[str, typer.Option(help="Of the cap; usual when left out.")] = "",
-    start: Annotated[str, typer.Option(help="Its temperature when it goes on.")] = "4 °C",
-    pit: Annotated[str, typer.Option(help="'107 to 149 °C', or one value.")] = "",
-    wrap_at: Annotated[str, typer.Option(help="Core: '60 to 80 °C'.")] = "",
-    until: Annotated[str, typer.Option(help="Core: '86 to 97 °C'.")] = "",
-    hold: Annotated[str, typer.Option(help="'60 to 74 °C'.")] = "",
-    hold_for: Annotated[str, typer.Option(help="'1 h to 16 h'.")] = "",
-    wraps: Annotated[str, typer.Option(help="Kinds, with commas.")] = "bare,paper,foil,boat",
-    pan: Annotated[str, typer.Option(help="Water pan: both, without, with.")] = "both",
-    hold_wrap: Annotated[str, typer.Option(help="On in every hold.")] = "foil",
+@dataclass(frozen=True)
+class RangeOptions:
+    """How far each factor goes."""
+
+    pit: Annotated[str, typer.Option(help=T_("'107 to 149 °C', or one value."))] = ""
+    wrap_at: Annotated[str, typer.Option(help=T_("Core: '60 to 80 °C'."))] = ""
+    until: Annotated[str, typer.Option(help=T_("Core: '86 to 97 °C'."))] = ""
+    hold: Annotated[str, typer.Option(help=T_("'60 to 74 °C'."))] = ""
+    hold_for: Annotated[str, typer.Option(help=T_("'1 h to 16 h'."))] = ""
+
+
+@dataclass(frozen=True)
+class QuestionOptions:
+    """What is looked for, and what the next trial can be made of."""
+
+    wraps: Annotated[str, typer.Option(help=T_("Kinds, with commas."))] = "bare,paper,foil,boat"
+    pan: Annotated[str, typer.Option(help=T_("Water pan: both, without, with."))] = "both"
+    hold_wrap: Annotated[str, typer.Option(help=T_("On in every hold."))] = "foil"
     base: Annotated[
         str,
-        typer.Option(help="The method to start the next trial from: 'pit=121 °C, wrap=paper'."),
-    ] = "",
+        typer.Option(help=T_("The method to start the next trial from: 'pit=121 °C, wrap=paper'.")),
+    ] = ""
     goals: Annotated[
-        str, typer.Option(help="Of yield, tenderness, crust, cap, time; with commas.")
-    ] = "yield,tenderness,crust,time",
+        str, typer.Option(help=T_("Of yield, tenderness, crust, cap, time; with commas."))
+    ] = "yield,tenderness,crust,time"
     worthwhile: Annotated[
-        str, typer.Option(help="Differences in yield and time that matter, with a comma.")
-    ] = "2 points,1 h",
-    most: Annotated[int, typer.Option(help="The largest number of pairs to look at.")] = 6,
+        str, typer.Option(help=T_("Differences in yield and time that matter, with a comma."))
+    ] = "2 points,1 h"
+    most: Annotated[int, typer.Option(help=T_("The largest number of pairs to look at."))] = 6
     halves: Annotated[
-        bool, typer.Option("--halves/--whole", help="Pairs are halves of one piece, or not.")
-    ] = False,
-    price_piece: Annotated[float | None, typer.Option(help="Of one piece.")] = None,
-    price_cook: Annotated[float | None, typer.Option(help="Of one cook: fuel, a night.")] = None,
-    currency: Annotated[str, typer.Option(help="Written behind sums.")] = "",
+        bool,
+        typer.Option("--halves/--whole", help=T_("Pairs are halves of one piece, or not.")),
+    ] = False
+    price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None
+    price_cook: Annotated[float | None, typer.Option(help=T_("Of one cook: fuel, a night."))] = None
+    currency: Annotated[str, typer.Option(help=T_("Written behind sums."))] = ""
     sure: Annotated[
-        float, typer.Option(help="Share of draws from which a method is beaten.")
-    ] = 0.9,
-    methods: Annotated[int, typer.Option(help="How many methods to cook.")] = 200,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known, on one column.")] = 40,
-    whole_draws: Annotated[int, typer.Option(help="How many of them on the whole body.")] = 4,
-    seed: Annotated[int, typer.Option(min=0, help="The same seed, the same numbers.")] = 1,
-    altitude: Annotated[str, typer.Option(help="Above the sea: '1600 m'.")] = "",
-    room: Annotated[str, typer.Option(help="Air outside the cooker.")] = "20 °C",
-    workers: Annotated[
-        int | None, typer.Option(min=1, help="Threads; all cores when left out.")
-    ] = None,
-    results: Annotated[
-        Path | None, typer.Option(help="Folder of what was run; the user's cache when left out.")
-    ] = None,
-    afresh: Annotated[bool, typer.Option("--afresh", help="Cook again what was cooked.")] = False,
-    chart: Annotated[
-        Path | None, typer.Option(help="Draw it too: a name in .png, .svg or .pdf.")
-    ] = None,
-    units: UnitsOption = None,
-    as_json: JsonOption = False,
+        float, typer.Option(help=T_("Share of draws from which a method is beaten."))
+    ] = 0.9
+    methods: Annotated[int, typer.Option(help=T_("How many methods to cook."))] = 200
+    draws: Annotated[int, typer.Option(help=T_("Draws of what is not known, on one column."))] = 40
+    whole_draws: Annotated[int, typer.Option(help=T_("How many of them on the whole body."))] = 4
+
+
+@taking(PieceOptions, RangeOptions, QuestionOptions, KitchenOptions, RunOptions)
+def worth_trying(
+    sizes: PieceOptions,
+    ranges: RangeOptions,
+    question: QuestionOptions,
+    place: KitchenOptions,
+    run: RunOptions,
 ) -> None:
     """Say which method is worth trying, and which knob the next trial should turn.
 
     Cooks many methods in the simulator. Ctrl-C stops it; the same command goes on from there.
     """
-    from fairsmoke.answers.store import usual_folder
-    from fairsmoke.answers.worth_trying import ask_for, cook_all, measures_of, space_of, way_of
-    from fairsmoke.planning.methods.choice import check_goals, tell_of
-    from fairsmoke.planning.size.cost import Prices
-    from fairsmoke.planning.size.how_many import Means
-    from fairsmoke.planning.size.repeats import Block
-    from fairsmoke.quantity import Units
-    from fairsmoke.telling.chart_style import form_of
-    from fairsmoke.telling.worth_trying import tried_json, tried_text
+    from fairsmoke.answers.worth_trying import WorthTrying, compute
+    from fairsmoke.telling.as_text import document_text
+    from fairsmoke.telling.worth_trying import worth_trying_json, worth_trying_sections
+    from fairsmoke.telling.worth_trying_chart import worth_trying_chart
 
-    if chart is not None:
-        form_of(chart)
-    wanted = tuple(part.strip() for part in goals.split(",") if part.strip())
-    check_goals(wanted, sure)
-    measures = measures_of(worthwhile)
-    block = Block(from_one="parent" if halves else "")
-    means = Means(block=block, most=most, prices=Prices(price_piece, price_cook, None, currency))
-    sizes = {
-        "cut": cut,
-        "mass": mass,
-        "length": length,
-        "width": width,
-        "thick": thick,
-        "thin": thin,
-        "fat_cap": fat_cap,
-        "start": start,
-    }
-    spans = {
-        "pit": pit,
-        "wrap-at": wrap_at,
-        "until": until,
-        "hold": hold,
-        "hold-for": hold_for,
-    }
-    asked = ask_for(
-        sizes,
-        space_of(spans, wraps=wraps, pan=pan, hold_wrap=hold_wrap),
-        way_of(base),
-        kitchen={"altitude": altitude, "room": room},
-        methods=methods,
-        members=draws,
-        whole=whole_draws,
-        seed=seed,
+    run.check()
+    reader = run.reader()
+    asked = WorthTrying(
+        sizes.said, asdict(ranges), kitchen=place.said, seed=run.seed, **asdict(question)
     )
-    with far_along("Methods") as tell:
-        found = cook_all(
-            asked,
-            results or usual_folder(),
-            workers=workers,
-            progress=tell,
-            afresh=afresh,
-        )
-    if not found.complete:
-        raise stopped(f"{int(found.done.sum())} of {found.done.size} methods are kept.")
-    told = tell_of(asked, found, measures, means, wanted, sure)
-    shown = Units.named(units or "metric")
-    show_json(tried_json(told)) if as_json else say(tried_text(told, shown))
-    if chart is not None:
-        from fairsmoke.telling.worth_trying_chart import write_worth_chart
-
-        write_worth_chart(told, chart, shown)
-        if not as_json:
-            say(f"Drawn: {chart}")
+    try:
+        with far_along(N_("Methods")) as tell:
+            found = compute(asked, **run.how(tell))
+    except KeyboardInterrupt as stop:
+        done, of = stop.args or (0, asked.methods)
+        message = N_("%(done)s of %(of)s methods are kept.", done=done, of=of)
+        raise stopped(message) from None
+    numbers = worth_trying_json(found)
+    if run.as_json:
+        show_json(numbers)
+    else:
+        say(document_text(worth_trying_sections(found), reader))
+    run.draw(
+        lambda: worth_trying_chart(numbers, reader, _CHART_WIDTH, background="white", ranking=True)
+    )

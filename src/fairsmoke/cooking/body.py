@@ -68,8 +68,9 @@ class Body(NamedTuple):
 def one_column(piece: Piece, constants: Constants = DEFAULT, cells: int = CELLS) -> Body:
     """Return the reduced body: one column through the thick part.
 
-    Its curvature is chosen so that the core warms as the piece's does (core_curvature), and it keeps
-    thickness and mass. Edges and thin ends are not in it: losses are those of the thick part.
+    Its curvature is chosen so that the core warms as the piece's does, and it keeps thickness and
+    mass (outline.core_curvature). Edges and thin ends are not in it: losses are those of the
+    thick part.
     """
     outline, flesh = _checked(piece, constants)
     curvature = core_curvature(outline)

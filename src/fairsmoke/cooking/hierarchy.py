@@ -20,19 +20,20 @@ from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import Constants
 from fairsmoke.cooking.experiments import Case, Outcome
 from fairsmoke.cooking.experiments.curves import Curve
-from fairsmoke.cooking.logged_cooks import Between, core_curve
 from fairsmoke.cooking.logged_cooks import NAMES as OPEN_NAMES
+from fairsmoke.cooking.logged_cooks import Between, core_curve
 from fairsmoke.cooking.rerun import CONVECTION, PLATE, bone_share, measures, run_experiment
 from fairsmoke.cooking.run import ProtocolError
 from fairsmoke.physics.ranges import FloatArray
 
 READING_K, TIME_SHARE, LOSS_SHARE = 2.5, 0.12, 0.02
 """What a datum may be off besides what its cook leaves open (one standard deviation): a probe and
-what the model leaves over (K), a time to the half hour (of its logarithm), a loss (share of mass)."""
+what the model leaves over (K), a time to the half hour (of its logarithm), a loss (share)."""
 
 _CANNOT_BE_COOKED = 5.0
 _STEP = 0.05
-_CASE_CONVECTION, _CASE_PLATE_K = 0.4, 15.0
+CASE_CONVECTION, CASE_PLATE_K = 0.4, 15.0
+"""How far convection (of its logarithm) and plate (K) of a published cook lie from the middle."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,8 @@ def case_datum(source: str, case: Case, outcome: Outcome) -> Datum:
         for name, gap in gaps.items():
             drawn[name] = gap.low + float(norm.cdf(drawn[name])) * (gap.high - gap.low)
         if air:
-            drawn[CONVECTION] = math.exp(_CASE_CONVECTION * drawn[CONVECTION])
-            drawn[PLATE] = _CASE_PLATE_K * drawn[PLATE]
+            drawn[CONVECTION] = math.exp(CASE_CONVECTION * drawn[CONVECTION])
+            drawn[PLATE] = CASE_PLATE_K * drawn[PLATE]
         try:
             cooked = run_experiment(constants, case, drawn, whole_body=whole_body)
         except (ProtocolError, BodyError, ValueError):

@@ -39,7 +39,9 @@ SAMPLES = 145
 MIDDLE = 0
 """The member that has the middle of everything."""
 
-OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding", "collagen opening"})
+OF_THE_PIECE = frozenset(
+    {"thickness", "fat", "water", "convection", "skin", "holding", "collagen opening"}
+)
 """Unknowns that each piece and its place draw anew; the others are one for all pieces."""
 
 VALUES = (

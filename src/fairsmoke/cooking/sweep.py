@@ -254,8 +254,8 @@ def _collagen(changes: FloatArray, body: Body) -> FloatArray:
 
 def _crust(states: FloatArray, body: Body, normal: FloatArray) -> FloatArray:
     """Return dried solids at the top (kg/m²), mean over the piece, by member."""
-    spread = UNKNOWNS[NAMES.index("thickness")].spread
-    thick = np.exp(spread * normal[:, NAMES.index("thickness")])
+    deviation = UNKNOWNS[NAMES.index("thickness")].standard_deviation
+    thick = np.exp(deviation * normal[:, NAMES.index("thickness")])
     solids = body.shape.fixed[None, :, SOLIDS] * thick[:, None, None]
     each = dried_kg_m2(states[:, WATER] / solids, solids)
     return np.asarray(each @ body.shape.plan_m2 / np.sum(body.shape.plan_m2))

@@ -5,18 +5,25 @@ What is drawn, in this order, all from one stream of chance:
 1. the order in which the sets of pieces are cooked (of unmatched pieces: who goes to which cook);
 2. where a cook has fewer positions than arms: which arms share a cook (`incomplete`), and for
    awkward numbers the layout found by search (`exchange`);
-3. which arm stands where: one of the even layouts of `judging.even_layouts`, each equally likely;
+3. which arm stands where: one of the even layouts of `design.even_layouts`, each equally likely;
    in a Latin square of six arms and more, one of the squares of `latin`;
 4. within each set, which piece gets which arm: every order equally likely.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
-from fairsmoke.design.estimability import freedom_line, shares_of
+from fairsmoke.design.estimability import (
+    Confounding,
+    freedom_clauses,
+    freedoms,
+    one_line,
+    shares_of,
+)
 from fairsmoke.design.even_layouts import (
     EvenBlock,
     EvenLayouts,
@@ -28,15 +35,28 @@ from fairsmoke.design.incomplete import incomplete_blocks
 from fairsmoke.design.latin import LISTED_UP_TO, random_square, williams_orders
 from fairsmoke.design.matching import matched_sets
 from fairsmoke.design.random_words import Chance
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, PlannedPiece, Slot
 
 ALGORITHM = "fairsmoke draw 1: words of PCG64 (NumPy)"
 """Names the way of drawing; a change of what a seed gives raises the number."""
+SEARCH_ALGORITHM = "fairsmoke draw 2: words of PCG64 (NumPy)"
+"""Draws again, among the best layouts of a search, where an arm came to be tied to a place."""
 
 _TRIES = 500
 
-Rows = tuple[tuple[int, ...], ...]
+ArmRows = tuple[tuple[int, ...], ...]
+"""The arms of each block by their numbers, in the order of its places."""
+
+KIND_NAMES = {
+    LayoutKind.MATCHED: N_("matched sets"),
+    LayoutKind.HALVES: N_("halves"),
+    LayoutKind.BLOCKS: N_("blocks"),
+    LayoutKind.LATIN: N_("latin square"),
+    LayoutKind.INCOMPLETE: N_("incomplete blocks"),
+    LayoutKind.SEARCH: N_("search"),
+}
 
 
 @dataclass(frozen=True)
@@ -71,7 +91,8 @@ def draw_layout(
     wish = wish or Wish()
     kind = wish.kind or suitable_kind(at_hand, len(arms))
     frame = _frame(at_hand, arms, kind)
-    return _drawn(at_hand, tuple(arms), frame, seed, wish.swap)
+    algorithm = SEARCH_ALGORITHM if kind is LayoutKind.SEARCH else ALGORITHM
+    return _drawn(at_hand, tuple(arms), frame, seed, wish.swap, algorithm)
 
 
 def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
@@ -80,15 +101,21 @@ def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
     The sets of pieces are those of the layout: matching is no chance. Raises DesignError when it
     was drawn in a way that is not known here.
     """
-    if layout.algorithm != ALGORITHM:
+    if layout.algorithm not in (ALGORITHM, SEARCH_ALGORITHM):
         raise DesignError(
-            f"the layout was drawn by '{layout.algorithm}', and this Fairsmoke draws by "
-            f"'{ALGORITHM}'; use the version that drew it"
+            N_(
+                "the layout was drawn by “%(theirs)s”, and this Fairsmoke draws by “%(ours)s”; use "
+                "the version that drew it",
+                theirs=layout.algorithm,
+                ours=SEARCH_ALGORITHM,
+            )
         )
     place = {piece.id: number for number, piece in enumerate(at_hand.pieces)}
     unknown = [slot.piece for slot in layout.slots if slot.piece not in place]
     if unknown:
-        raise DesignError(f"the layout has pieces that are not at hand: {', '.join(unknown)}")
+        raise DesignError(
+            N_("the layout has pieces that are not at hand: %(pieces)s", pieces=Listed(unknown))
+        )
     frame = _frame(at_hand, arms, layout.kind)
     if layout.kind in (LayoutKind.MATCHED, LayoutKind.LATIN, LayoutKind.INCOMPLETE):
         blocks: dict[str, list[int]] = {}
@@ -98,7 +125,7 @@ def draw_again(at_hand: AtHand, arms: Sequence[str], layout: Layout) -> Layout:
         used = {number for one in sets for number in one}
         spare = tuple(i for i in range(len(at_hand.pieces)) if i not in used)
         frame = _Frame(layout.kind, sets, spare, frame.size, frame.per_cook)
-    return _drawn(at_hand, tuple(arms), frame, layout.seed, layout.swap)
+    return _drawn(at_hand, tuple(arms), frame, layout.seed, layout.swap, layout.algorithm)
 
 
 def suitable_kind(at_hand: AtHand, n_arms: int) -> LayoutKind:
@@ -117,11 +144,15 @@ def suitable_kind(at_hand: AtHand, n_arms: int) -> LayoutKind:
 def _frame(at_hand: AtHand, arms: Sequence[str], kind: LayoutKind) -> _Frame:
     pieces, room, n_arms = at_hand.pieces, len(at_hand.spots), len(arms)
     if n_arms < 2:
-        raise DesignError("a comparison needs at least two arms")
+        raise DesignError(N_("a comparison needs at least two arms"))
     if any(piece.arm is not None for piece in pieces) and kind is not LayoutKind.MATCHED:
         raise DesignError(
-            "where the meat itself is what differs, pieces can only be matched across the arms: "
-            f"draw '{LayoutKind.MATCHED}', not '{kind}'"
+            N_(
+                "where the meat itself is what differs, pieces can only be matched across the "
+                "arms: draw “%(matched)s”, not “%(kind)s”",
+                matched=KIND_NAMES[LayoutKind.MATCHED],
+                kind=KIND_NAMES[kind],
+            )
         )
     if kind is LayoutKind.HALVES:
         return _halves(at_hand, n_arms)
@@ -133,27 +164,47 @@ def _frame(at_hand: AtHand, arms: Sequence[str], kind: LayoutKind) -> _Frame:
     if kind is LayoutKind.INCOMPLETE:
         if not 2 <= room < n_arms:
             raise DesignError(
-                f"incomplete blocks are for cooks with room for two or more pieces and fewer than "
-                f"arms; there are {room} positions for {n_arms} arms"
+                N_(
+                    "incomplete blocks are for cooks with room for two or more pieces and fewer "
+                    "than arms; there are %(room)s positions for %(arms)s arms",
+                    room=room,
+                    arms=n_arms,
+                )
             )
         size = room
     per_cook = max(1, room // size) if room else max(1, -(-len(pieces) // (size * at_hand.cooks)))
     if room and room < size:
         raise DesignError(
-            f"a cook has {room} positions and there are {n_arms} arms: name more positions, or "
-            f"draw '{LayoutKind.INCOMPLETE}'"
+            N_(
+                "a cook has %(room)s positions and there are %(arms)s arms: name more positions, "
+                "or draw “%(incomplete)s”",
+                room=room,
+                arms=n_arms,
+                incomplete=KIND_NAMES[LayoutKind.INCOMPLETE],
+            )
         )
     n_sets = min(len(pieces) // size, per_cook * at_hand.cooks)
     if n_sets < 1:
         raise DesignError(
-            f"{size} pieces are needed for one set, and there are {len(pieces)}: get more pieces, "
-            "or compare fewer arms"
+            N_(
+                "%(size)s pieces are needed for one set, and there are %(pieces)s: get more "
+                "pieces, or compare fewer arms",
+                size=size,
+                pieces=len(pieces),
+            )
         )
     if kind is LayoutKind.LATIN:
         if not (room == n_arms and n_sets >= n_arms):
             raise DesignError(
-                f"a Latin square of {n_arms} arms needs {n_arms} positions, {n_arms} cooks and "
-                f"{n_arms**2} pieces; there are {room}, {at_hand.cooks} and {len(pieces)}"
+                N_(
+                    "a Latin square of %(arms)s arms needs %(arms)s positions, %(arms)s cooks and "
+                    "%(needed)s pieces; there are %(room)s, %(cooks)s and %(pieces)s",
+                    arms=n_arms,
+                    needed=n_arms**2,
+                    room=room,
+                    cooks=at_hand.cooks,
+                    pieces=len(pieces),
+                )
             )
         n_sets, per_cook = n_arms, 1
     found = matched_sets(pieces, size, n_sets)
@@ -165,14 +216,18 @@ def _halves(at_hand: AtHand, n_arms: int) -> _Frame:
     for number, piece in enumerate(at_hand.pieces):
         if piece.half_of is None:
             raise DesignError(
-                f"piece '{piece.id}' is no half of another: say 'half_of' for each, or draw "
-                f"'{LayoutKind.MATCHED}'"
+                N_(
+                    "piece “%(piece)s” is no half of another: name each “left of brisket-1”, or "
+                    "draw “%(matched)s”",
+                    piece=piece.shown,
+                    matched=KIND_NAMES[LayoutKind.MATCHED],
+                )
             )
         wholes.setdefault(piece.half_of, []).append(number)
     size = min(n_arms, min(len(parts) for parts in wholes.values()))
     room = len(at_hand.spots)
     if size < 2 or (room and room < size):
-        raise DesignError("each whole piece needs two parts or more that have room in one cook")
+        raise DesignError(N_("each whole piece needs two parts or more that have room in one cook"))
     per_cook = max(1, room // size) if room else max(1, -(-len(wholes) // at_hand.cooks))
     kept = list(wholes.values())[: per_cook * at_hand.cooks]
     sets = tuple(tuple(parts[:size]) for parts in kept)
@@ -187,8 +242,14 @@ def _whole_cooks(at_hand: AtHand, n_arms: int) -> _Frame:
     n_cooks = min(at_hand.cooks, len(at_hand.pieces) // size) if size else 0
     if n_cooks < 1:
         raise DesignError(
-            f"every cook needs each of the {n_arms} arms as often: there are {room} places and "
-            f"{len(at_hand.pieces)} pieces; get more, or draw '{LayoutKind.SEARCH}'"
+            N_(
+                "every cook needs each of the %(arms)s arms as often: there are %(room)s places "
+                "and %(pieces)s pieces; get more, or draw “%(search)s”",
+                arms=n_arms,
+                room=room,
+                pieces=len(at_hand.pieces),
+                search=KIND_NAMES[LayoutKind.SEARCH],
+            )
         )
     places = tuple(range(size * n_cooks))
     spare = tuple(range(size * n_cooks, len(at_hand.pieces)))
@@ -202,23 +263,25 @@ def _every_piece(at_hand: AtHand) -> _Frame:
     return _Frame(LayoutKind.SEARCH, (tuple(range(used)),), spare, room, 1)
 
 
-def _drawn(at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool) -> Layout:
+def _drawn(
+    at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, seed: int, swap: bool, algorithm: str
+) -> Layout:
     chance = Chance(seed)
     if swap and not at_hand.spots:
-        raise DesignError("pieces can only change places where the positions are named")
+        raise DesignError(N_("pieces can only change places where the positions are named"))
     if frame.kind in (LayoutKind.BLOCKS, LayoutKind.SEARCH):
-        slots = _loose(at_hand, arms, frame, chance, swap)
+        slots = _loose(at_hand, arms, frame, chance, swap, algorithm)
     else:
         slots = _in_sets(at_hand, arms, frame, chance, swap)
     slots.sort(key=lambda slot: (slot.cook, slot.block, slot.spot.text if slot.spot else ""))
     return Layout(
         kind=frame.kind,
         seed=seed,
-        algorithm=ALGORITHM,
+        algorithm=algorithm,
         swap=swap,
         slots=tuple(slots),
         spare=tuple(at_hand.pieces[number].id for number in frame.spare),
-        free=line_of(slots, arms),
+        free=one_line([str(one) for one in freedom_of(slots, {arm: arm for arm in arms})]),
     )
 
 
@@ -229,7 +292,7 @@ def _in_sets(
     of_block = _arms_of_blocks(len(arms), frame, len(sets), chance)
     groups = [number % frame.per_cook for number in range(len(sets))]
     if not at_hand.spots:
-        rows: Rows = tuple(tuple(chance.shuffled(one)) for one in of_block)
+        rows: ArmRows = tuple(tuple(chance.shuffled(one)) for one in of_block)
         places = [tuple(range(frame.size)) for _ in sets]
     else:
         places = [tuple(range(group * frame.size, (group + 1) * frame.size)) for group in groups]
@@ -275,7 +338,10 @@ def _pieces_to_arms(
     missing = [arms[arm] for arm in row if arms[arm] not in by_arm]
     if missing:
         raise DesignError(
-            f"no piece of a set is of arm {', '.join(missing)}: each arm needs its own"
+            N_(
+                "no piece of a set is of arm %(arms)s: each arm needs its own",
+                arms=Listed(missing),
+            )
         )
     return [by_arm[arms[arm]] for arm in row]
 
@@ -298,7 +364,7 @@ def _rows(
     n_spots: int,
     chance: Chance,
     swap: bool,
-) -> Rows:
+) -> ArmRows:
     if swap:
         # Every piece stands everywhere for as long: nothing is left to be made even.
         return tuple(tuple(chance.shuffled(one)) for one in of_block)
@@ -308,7 +374,7 @@ def _rows(
     return even_rows(blocks, n_arms, n_spots, chance)
 
 
-def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Chance) -> Rows:
+def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Chance) -> ArmRows:
     """Draw an even layout of the blocks in which no arm is tied to a place, if there is one.
 
     Of the even layouts those that are tied are drawn again, so that the others stay equally
@@ -318,8 +384,11 @@ def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Ch
         layouts = EvenLayouts(blocks, n_arms, n_spots)
     except TooManyLayoutsError as error:
         raise DesignError(
-            f"the layout cannot be drawn evenly: {error} Cook fewer sets in one trial, let the "
-            "pieces change places during the cook, or draw without positions"
+            N_(
+                "the layout cannot be drawn evenly: %(why)s. Cook fewer sets in one trial, let "
+                "the pieces change places during the cook, or draw without positions",
+                why=error.message,
+            )
         ) from error
     first = rows = layouts.draw(chance.below)
     for _ in range(_TRIES):
@@ -329,24 +398,35 @@ def even_rows(blocks: Sequence[EvenBlock], n_arms: int, n_spots: int, chance: Ch
     return first
 
 
-def _tied(blocks: Sequence[EvenBlock], rows: Rows, n_arms: int) -> bool:
+def _tied(blocks: Sequence[EvenBlock], rows: ArmRows, n_arms: int) -> bool:
     flat = np.array([[arm for row in rows for arm in row]], dtype=np.intp)
     return bool(tied(flat, blocks, n_arms)[0])
 
 
 def _loose(
-    at_hand: AtHand, arms: tuple[str, ...], frame: _Frame, chance: Chance, swap: bool
+    at_hand: AtHand,
+    arms: tuple[str, ...],
+    frame: _Frame,
+    chance: Chance,
+    swap: bool,
+    algorithm: str,
 ) -> list[Slot]:
     """Lay out pieces that are not matched: a cook is the block."""
     if swap:
-        raise DesignError(f"pieces change places within sets; draw '{LayoutKind.MATCHED}' for that")
+        raise DesignError(
+            N_(
+                "pieces change places within sets; draw “%(matched)s” for that",
+                matched=KIND_NAMES[LayoutKind.MATCHED],
+            )
+        )
     members = chance.shuffled(frame.sets[0])
     cooks = [number // frame.size for number in range(len(members))]
     seats = [number % frame.size for number in range(len(members))]
     if frame.kind is LayoutKind.BLOCKS:
         found = _blocks_arms(at_hand, len(arms), cooks, frame, chance)
     else:
-        found = _searched_arms(at_hand, len(arms), cooks, seats, chance)
+        tries = _TRIES if algorithm == SEARCH_ALGORITHM else 0
+        found = _searched_arms(at_hand, len(arms), cooks, seats, chance, tries)
     return [
         Slot(
             piece=at_hand.pieces[piece].id,
@@ -372,18 +452,35 @@ def _blocks_arms(
 
 
 def _searched_arms(
-    at_hand: AtHand, n_arms: int, cooks: Sequence[int], seats: Sequence[int], chance: Chance
+    at_hand: AtHand,
+    n_arms: int,
+    cooks: Sequence[int],
+    seats: Sequence[int],
+    chance: Chance,
+    tries: int,
 ) -> list[int]:
+    """Draw one of the best layouts; again, up to so often, while an arm is tied to a place."""
     cook = shares_of([str(number) for number in cooks])
     place = shares_of([str(number) for number in seats])
     columns = np.column_stack([cook, place]) if at_hand.spots else cook
     found = search(columns, n_arms, chance)
     if not found.estimable and at_hand.spots:
         found = search(cook, n_arms, chance)
-    row = found.layouts[chance.below(len(found.layouts))]
+    first = row = found.layouts[chance.below(len(found.layouts))]
+    for _ in range(tries if at_hand.spots else 0):
+        if not _tied_to_a_level(np.array(row, dtype=np.intp), n_arms, place):
+            break
+        row = found.layouts[chance.below(len(found.layouts))]
+    else:
+        row = first
     # Which arm has which part in the layout is left to chance too.
     names = chance.order(n_arms)
     return [names[int(arm)] for arm in row]
+
+
+def _tied_to_a_level(arms: NDArray[np.intp], n_arms: int, shares: FloatArray) -> bool:
+    found = freedoms(arms, n_arms, {"place": shares})
+    return any(one.confounding is Confounding.COMPLETE for one in found)
 
 
 def disturbances_of(slots: Sequence[Slot]) -> dict[str, FloatArray]:
@@ -405,10 +502,15 @@ def _place_shares(slots: Sequence[Slot]) -> FloatArray:
     return np.array([[places.count(one) / len(places) for one in known] for places in visited])
 
 
-def line_of(slots: Sequence[Slot], arms: Sequence[str]) -> str:
-    """Say in one line which comparisons of a layout are free of which disturbances."""
+def freedom_of(slots: Sequence[Slot], arms: Mapping[str, str]) -> list[Message]:
+    """Say which comparisons of a layout are free of which disturbances, each in a clause.
+
+    ``arms``: what each arm is called, by its handle, in the trial's order.
+    """
     present = [arm for arm in arms if any(slot.arm == arm for slot in slots)]
     numbers = np.array([present.index(slot.arm) for slot in slots], dtype=np.intp)
-    line = freedom_line(present, numbers, disturbances_of(slots))
-    missing = [arm for arm in arms if arm not in present]
-    return f"{line} No piece is left for {', '.join(missing)}." if missing else line
+    said = freedom_clauses([arms[arm] for arm in present], numbers, disturbances_of(slots))
+    missing = [arms[arm] for arm in arms if arm not in present]
+    if missing:
+        said.append(N_("no piece is left for %(arms)s", arms=Listed(missing)))
+    return said

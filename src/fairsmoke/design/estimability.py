@@ -16,18 +16,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.design.exchange import FloatArray, information, taken_out
+from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 
 IntArray = NDArray[np.intp]
 
 _TINY = 1e-9
 
 
-class Standing(StrEnum):
-    """How a comparison stands to a disturbance."""
+class Confounding(StrEnum):
+    """How far a comparison is confounded with a disturbance."""
 
-    FREE = "free"
-    AT_A_PRICE = "can be taken out"
-    TIED = "cannot be told apart"
+    NONE = "none"
+    PARTIAL = "partial"
+    """It can be taken out by calculation, at a price."""
+    COMPLETE = "complete"
+    """Nothing can tell the two apart."""
+
+
+DISTURBANCES = {
+    "cook": N_("the cook"),
+    "pair": N_("the pair"),
+    "set": N_("the set"),
+    "place": N_("the place"),
+}
+_OF_ITS_OWN = {
+    "cook": N_("every piece has a cook of its own, so chance alone shares out what it does"),
+    "pair": N_("every piece has a pair of its own, so chance alone shares out what it does"),
+    "set": N_("every piece has a set of its own, so chance alone shares out what it does"),
+    "place": N_(
+        "every piece has a place of its own, so chance alone shares out what the place does"
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -41,7 +60,7 @@ class Freedom:
 
     disturbance: str
     arms: tuple[int, int]
-    standing: Standing
+    confounding: Confounding
     leans: float
     efficiency: float
 
@@ -72,10 +91,11 @@ def freedoms(
             leans = _leans(arms, pair, shares)
             efficiency = plain[pair] / told[pair] if np.isfinite(told[pair]) else 0.0
             if leans < _TINY:
-                standing = Standing.FREE
+                confounding = Confounding.NONE
             else:
-                standing = Standing.AT_A_PRICE if efficiency > _TINY else Standing.TIED
-            found.append(Freedom(name, pair, standing, leans, efficiency))
+                told_apart = efficiency > _TINY
+                confounding = Confounding.PARTIAL if told_apart else Confounding.COMPLETE
+            found.append(Freedom(name, pair, confounding, leans, efficiency))
     return tuple(found)
 
 
@@ -108,12 +128,12 @@ def _variances(arms: IntArray, n_arms: int, columns: FloatArray) -> dict[tuple[i
     return variances
 
 
-def freedom_line(
+def freedom_clauses(
     arm_names: Sequence[str],
     arms: IntArray,
     disturbances: Mapping[str, FloatArray],
-) -> str:
-    """Say in one line which comparisons are free of what, at which price, and which are tied."""
+) -> list[Message]:
+    """Say which comparisons are free of what, at which price, and which are tied, in clauses."""
     n_arms = len(arm_names)
     found = freedoms(arms, n_arms, disturbances)
     names = list(dict.fromkeys(one.disturbance for one in found))
@@ -121,71 +141,89 @@ def freedom_line(
     free, said = [], []
     for name in names:
         own = [one for one in found if one.disturbance == name]
-        if all(one.standing is Standing.FREE for one in own):
-            free.append(name)
-        elif _all_alone(disturbances[name]) and len(arms) > n_arms:
-            said.append(
-                f"every piece has {_one(name)} of its own, so chance alone shares out what "
-                f"{_the(name)} does"
-            )
+        if all(one.confounding is Confounding.NONE for one in own):
+            free.append(_named(name))
+        elif each_alone(disturbances[name]) and len(arms) > n_arms:
+            said.append(_OF_ITS_OWN[name])
         else:
             said += _clauses(name, own, arm_names, len(pairs))
     if free:
-        whose = _comparisons(arm_names, pairs, len(pairs))
-        said.insert(0, f"{whose} free of {_listed([_the(name) for name in free])}")
+        said.insert(0, _free(_comparisons(arm_names, pairs, len(pairs)), Listed(free, "and")))
     joint = min(jointly(arms, n_arms, disturbances).values()) if disturbances else 1.0
-    own_prices = [one.efficiency for one in found if one.standing is Standing.AT_A_PRICE]
+    own_prices = [one.efficiency for one in found if one.confounding is Confounding.PARTIAL]
     if len(own_prices) > len(pairs) and 0 < joint < min(own_prices) - 0.005:
-        said.append(f"all of these together cost up to {100 * (1 - joint):.0f} %")
-    if not said:
-        return "Nothing varies between the pieces but the arm and the piece itself."
-    line = "; ".join(said)
-    return f"{line[0].upper()}{line[1:]}."
+        said.append(N_("all of these together cost up to %(cost)s %%", cost=_percent(joint)))
+    return said or [N_("nothing varies between the pieces but the arm and the piece itself")]
 
 
-def _clauses(name: str, own: Sequence[Freedom], arm_names: Sequence[str], of: int) -> list[str]:
+def one_line(clauses: Sequence[str]) -> str:
+    """Return clauses as one sentence."""
+    line = "; ".join(clauses)
+    return f"{line[:1].upper()}{line[1:]}."
+
+
+def each_alone(shares: FloatArray) -> bool:
+    """Tell whether every level of a disturbance has at most one piece."""
+    return bool(np.all((shares > 0).sum(axis=0) <= 1))
+
+
+def _named(name: str) -> Words:
+    return DISTURBANCES.get(name, name)
+
+
+def _percent(efficiency: float) -> str:
+    return f"{100 * (1 - efficiency):.0f}"
+
+
+def _free(whose: tuple[Words, int], of: Words) -> Message:
+    words, count = whose
+    return NN_(
+        "%(whose)s is free of %(what)s",
+        "%(whose)s are free of %(what)s",
+        count,
+        whose=words,
+        what=of,
+    )
+
+
+def _clauses(name: str, own: Sequence[Freedom], arm_names: Sequence[str], of: int) -> list[Message]:
     said = []
-    for standing in Standing:
-        these = [one for one in own if one.standing is standing]
+    for confounding in Confounding:
+        these = [one for one in own if one.confounding is confounding]
         if not these:
             continue
         whose = _comparisons(arm_names, [one.arms for one in these], of)
-        if standing is Standing.FREE:
-            said.append(f"{whose} free of {_the(name)}")
-        elif standing is Standing.TIED:
-            whose = whose.replace(" is", "").replace(" are", "")
-            said.append(f"{whose} cannot be told apart from {_the(name)}")
+        values = {"whose": whose[0], "what": _named(name)}
+        if confounding is Confounding.NONE:
+            said.append(_free(whose, _named(name)))
+        elif confounding is Confounding.COMPLETE:
+            said.append(N_("%(whose)s cannot be told apart from %(what)s", **values))
         else:
-            worst = 100 * (1 - min(one.efficiency for one in these))
-            price = f"up to {worst:.0f} %" if len(these) > 1 else f"{worst:.0f} %"
-            whose = whose.replace(" is", "").replace(" are", "")
+            cost = _percent(min(one.efficiency for one in these))
             said.append(
-                f"{whose} can be freed of {_the(name)} by calculation, at {price} of what the "
-                "pieces tell"
+                NN_(
+                    "%(whose)s can be freed of %(what)s by calculation, at %(cost)s %% of what "
+                    "the pieces tell",
+                    "%(whose)s can be freed of %(what)s by calculation, at up to %(cost)s %% of "
+                    "what the pieces tell",
+                    len(these),
+                    cost=cost,
+                    **values,
+                )
             )
     return said
 
 
-def _comparisons(arm_names: Sequence[str], pairs: Sequence[tuple[int, int]], of: int) -> str:
+def _comparisons(
+    arm_names: Sequence[str], pairs: Sequence[tuple[int, int]], of: int
+) -> tuple[Words, int]:
+    """Return which comparisons are meant, in words, and how many they are."""
     if len(pairs) == of and of > 1:
-        return "all comparisons are"
+        return N_("all comparisons"), len(pairs)
     if len(pairs) > 3:
-        return f"{len(pairs)} of {of} comparisons are"
-    named = [f"“{arm_names[i]}” against “{arm_names[j]}”" for i, j in pairs]
-    return f"{_listed(named)} {'is' if len(named) == 1 else 'are'}"
-
-
-def _all_alone(shares: FloatArray) -> bool:
-    return bool(np.all((shares > 0).sum(axis=0) <= 1))
-
-
-def _the(name: str) -> str:
-    return f"the {name}"
-
-
-def _one(name: str) -> str:
-    return f"a {name}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+        return N_("%(some)s of %(all)s comparisons", some=len(pairs), all=of), len(pairs)
+    named = [
+        N_("“%(first)s” against “%(second)s”", first=arm_names[i], second=arm_names[j])
+        for i, j in pairs
+    ]
+    return Listed(named, "and"), len(pairs)

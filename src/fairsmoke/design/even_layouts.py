@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.layouts import arrangement_count, arrangements
+from fairsmoke.messages.message import N_
 
 Counts = tuple[int, ...]
 """How often each arm stands in each position, arm by arm."""
@@ -113,7 +114,11 @@ class EvenLayouts:
         for block in self.blocks:
             if len(block.arms) != len(block.positions):
                 raise DesignError(
-                    f"a block has {len(block.positions)} positions for {len(block.arms)} pieces."
+                    N_(
+                        "a block has %(positions)s positions for %(pieces)s pieces",
+                        positions=len(block.positions),
+                        pieces=len(block.arms),
+                    )
                 )
             np.add.at(arms, list(block.arms), 1)
             np.add.at(places, list(block.positions), 1)
@@ -123,7 +128,9 @@ class EvenLayouts:
     def _orders_of(self, block: EvenBlock) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
         labels = np.array(block.arms, dtype=np.intp)
         if arrangement_count(labels) > MOST_ORDERS:
-            raise TooManyLayoutsError(f"a block of {len(labels)} pieces has too many orders.")
+            raise TooManyLayoutsError(
+                N_("a block of %(pieces)s pieces has too many orders", pieces=len(labels))
+            )
         rows = [tuple(int(arm) for arm in row) for row in arrangements(labels)]
         return [
             (
@@ -149,14 +156,14 @@ class EvenLayouts:
             reached: dict[Counts, int] = {}
             steps += len(orders) * len(ways[-1])
             if steps > MOST_STEPS:
-                raise TooManyLayoutsError("there are too many layouts to count.")
+                raise TooManyLayoutsError(N_("there are too many layouts to count"))
             for table, many in ways[-1].items():
                 for _, cells in orders:
                     if all(table[cell] < limits[cell] for cell in cells):
                         found = _more(table, cells)
                         reached[found] = reached.get(found, 0) + many
             if len(reached) > MOST_TABLES:
-                raise TooManyLayoutsError("there are too many layouts to count.")
+                raise TooManyLayoutsError(N_("there are too many layouts to count"))
             ways.append(reached)
         return ways
 

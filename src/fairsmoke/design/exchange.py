@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.random_words import Chance
+from fairsmoke.messages.message import N_
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -75,7 +76,13 @@ def search(columns: FloatArray, n_arms: int, chance: Chance, *, which: Criterion
     """
     n = len(columns)
     if n < n_arms:
-        raise DesignError(f"{n_arms} arms need at least {n_arms} pieces, and there are {n}")
+        raise DesignError(
+            N_(
+                "%(arms)s arms need at least %(arms)s pieces, and there are %(pieces)s",
+                arms=n_arms,
+                pieces=n,
+            )
+        )
     rest = taken_out(columns)
     if n_arms**n <= MOST_LISTED:
         found = _all_best(rest, n_arms, n, which)

@@ -9,6 +9,7 @@ import numpy as np
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.exchange import FloatArray, criterion
 from fairsmoke.design.random_words import Chance
+from fairsmoke.messages.message import N_
 
 STARTS = 30
 STARTS_FOR_BALANCE = 500
@@ -65,12 +66,19 @@ def incomplete_blocks(n_arms: int, size: int, n_blocks: int, chance: Chance) -> 
     if n_blocks * (size - 1) < n_arms - 1:
         needed = -(-(n_arms - 1) // (size - 1)) if size > 1 else 0
         mend = (
-            f"plan at least {needed} cooks, or compare fewer arms"
+            N_("plan at least %(needed)s cooks, or compare fewer arms", needed=needed)
             if needed
-            else "find room for at least two pieces in a cook"
+            else N_("find room for at least two pieces in a cook")
         )
         raise DesignError(
-            f"{n_blocks} cooks of {size} pieces cannot join {n_arms} arms with each other: {mend}"
+            N_(
+                "%(cooks)s cooks of %(size)s pieces cannot join %(arms)s arms with each other: "
+                "%(mend)s",
+                cooks=n_blocks,
+                size=size,
+                arms=n_arms,
+                mend=mend,
+            )
         )
     balanced = balance_possible(n_arms, size, n_blocks) is not None
     if balanced and n_arms - size >= 2 and 2 * size > n_arms:

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.random_words import Chance
+from fairsmoke.messages.message import N_
 
 Square = tuple[tuple[int, ...], ...]
 
@@ -62,7 +63,13 @@ def random_square(n: int, chance: Chance) -> Square:
     Raises DesignError for orders beyond ``LARGEST``.
     """
     if not 1 <= n <= LARGEST:
-        raise DesignError(f"Latin squares are drawn up to {LARGEST} arms, not {n}: compare fewer")
+        raise DesignError(
+            N_(
+                "Latin squares are drawn up to %(largest)s arms, not %(arms)s: compare fewer",
+                largest=LARGEST,
+                arms=n,
+            )
+        )
     if n > LISTED_UP_TO:
         return _walked(n, chance)
     start = chance.one_of(reduced_squares(n))

@@ -47,7 +47,7 @@ def arrangement_count(labels: IntArray) -> int:
 
 
 @dataclass(frozen=True, eq=False)
-class Rows:
+class ContrastRows:
     """The rows that a test uses: arms and blocks as 0, 1, … and which rows may change arm.
 
     `arms`, `blocks`, `free` have shape (n,); `first` and `second` are the arms compared.
@@ -114,7 +114,7 @@ def prepare_rows(
     first: int,
     second: int,
     hold_other_arms: bool,
-) -> tuple[FloatArray, Rows, IntArray | None, Lost]:
+) -> tuple[FloatArray, ContrastRows, IntArray | None, Lost]:
     """Check the input, leave out what is missing, and number arms and blocks 0, 1, …"""
     y, labels, blocks = np.asarray(response, np.float64), np.asarray(arms), np.asarray(blocks_given)
     if y.ndim != 1 or labels.shape != y.shape or blocks.shape != y.shape:
@@ -137,7 +137,7 @@ def prepare_rows(
             raise DesignError(f"no piece of arm {arm} is left that can be compared.")
     free = np.isin(labels, [first, second]) if hold_other_arms else np.ones(len(y), bool)
     names, coded = np.unique(labels[used], return_inverse=True)
-    rows = Rows(
+    rows = ContrastRows(
         arms=coded.astype(np.intp),
         blocks=np.unique(blocks[used], return_inverse=True)[1].astype(np.intp),
         free=free[used],
@@ -162,7 +162,7 @@ def code_factor(labels: ArrayLike, used: BoolArray, name: str) -> IntArray:
     return np.unique(given[used], return_inverse=True)[1].astype(np.intp)
 
 
-def block_scores(rows: Rows) -> FloatArray:
+def block_scores(rows: ContrastRows) -> FloatArray:
     """What each arm label is worth in the block-adjusted contrast, shape (number of arms,).
 
     With y centred within blocks, the least-squares estimate of second − first in the model
@@ -196,7 +196,7 @@ def centred_in_blocks(columns: FloatArray, blocks: IntArray) -> FloatArray:
     return centred
 
 
-def all_block_contrasts(rows: Rows, columns: FloatArray) -> FloatArray:
+def all_block_contrasts(rows: ContrastRows, columns: FloatArray) -> FloatArray:
     """The contrast of columns (n, c) in every layout that permutes within blocks, shape (k, c).
 
     The contrast is a sum over blocks, so the blocks' own lists are combined by outer sums.
@@ -212,7 +212,7 @@ def all_block_contrasts(rows: Rows, columns: FloatArray) -> FloatArray:
 
 
 def random_block_contrasts(
-    rows: Rows, columns: FloatArray, n_random: int, rng: np.random.Generator
+    rows: ContrastRows, columns: FloatArray, n_random: int, rng: np.random.Generator
 ) -> FloatArray:
     """The contrast of columns (n, c) in `n_random` layouts drawn anew within blocks."""
     scores, centred = block_scores(rows), centred_in_blocks(columns, rows.blocks)
@@ -225,7 +225,7 @@ def random_block_contrasts(
     return total
 
 
-def block_layouts(rows: Rows) -> IntArray:
+def block_layouts(rows: ContrastRows) -> IntArray:
     """Every layout that permutes within blocks, one a row (k, n)."""
     parts = [arrangements(rows.arms[at]) for at in rows.free_by_block()]
     lengths = [len(part) for part in parts]
@@ -236,7 +236,7 @@ def block_layouts(rows: Rows) -> IntArray:
     return layouts
 
 
-def random_block_layouts(rows: Rows, n_random: int, rng: np.random.Generator) -> IntArray:
+def random_block_layouts(rows: ContrastRows, n_random: int, rng: np.random.Generator) -> IntArray:
     """`n_random` layouts drawn anew within blocks, one a row (k, n)."""
     layouts = np.tile(rows.arms, (n_random, 1))
     for at in rows.free_by_block():
@@ -245,7 +245,7 @@ def random_block_layouts(rows: Rows, n_random: int, rng: np.random.Generator) ->
 
 
 def contrast_weights(
-    layouts: IntArray, rows: Rows, nuisance: list[IntArray]
+    layouts: IntArray, rows: ContrastRows, nuisance: list[IntArray]
 ) -> Iterator[FloatArray]:
     """Chunks (k, n) of the weights v with v·y = least-squares second − first in each layout.
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy import optimize, sparse
 
 from fairsmoke.design.errors import DesignError
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.plan import PlannedPiece
 
 ALIKE_SHARE = 0.10
@@ -40,7 +41,7 @@ class Matched:
     cost: float
 
 
-def unlikeness(one: PlannedPiece, other: PlannedPiece) -> float:
+def dissimilarity(one: PlannedPiece, other: PlannedPiece) -> float:
     """Return how unlike two pieces are, 0 for pieces alike in all that is known."""
     cost = 0.0
     for first, second in ((one.mass_kg, other.mass_kg), (one.thick_m, other.thick_m)):
@@ -55,11 +56,11 @@ def unlikeness(one: PlannedPiece, other: PlannedPiece) -> float:
 
 def cost_of(pieces: Sequence[PlannedPiece], one_set: Sequence[int]) -> float:
     """Return how unlike the pieces of a set are, summed over its pairs."""
-    return sum(unlikeness(pieces[i], pieces[j]) for i, j in combinations(one_set, 2))
+    return sum(dissimilarity(pieces[i], pieces[j]) for i, j in combinations(one_set, 2))
 
 
 def matched_sets(pieces: Sequence[PlannedPiece], size: int, n_sets: int) -> Matched:
-    """Return ``n_sets`` sets of ``size`` pieces with the least total unlikeness.
+    """Return ``n_sets`` sets of ``size`` pieces with the least total dissimilarity.
 
     Where pieces have an arm of their own (the meat is what differs), each set has each arm once.
     Two pools are an assignment (Jonker and Volgenant's method, scipy); anything else is a choice
@@ -69,8 +70,14 @@ def matched_sets(pieces: Sequence[PlannedPiece], size: int, n_sets: int) -> Matc
     """
     if n_sets * size > len(pieces):
         raise DesignError(
-            f"{n_sets} sets of {size} need {n_sets * size} pieces, and there are {len(pieces)}: "
-            "plan fewer sets, or get more pieces"
+            N_(
+                "%(sets)s sets of %(size)s need %(needed)s pieces, and there are %(pieces)s: plan "
+                "fewer sets, or get more pieces",
+                sets=n_sets,
+                size=size,
+                needed=n_sets * size,
+                pieces=len(pieces),
+            )
         )
     arms = list(dict.fromkeys(piece.arm for piece in pieces if piece.arm is not None))
     if arms and size == 2 and len(arms) == 2:
@@ -88,7 +95,7 @@ def _across(
     others = [i for i, piece in enumerate(pieces) if piece.arm != first]
     if n_sets > min(len(mine), len(others)):
         return _chosen(pieces, 2, n_sets)
-    costs = np.array([[unlikeness(pieces[i], pieces[j]) for j in others] for i in mine])
+    costs = np.array([[dissimilarity(pieces[i], pieces[j]) for j in others] for i in mine])
     # Pieces that stay spare are matched with nobody, at no cost: so many of them on either side.
     padded = np.zeros((len(mine) + len(others) - n_sets,) * 2)
     padded[: len(mine), : len(others)] = costs
@@ -111,11 +118,20 @@ def _chosen(
 ) -> tuple[tuple[tuple[int, ...], ...], float]:
     if math.comb(len(pieces), size) > MOST_SETS:
         raise DesignError(
-            f"{len(pieces)} pieces have too many sets of {size} to choose the best from: plan "
-            "fewer in one trial, or draw 'blocks', which need no matching"
+            N_(
+                "%(pieces)s pieces have too many sets of %(size)s to choose the best from: plan "
+                "fewer in one trial, or draw “%(blocks)s”, which need no matching",
+                pieces=len(pieces),
+                size=size,
+                blocks=N_("blocks"),
+            )
         )
     candidates = [one for one in combinations(range(len(pieces)), size) if _allowed(pieces, one)]
-    problem = f"no {n_sets} sets of {size} can be made in which each arm's meat stands once"
+    problem = N_(
+        "no %(sets)s sets of %(size)s can be made in which each arm's meat stands once",
+        sets=n_sets,
+        size=size,
+    )
     if not candidates:
         raise DesignError(problem)
     costs = np.array([cost_of(pieces, one) for one in candidates])
@@ -136,8 +152,14 @@ def _chosen(
     )
     if found.status == 1:
         raise DesignError(
-            f"the best sets of {size} out of {len(pieces)} pieces were not found in "
-            f"{LONGEST_S:.0f} s: plan fewer in one trial, or draw 'blocks', which need no matching"
+            N_(
+                "the best sets of %(size)s out of %(pieces)s pieces were not found in %(longest)s "
+                "s: plan fewer in one trial, or draw “%(blocks)s”, which need no matching",
+                size=size,
+                pieces=len(pieces),
+                longest=round(LONGEST_S),
+                blocks=N_("blocks"),
+            )
         )
     if found.x is None:
         raise DesignError(problem)
@@ -150,22 +172,33 @@ def _allowed(pieces: Sequence[PlannedPiece], one: Sequence[int]) -> bool:
     return None in arms or len(set(arms)) == len(arms)
 
 
-def misfits(pieces: Sequence[PlannedPiece], sets: Sequence[Sequence[int]]) -> Iterator[str]:
-    """Yield a sentence for each set whose pieces do not match, with what sets them apart."""
+def misfits(
+    pieces: Sequence[PlannedPiece], sets: Sequence[Sequence[int]]
+) -> Iterator[tuple[list[str], list[Message]]]:
+    """Yield for each set whose pieces do not match their names, and what sets them apart."""
     for one in sets:
         own = [pieces[i] for i in one]
-        apart = [*_apart(own, "mass_kg", "heavier"), *_apart(own, "thick_m", "thicker")]
+        apart = [*_apart(own, "mass_kg"), *_apart(own, "thick_m")]
         grades = list(dict.fromkeys(piece.grade for piece in own if piece.grade))
         if len({grade.casefold() for grade in grades}) > 1:
-            apart.append(f"their grades are {' and '.join(grades)}")
+            apart.append(N_("their grades are %(grades)s", grades=Listed(grades, "and")))
         if apart:
-            yield f"{' and '.join(piece.shown for piece in own)}: {'; '.join(apart)}"
+            yield [piece.shown for piece in own], apart
 
 
-def _apart(own: Sequence[PlannedPiece], field: str, more: str) -> Iterator[str]:
+def _apart(own: Sequence[PlannedPiece], field: str) -> Iterator[Message]:
     known = [(getattr(piece, field), piece.shown) for piece in own if getattr(piece, field)]
     if len(known) < 2:
         return
     (least, least_name), (most, most_name) = min(known), max(known)
-    if most / least > 1.0 + ALIKE_SHARE:
-        yield f"{most_name} is {100.0 * (most / least - 1.0):.0f} % {more} than {least_name}"
+    if most / least <= 1.0 + ALIKE_SHARE:
+        return
+    values = {
+        "more": most_name,
+        "percent": f"{100.0 * (most / least - 1.0):.0f}",
+        "less": least_name,
+    }
+    if field == "mass_kg":
+        yield N_("%(more)s is %(percent)s %% heavier than %(less)s", **values)
+    else:
+        yield N_("%(more)s is %(percent)s %% thicker than %(less)s", **values)

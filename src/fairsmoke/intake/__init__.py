@@ -5,14 +5,13 @@ layout, ``read`` reads by it, ``flag_readings`` marks what cannot be true, ``new
 what is already there.
 """
 
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.flags import ProbeKind, flag_readings
 from fairsmoke.intake.layout import Column, Mapping, layout_digest
 from fairsmoke.intake.merge import Merge, new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.recognise import Decision, Question, Recognition, recognise
 from fairsmoke.intake.series import ProbeSeries
-from fairsmoke.intake.text import BadRow
+from fairsmoke.intake.text import BadRow, IntakeError
 
 __all__ = [
     "BadRow",

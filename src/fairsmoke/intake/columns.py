@@ -10,6 +10,7 @@ from fairsmoke.intake.cells import Cell, parse_cell
 from fairsmoke.intake.layout import Use
 from fairsmoke.intake.structure import MARKS, Structure
 from fairsmoke.intake.units import UNIT_CELLS, unit_at_end, unit_named, unit_of_line, without_unit
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.trial.reading import ReadingUnit
 
 MAX_PROBES = 64
@@ -40,15 +41,18 @@ _UNIT_WORD = re.compile(r"unit|scale", re.IGNORECASE)
 _UNIT_BEHIND = re.compile(r"[0-9.,]\s*(?:°|º|˚|deg\.?\s*)?([CFK])$", re.IGNORECASE)
 
 
+_HOLDS_TEXT = N_("it holds text")
+
+
 @dataclass(frozen=True)
 class ColumnGuess:
     """What one column holds, and in plain words why. ``ask``: only a person can tell."""
 
     use: Use
-    reason: str
+    reason: Words
     probe: str = ""
     unit: ReadingUnit | None = None
-    unit_reason: str = ""
+    unit_reason: Words = ""
     ask: bool = False
 
 
@@ -56,7 +60,7 @@ def guess_columns(structure: Structure, taken: dict[int, Use]) -> list[ColumnGue
     """Recognise every column; those of the times are ``taken`` already."""
     cells = [[f[i].strip() for _, f in structure.rows] for i in range(structure.width)]
     guesses = [
-        ColumnGuess(taken[i], "holds the times")
+        ColumnGuess(taken[i], N_("holds the times"))
         if i in taken
         else _one(i, structure.header[i].strip(), cells[i], structure)
         for i in range(structure.width)
@@ -81,20 +85,22 @@ def _one(index: int, header: str, cells: Sequence[str], structure: Structure) ->
     numbers = kinds.count(Cell.VALUE)
     words = {cell.lower() for cell in filled}
     if words and words <= UNIT_CELLS.keys() and (len(words) == 1 or _UNIT_WORD.search(header)):
-        return ColumnGuess("unit", "it says nothing but units of temperature")
+        return ColumnGuess("unit", N_("it says nothing but units of temperature"))
     if _NOT_A_PROBE.search(header) or _OTHER_UNIT.search(header):
-        return ColumnGuess("ignore", "its header does not speak of a probe")
+        return ColumnGuess("ignore", N_("its header does not speak of a probe"))
     if kinds.count(Cell.BAD) > numbers:
-        return ColumnGuess("ignore", "it holds text")
+        return ColumnGuess("ignore", _HOLDS_TEXT)
     if not filled or not numbers:
         if header:
-            return ColumnGuess("value", "it is empty here, but its header may name a probe")
-        return ColumnGuess("ignore", "it is empty and has no header")
+            return ColumnGuess("value", N_("it is empty here, but its header may name a probe"))
+        return ColumnGuess("ignore", N_("it is empty and has no header"))
     if (index == 0 or not header) and _counts_rows(filled):
-        return ColumnGuess("ignore", "it numbers the rows")
+        return ColumnGuess("ignore", N_("it numbers the rows"))
     if not header:
-        return ColumnGuess("value", "it holds numbers, and no header says which probe", ask=True)
-    return ColumnGuess("value", "it holds numbers, and its header may name a probe")
+        return ColumnGuess(
+            "value", N_("it holds numbers, and no header says which probe"), ask=True
+        )
+    return ColumnGuess("value", N_("it holds numbers, and its header may name a probe"))
 
 
 def _counts_rows(cells: Sequence[str]) -> bool:
@@ -120,7 +126,7 @@ def _find_names(
     for index, guess in enumerate(guesses):
         header = structure.header[index]
         others = [i for i in values if i != index]
-        text = guess.reason == "it holds text"
+        text = guess.reason is _HOLDS_TEXT
         numbered = _few_whole(cells[index]) and bool(_NUMBERED_NAME.fullmatch(header.strip()))
         if index in times or len(others) != 1 or not (text or numbered):
             continue
@@ -132,8 +138,10 @@ def _find_names(
         named = bool(_NAME_WORD.search(header))
         if len(distinct) > MAX_PROBES or not (named or (text and shared and len(distinct) > 1)):
             continue
-        why = "its header says so" if named else "several names stand at the same time"
-        guesses[index] = ColumnGuess("probe name", f"it names the probe of each row: {why}")
+        why = N_("its header says so") if named else N_("several names stand at the same time")
+        guesses[index] = ColumnGuess(
+            "probe name", N_("it names the probe of each row: %(why)s", why=why)
+        )
         return
 
 
@@ -144,7 +152,7 @@ def _few_whole(cells: Sequence[str]) -> bool:
 
 def _units(
     structure: Structure, values: Sequence[int], cells: Sequence[Sequence[str]]
-) -> dict[int, tuple[ReadingUnit | None, str, bool]]:
+) -> dict[int, tuple[ReadingUnit | None, Words, bool]]:
     """Return for each value column its unit, why, and whether it is the last letter of the header.
 
     A last letter counts only if no probe of the file ends in another one: "Probe C" may stand
@@ -153,7 +161,7 @@ def _units(
     last = {re.sub(r".*[ _./-]", "", structure.header[i].strip()).upper() for i in values}
     letters = {word for word in last if len(word) == 1 and word.isalpha()}
     above = next((u for u in map(unit_of_line, structure.above) if u), None)
-    result: dict[int, tuple[ReadingUnit | None, str, bool]] = {}
+    result: dict[int, tuple[ReadingUnit | None, Words, bool]] = {}
     for index in values:
         header = structure.header[index].strip()
         cold = _colder_than(COLD_KELVIN, cells[index], MARKS[structure.decimal_mark])
@@ -164,15 +172,19 @@ def _units(
         if cold and "K" in (named, at_end):
             named = at_end = None
         if named:
-            result[index] = (named, "its header says so", False)
+            result[index] = (named, N_("its header says so"), False)
         elif below:
-            result[index] = (below, "the row of units says so", False)
+            result[index] = (below, N_("the row of units says so"), False)
         elif len(behind) == 1:
-            result[index] = (UNIT_CELLS[behind.pop().lower()], "it stands behind the values", False)
+            result[index] = (
+                UNIT_CELLS[behind.pop().lower()],
+                N_("it stands behind the values"),
+                False,
+            )
         elif at_end:
-            result[index] = (at_end, "its header ends in that letter", True)
+            result[index] = (at_end, N_("its header ends in that letter"), True)
         elif above:
-            result[index] = (above, "a line above the header says so", False)
+            result[index] = (above, N_("a line above the header says so"), False)
         else:
             result[index] = (None, "", False)
     return result
@@ -196,7 +208,7 @@ def _make_names_differ(guesses: list[ColumnGuess], values: Sequence[int]) -> Non
         )
 
 
-def unit_hint(structure: Structure, values: Sequence[int]) -> tuple[ReadingUnit | None, str]:
+def unit_hint(structure: Structure, values: Sequence[int]) -> tuple[ReadingUnit | None, Words]:
     """Return the unit that the size of the values speaks for: only a hint for a person."""
     mark = MARKS[structure.decimal_mark]
     medians = []
@@ -206,8 +218,13 @@ def unit_hint(structure: Structure, values: Sequence[int]) -> tuple[ReadingUnit 
         if numbers:
             medians.append(float(np.median(numbers)))
     if not medians:
-        return None, "there are no values to judge by"
+        return None, N_("there are no values to judge by")
     hottest = max(medians)
     if hottest > HOT_NUMBER:
-        return "degF", f"values around {hottest:.0f} would be very hot in °C"
-    return "degC", f"no column is above {HOT_NUMBER:.0f} for most of the time, as a pit in °F is"
+        return "degF", N_(
+            "values around %(hottest)s would be very hot in °C", hottest=f"{hottest:.0f}"
+        )
+    return "degC", N_(
+        "no column is above %(hot_number)s for most of the time, as a pit in °F is",
+        hot_number=f"{HOT_NUMBER:.0f}",
+    )

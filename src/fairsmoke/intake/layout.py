@@ -15,9 +15,10 @@ from pydantic import (
 )
 
 from fairsmoke.intake.answers import choice_meant
-from fairsmoke.intake.errors import IntakeError
-from fairsmoke.intake.text import Encoding
+from fairsmoke.intake.text import Encoding, IntakeError
 from fairsmoke.intake.times import DateOrder, TimeForm
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.reading import ReadingUnit
 
@@ -84,20 +85,20 @@ class Mapping(BaseModel):
         count = {use: len(self.numbers(use)) for use in Use.__args__}  # type: ignore[attr-defined]
         times = (count["time"], count["date"], count["clock"])
         if times not in ((1, 0, 0), (0, 1, 1), (0, 0, 1)):
-            raise ValueError("give one column the use 'time', or one 'date' and one 'clock'")
+            raise InputError(N_("give one column the use 'time', or one 'date' and one 'clock'"))
         if times == (0, 0, 1) and self.time_form not in (None, "clock"):
-            raise ValueError("a column 'clock' without a column 'date' needs time_form 'clock'")
+            raise InputError(N_("a column 'clock' without a column 'date' needs time_form 'clock'"))
         if times == (0, 1, 1) and self.time_form not in (None, "date and clock"):
-            raise ValueError("columns 'date' and 'clock' need time_form 'date and clock'")
+            raise InputError(N_("columns 'date' and 'clock' need time_form 'date and clock'"))
         if not count["value"]:
-            raise ValueError("give at least one column the use 'value'")
+            raise InputError(N_("give at least one column the use 'value'"))
         if count["probe name"] > 1 or count["unit"] > 1:
-            raise ValueError("only one column can name the probe, and only one the unit")
+            raise InputError(N_("only one column can name the probe, and only one the unit"))
         if count["probe name"] and count["value"] > 1:
-            raise ValueError("with a column 'probe name' there is one column 'value'")
+            raise InputError(N_("with a column 'probe name' there is one column 'value'"))
         names = [self.probe_name(number) for number in self.numbers("value")]
         if len(set(names)) < len(names):
-            raise ValueError("two 'value' columns have the same probe; give each its own name")
+            raise InputError(N_("two 'value' columns have the same probe; give each its own name"))
         if self.zone is not None:
             time_zone(self.zone)
         return self
@@ -164,7 +165,9 @@ class Mapping(BaseModel):
                 f"{_place(entry['loc'])}: {entry['msg'].removeprefix('Value error, ')}"
                 for entry in error.errors(include_url=False)
             )
-            raise IntakeError(f"the mapping of a logger's file is wrong: {wrong}") from error
+            raise IntakeError(
+                N_("the mapping of a logger's file is wrong: %(wrong)s", wrong=wrong)
+            ) from error
 
 
 def _place(loc: tuple[int | str, ...]) -> str:

@@ -9,14 +9,23 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.instants import days_unrolled, local_ms, newest_first, to_utc
 from fairsmoke.intake.layout import Mapping, layout_digest
 from fairsmoke.intake.restarts import restarts
 from fairsmoke.intake.rows import UNITS, Reasons, Rows, rows_of
 from fairsmoke.intake.series import ProbeSeries, series_of
-from fairsmoke.intake.text import ROWS_PER_BLOCK, BadRow, blocks, lines_of, record_at, text_of
+from fairsmoke.intake.text import (
+    ROWS_PER_BLOCK,
+    BadRow,
+    IntakeError,
+    blocks,
+    lines_of,
+    record_at,
+    text_of,
+)
 from fairsmoke.intake.times import MINUTE_MS
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.clock import ClockError, epoch_ms, instant_from_local, time_zone
 from fairsmoke.trial.reading import ReadingUnit
 
@@ -46,7 +55,7 @@ class LoggerFile:
     rows_blank: int
     header_line: int
     layout: str
-    notes: tuple[str, ...]
+    notes: tuple[Message, ...]
     zone: str = ""
     first_time: str = ""
     first_ms: int | None = None
@@ -86,14 +95,21 @@ def read(
     needs a zone or a start that was not given. A row that cannot be read raises nothing.
     """
     if mapping.open_points:
-        raise IntakeError(f"the mapping does not say yet: {', '.join(mapping.open_points)}")
+        raise IntakeError(
+            N_(
+                "the mapping does not say yet: %(open_points)s",
+                open_points=", ".join(mapping.open_points),
+            )
+        )
     zone = time_zone(mapping.zone) if mapping.zone else zone
     clock = _Clock(mapping, zone, _start_ms(mapping, zone, start))
     lines = lines_of(text_of(data, mapping.encoding))
     header = find_header(lines, mapping)
     first = header + mapping.has_header + mapping.lines_below
     if first > len(lines):
-        raise IntakeError(f"line {len(lines) + 1}: the file ends before its first row")
+        raise IntakeError(
+            N_("line %(lines)s: the file ends before its first row", lines=len(lines) + 1)
+        )
     width, needed = len(mapping.columns), columns_needed(mapping)
     mark = mapping.separator_mark
     parts: list[Rows] = []
@@ -157,9 +173,14 @@ def find_header(lines: Sequence[str], mapping: Mapping) -> int:
     at = mapping.lines_above
     found = repr(lines[at][:200]) if at < len(lines) else "the end of the file"
     raise IntakeError(
-        f"line {at + 1}: the header is not the one that the mapping was made for: expected the "
-        f"columns {', '.join(map(repr, expected))}, found {found}; use the mapping of this "
-        "layout, or let the columns be recognised anew"
+        N_(
+            "line %(at)s: the header is not the one that the mapping was made for: "
+            "expected the columns %(expected)s, found %(found)s; use the mapping of "
+            "this layout, or let the columns be recognised anew",
+            at=at + 1,
+            expected=", ".join(map(repr, expected)),
+            found=found,
+        )
     )
 
 
@@ -169,14 +190,18 @@ def _start_ms(mapping: Mapping, zone: ZoneInfo | None, start: datetime | None) -
         return 0
     if start is None:
         what = "day on which" if mapping.time_form == "clock" else "date and time at which"
-        raise IntakeError(f"this file does not hold the {what} it begins; give the start")
+        raise IntakeError(
+            N_("this file does not hold the %(what)s it begins; give the start", what=what)
+        )
     if start.tzinfo is None:
         if zone is None:
-            raise IntakeError("the start has no offset; give it one, or give the time zone")
+            raise IntakeError(N_("the start has no offset; give it one, or give the time zone"))
         try:
             start = instant_from_local(start, zone)
         except ClockError as error:
-            raise IntakeError(f"the start of the log: {error}") from error
+            raise IntakeError(
+                N_("the start of the log: %(error)s", error=message_of(error))
+            ) from error
     return local_ms(start, zone) if mapping.time_form == "clock" else epoch_ms(start)
 
 
@@ -199,7 +224,7 @@ def time_text(fields: Sequence[str], mapping: Mapping) -> str:
 
 def _all_series(
     rows: Rows, clock: _Clock, names: Sequence[str], reasons: Reasons
-) -> tuple[list[ProbeSeries], list[str], int | None]:
+) -> tuple[list[ProbeSeries], list[Message], int | None]:
     """Sort the rows by probe, then each probe's rows by time; also tell the first row's time."""
     mapping = clock.mapping
     series: list[ProbeSeries] = []
@@ -225,13 +250,16 @@ def _all_series(
                 else mapping.probe_name(number)
             )
             series += _by_unit(rows, happened, utc_ms[~never], at, name, mapping)
-    notes = []
+    notes: list[Message] = []
     if backward:
-        notes.append("The rows run from the newest to the oldest and were turned round.")
+        notes.append(N_("The rows run from the newest to the oldest and were turned round."))
     if twice:
         notes.append(
-            f"{twice} readings lie in the hour that the clocks went through twice; which of the "
-            "two is taken from the order of the rows."
+            N_(
+                "%(twice)s readings lie in the hour that the clocks went through twice; which of "
+                "the two is taken from the order of the rows.",
+                twice=twice,
+            )
         )
     return series, notes + _minute_notes(series), first_ms
 
@@ -248,8 +276,11 @@ def _instants(
     if local.any() and clock.zone is None:
         line = int(rows.lines[stream[np.argmax(local)]])
         raise IntakeError(
-            f"line {line}: the times have no offset; give the time zone in which the logger's "
-            "clock was set, such as 'Europe/London'"
+            N_(
+                "line %(line)s: the times have no offset; give the time zone in which "
+                "the logger's clock was set, such as 'Europe/London'",
+                line=line,
+            )
         )
     if form == "clock":
         ms = days_unrolled(ms, clock.start_ms)
@@ -293,12 +324,15 @@ def _by_unit(
     return [one(UNITS[code], written == code) for code in codes if code < len(UNITS)]
 
 
-def _minute_notes(series: Sequence[ProbeSeries]) -> list[str]:
+def _minute_notes(series: Sequence[ProbeSeries]) -> list[Message]:
     conflicting = sum(one.conflicting for one in series)
     if conflicting and all(not np.any(one.readings.time_ms % MINUTE_MS) for one in series):
         return [
-            f"The times have no seconds, and {conflicting} readings share their minute with "
-            "another; the first of each minute is believed. Export with seconds if you can."
+            N_(
+                "The times have no seconds, and %(conflicting)s readings share their minute with "
+                "another; the first of each minute is believed. Export with seconds if you can.",
+                conflicting=conflicting,
+            )
         ]
     return []
 

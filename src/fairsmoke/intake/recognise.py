@@ -10,12 +10,13 @@ import polars as pl
 
 from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.columns import ColumnGuess, guess_columns, unit_hint
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import SEPARATORS, Column, Mapping, layout_digest
 from fairsmoke.intake.read import time_text
 from fairsmoke.intake.structure import Structure, structure_of
-from fairsmoke.intake.text import Encoding, blocks, guess_encoding, lines_of, text_of
+from fairsmoke.intake.text import Encoding, IntakeError, blocks, guess_encoding, lines_of, text_of
 from fairsmoke.intake.timeguess import TimeGuess, guess_times
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.trial.clock import ClockError, time_zone
 from fairsmoke.trial.reading import ReadingUnit
 
@@ -29,8 +30,8 @@ class Decision:
     """One thing that was recognised: what it is about, the choice, why, and how sure that is."""
 
     about: str
-    choice: str
-    reason: str
+    choice: Words
+    reason: Words
     sure: Sureness
 
 
@@ -44,16 +45,17 @@ class Question:
     """
 
     about: str
-    text: str
+    text: Words
     choices: tuple[str, ...] = ()
     suggestion: str | None = None
-    hint: str = ""
+    hint: Words = ""
 
     @property
-    def asked(self) -> str:
+    def asked(self) -> Message:
         """The question with its choices and its hint, in one line."""
         choices = f" [{', '.join(self.choices)}]" if self.choices else ""
-        return f"{self.text}{choices}" + (f" ({self.hint})" if self.hint else "")
+        values = {"text": self.text, "choices": choices, "hint": self.hint}
+        return Message("%(text)s%(choices)s" + (" (%(hint)s)" if self.hint else ""), values)
 
 
 @dataclass(frozen=True)
@@ -87,12 +89,23 @@ class Recognition:
                 about not in asked and not (about == "zone" and self.zone_matters)
             ):
                 raise IntakeError(
-                    f"{about!r} is not asked here; asked are: {', '.join(asked) or 'nothing'}"
+                    N_(
+                        "%(about)r is not asked here; asked are: %(asked)s",
+                        about=about,
+                        asked=", ".join(asked) or N_("nothing"),
+                    )
                 )
             choices = asked[about].choices if about in asked else ()
             meant = choice_meant(answer, choices) if choices else answer
             if meant is None:
-                raise IntakeError(f"{about}: {answer!r} is not one of {', '.join(choices)}")
+                raise IntakeError(
+                    N_(
+                        "%(about)s: %(answer)r is not one of %(choices)s",
+                        about=about,
+                        answer=answer,
+                        choices=", ".join(choices),
+                    )
+                )
             mapping = with_answer(mapping, about, meant)
         return mapping
 
@@ -113,8 +126,11 @@ def recognise(data: bytes) -> Recognition:
     columns = guess_columns(structure, times.uses)
     if all(guess.use != "value" for guess in columns):
         raise IntakeError(
-            f"line {structure.first_row + 1}: no column of temperatures was found; give a mapping "
-            "that says which columns hold them"
+            N_(
+                "line %(first_row)s: no column of temperatures was found; give a mapping "
+                "that says which columns hold them",
+                first_row=structure.first_row + 1,
+            )
         )
     mapping = _mapping(encoding, structure, times, columns)
     decisions = [
@@ -196,25 +212,32 @@ def _layout_decisions(structure: Structure) -> list[Decision]:
     mark = "," if structure.decimal_mark == "comma" else "."
     decimals = any(re.search(rf"[0-9]\{mark}[0-9]", cell) for _, f in structure.rows for cell in f)
     header = (
-        f"line {structure.header_at + 1}" if structure.header_at is not None else "there is none"
+        N_("line %(line)s", line=structure.header_at + 1)
+        if structure.header_at is not None
+        else N_("there is none")
     )
     return [
         Decision(
             "separator",
             structure.separator,
-            f"it splits the rows into {structure.width} columns of times and numbers",
+            N_(
+                "it splits the rows into %(width)s columns of times and numbers",
+                width=structure.width,
+            ),
             "certain",
         ),
         Decision(
             "decimal mark",
             structure.decimal_mark,
-            "as in the numbers of this file" if decimals else "all numbers are whole, so far",
+            N_("as in the numbers of this file")
+            if decimals
+            else N_("all numbers are whole, so far"),
             "certain" if decimals else "guess",
         ),
         Decision(
             "header",
             header,
-            f"the readings begin in line {structure.first_row + 1}",
+            N_("the readings begin in line %(first_row)s", first_row=structure.first_row + 1),
             _sure(structure.header_at is not None),
         ),
     ]
@@ -229,7 +252,9 @@ def _time_decisions(times: TimeGuess, mapping: Mapping) -> list[Decision]:
     if mapping.date_order:
         decisions.append(Decision("date order", mapping.date_order, times.order_reason, "certain"))
     if mapping.zone:
-        decisions.append(Decision("time zone", "UTC", "the header of the times says so", "likely"))
+        decisions.append(
+            Decision("time zone", "UTC", N_("the header of the times says so"), "likely")
+        )
     return decisions
 
 
@@ -240,7 +265,7 @@ def _column_decisions(mapping: Mapping, columns: Sequence[ColumnGuess]) -> list[
         sure: Sureness = "guess" if guess.ask else "likely"
         decisions.append(Decision(about, column.use, guess.reason, sure))
         if column.unit:
-            firm = "letter" not in guess.unit_reason and "above" not in guess.unit_reason
+            firm = "letter" not in str(guess.unit_reason) and "above" not in str(guess.unit_reason)
             decisions.append(Decision(about, column.unit, guess.unit_reason, _sure(firm)))
     return decisions
 
@@ -251,7 +276,7 @@ def _time_questions(times: TimeGuess, mapping: Mapping) -> list[Question]:
         questions.append(
             Question(
                 "time_form",
-                f"What are the times? ({times.reason})",
+                N_("What are the times? (%(reason)s)", reason=times.reason),
                 times.form_choices,
                 times.form,
             )
@@ -260,7 +285,7 @@ def _time_questions(times: TimeGuess, mapping: Mapping) -> list[Question]:
         questions.append(
             Question(
                 "date_order",
-                f"In which order are the dates written? ({times.reason})",
+                N_("In which order are the dates written? (%(reason)s)", reason=times.reason),
                 times.orders,
                 times.order,
                 times.order_reason,
@@ -271,13 +296,13 @@ def _time_questions(times: TimeGuess, mapping: Mapping) -> list[Question]:
         questions.append(
             Question(
                 "zone",
-                "In which time zone was the logger's clock set?",
-                hint="that of the cook, unless you say otherwise",
+                N_("In which time zone was the logger's clock set?"),
+                hint=N_("that of the cook, unless you say otherwise"),
             )
         )
     counted = times.form is None or times.form.startswith(("elapsed", "clock"))
     if counted:
-        questions.append(Question("start", "On which day, and when, does this file begin?"))
+        questions.append(Question("start", N_("On which day, and when, does this file begin?")))
     return questions
 
 
@@ -288,7 +313,7 @@ def _column_questions(
     questions = [
         Question(
             f"column: {mapping.probe_name(index)}",
-            f"Column {index + 1} has no header: is it a probe?",
+            N_("Column %(index)s has no header: is it a probe?", index=index + 1),
             ("value", "ignore"),
             "value",
             columns[index].reason,
@@ -307,7 +332,7 @@ def _column_questions(
         )
         for about in abouts:
             whose = about.removeprefix("unit: ") if len(unknown) < len(values) else names
-            text = f"In which unit are the values of {whose}?"
+            text = N_("In which unit are the values of %(whose)s?", whose=whose)
             questions.append(Question(about, text, get_args(ReadingUnit), hint, why))
     return questions
 
@@ -327,7 +352,7 @@ def with_answer(mapping: Mapping, about: str, answer: str) -> Mapping:
         try:
             time_zone(answer)
         except ClockError as error:
-            raise IntakeError(f"zone: {error}") from error
+            raise IntakeError(N_("zone: %(error)s", error=message_of(error))) from error
         content["zone"] = answer
     else:
         kind, _, name = about.partition(": ")

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from fairsmoke.intake.cells import Cell, parse_cell
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Mapping
 from fairsmoke.intake.structure import is_time, is_units_row, understood
-from fairsmoke.intake.text import fields_of
+from fairsmoke.intake.text import IntakeError, fields_of
 from fairsmoke.intake.units import UNIT_CELLS, unit_at_end, unit_named, unit_of_line, without_unit
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.reading import ReadingUnit
 
 NOTES_ABOVE = 20
@@ -39,7 +39,7 @@ class Restarts:
 
     stretches: tuple[Stretch, ...]
     reasons: Dict[int, str] = field(default_factory=dict)
-    notes: tuple[str, ...] = ()
+    notes: tuple[Message, ...] = ()
 
 
 def restarts(lines: Sequence[str], header: int, first: int, mapping: Mapping) -> Restarts:
@@ -52,7 +52,7 @@ def restarts(lines: Sequence[str], header: int, first: int, mapping: Mapping) ->
     stated = _stated(lines, header, mapping) if mapping.has_header else {}
     stretches = [Stretch(first, len(lines), mapping)]
     reasons: dict[int, str] = {}
-    notes: list[str] = []
+    notes: list[Message] = []
     for at in _headers(lines, first, mapping):
         reasons[at + 1] = "the header again; the logger was probably restarted"
         units = _units_from(lines, at, mapping, stated)
@@ -67,15 +67,17 @@ def restarts(lines: Sequence[str], header: int, first: int, mapping: Mapping) ->
     return Restarts(tuple(stretches), reasons, tuple(notes))
 
 
-def _note(at: int, before: Mapping, after: Mapping) -> str:
+def _note(at: int, before: Mapping, after: Mapping) -> Message:
     changed = [
-        f"{after.probe_name(i)} in {SHOWN[unit]}"
+        N_("%(probe)s in %(unit)s", probe=after.probe_name(i), unit=SHOWN[unit])
         for i in after.numbers("value")
         if (unit := after.columns[i].unit) and unit != before.columns[i].unit
     ]
-    return (
-        f"From line {at + 1} on, the readings are taken as {', '.join(changed)}: "
-        "the header stands there again and says so."
+    return N_(
+        "From line %(line)s on, the readings are taken as %(changed)s: the header stands there "
+        "again and says so.",
+        line=str(at + 1),
+        changed=Listed(changed),
     )
 
 
@@ -173,10 +175,15 @@ def _names_values(cells: Sequence[str], mapping: Mapping) -> bool:
 
 def _other_columns(at: int, cells: Sequence[str], mapping: Mapping) -> IntakeError:
     return IntakeError(
-        f"line {at + 1}: the header stands here again with other columns: "
-        f"{', '.join(map(repr, cells))} in place of {', '.join(map(repr, _expected(mapping)))}; "
-        "split the file before this line and take both parts in, each with its own layout "
-        "(if the line is only a remark, put # before it)"
+        N_(
+            "line %(at)s: the header stands here again with other columns: %(cells)s "
+            "in place of %(expected)s; split the file before this line and take both "
+            "parts in, each with its own layout (if the line is only a remark, put # "
+            "before it)",
+            at=at + 1,
+            cells=", ".join(map(repr, cells)),
+            expected=", ".join(map(repr, _expected(mapping))),
+        )
     )
 
 
@@ -217,8 +224,12 @@ def _units_from(
     for i, unit in _stated(lines, at, mapping).items():
         if unit is None and stated.get(i) is not None:
             raise IntakeError(
-                f"line {at + 1}: the header stands here again and no longer says the unit of "
-                f"{mapping.probe_name(i)!r}; write it into that line, or split the file there"
+                N_(
+                    "line %(at)s: the header stands here again and no longer says the unit "
+                    "of %(probe_name)r; write it into that line, or split the file there",
+                    at=at + 1,
+                    probe_name=mapping.probe_name(i),
+                )
             )
         units[i] = mapping.columns[i].unit if unit == stated.get(i) else unit
     return units

@@ -8,11 +8,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fairsmoke.intake.cells import Cell, parse_cell
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import SEPARATORS, Separator
-from fairsmoke.intake.text import fields_of
+from fairsmoke.intake.text import IntakeError, fields_of
 from fairsmoke.intake.times import DATE_ONLY, PATTERN
 from fairsmoke.intake.units import UNIT_CELLS
+from fairsmoke.messages.message import N_
 
 HEAD_LINES = 300
 SPREAD_LINES = 300
@@ -118,9 +118,11 @@ def _best_split(
                 best = (total, separator, mark_name, rows)
     if best is None:
         raise IntakeError(
-            "line 1: no readings found in this file: no line holds a time and a number, apart by "
-            "commas, semicolons, tabs or upright strokes; export the readings as CSV, or give a "
-            "mapping"
+            N_(
+                "line 1: no readings found in this file: no line holds a time and a "
+                "number, apart by commas, semicolons, tabs or upright strokes; export "
+                "the readings as CSV, or give a mapping"
+            )
         )
     return best[1:]
 
@@ -204,9 +206,15 @@ def _header(
     if above and above[0] != units and len(above[0][1]) > 1 and test.names(above[0][1]):
         at, fields = above[0]
         raise IntakeError(
-            f"line {at + 1}: the header names {len(fields)} columns, but line {first_row + 1} has "
-            f"{last_filled + 1}; if its numbers have decimal commas, export the file with "
-            "semicolons or tabs, else name the missing columns"
+            N_(
+                "line %(at)s: the header names %(fields)s columns, but line "
+                "%(first_row)s has %(last_filled)s; if its numbers have decimal commas, "
+                "export the file with semicolons or tabs, else name the missing columns",
+                at=at + 1,
+                fields=len(fields),
+                first_row=first_row + 1,
+                last_filled=last_filled + 1,
+            )
         )
     full = {at for at, _ in wide}
     begin = first_row

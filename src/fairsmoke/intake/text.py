@@ -15,7 +15,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Words
 
 Encoding = Literal["utf-8", "utf-16", "cp1252", "latin-1"]
 
@@ -28,11 +29,11 @@ MAX_LINES_PER_ROW = 20
 COMMENT_MARKS = ("#", "//")
 
 _NOT_TEXT = (
-    (b"PK\x03\x04", "a spreadsheet or zip archive"),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet"),
-    (b"\x1f\x8b", "a compressed file"),
-    (b"%PDF", "a PDF"),
-    (b"SQLite format 3\x00", "a database"),
+    (b"PK\x03\x04", N_("a spreadsheet or zip archive")),
+    (b"\xd0\xcf\x11\xe0", N_("an old spreadsheet")),
+    (b"\x1f\x8b", N_("a compressed file")),
+    (b"%PDF", N_("a PDF")),
+    (b"SQLite format 3\x00", N_("a database")),
 )
 
 
@@ -60,7 +61,7 @@ class Block:
     lines_done: int = 0
 
 
-def guess_encoding(data: bytes) -> tuple[Encoding, str]:
+def guess_encoding(data: bytes) -> tuple[Encoding, Words]:
     """Return the encoding that the bytes are most likely in, and why.
 
     Raises IntakeError when they are not text.
@@ -68,29 +69,38 @@ def guess_encoding(data: bytes) -> tuple[Encoding, str]:
     for start, what in _NOT_TEXT:
         if data.startswith(start):
             raise IntakeError(
-                f"line 1: this is {what}, not text; save or export the readings as CSV"
+                N_(
+                    "line 1: this is %(what)s, not text; save or export the readings as CSV",
+                    what=what,
+                )
             )
     if data.startswith(codecs.BOM_UTF8):
-        return "utf-8", "the file begins with the mark of UTF-8"
+        return "utf-8", N_("the file begins with the mark of UTF-8")
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16", "the file begins with the mark of UTF-16"
+        return "utf-16", N_("the file begins with the mark of UTF-16")
     if (zero := data.find(b"\x00")) >= 0:
         line = data.count(b"\n", 0, zero) + 1
         raise IntakeError(
-            f"line {line}: there are zero bytes, so this is not text, or UTF-16 without its mark; "
-            "save or export the readings as CSV in UTF-8"
+            N_(
+                "line %(line)s: there are zero bytes, so this is not text, or UTF-16 "
+                "without its mark; save or export the readings as CSV in UTF-8",
+                line=line,
+            )
         )
     try:
         data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        why = f"line {line} is not UTF-8, so each byte is taken as one Western European letter"
+        why = N_(
+            "line %(line)s is not UTF-8, so each byte is taken as one Western European letter",
+            line=line,
+        )
         try:
             data.decode("cp1252")
         except UnicodeDecodeError:
             return "latin-1", why
         return "cp1252", why
-    return "utf-8", "every byte is valid UTF-8"
+    return "utf-8", N_("every byte is valid UTF-8")
 
 
 def text_of(data: bytes, encoding: Encoding) -> str:
@@ -249,3 +259,7 @@ def _why_not_fitted(line: str, separator: str, width: int) -> str:
     if fields is None:
         return "a quote is opened and not closed"
     return f"has {len(fields)} fields where the file has {width} columns"
+
+
+class IntakeError(InputError):
+    """A logger's file or its mapping cannot be used; the message names the place and the mend."""

@@ -8,9 +8,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from fairsmoke.intake.errors import IntakeError
 from fairsmoke.intake.layout import Use
 from fairsmoke.intake.structure import MARKS, Structure
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.intake.times import (
     DATE_ONLY,
     PATTERN,
@@ -18,6 +18,7 @@ from fairsmoke.intake.times import (
     TimeForm,
     parse_times,
 )
+from fairsmoke.messages.message import N_, Words
 
 ORDERS: tuple[DateOrder, ...] = (
     "year-month-day",
@@ -58,11 +59,11 @@ class TimeGuess:
 
     uses: dict[int, Use]
     form: TimeForm | None
-    reason: str
+    reason: Words
     form_choices: tuple[TimeForm, ...] = ()
     orders: tuple[DateOrder, ...] = ()
     order: DateOrder | None = None
-    order_reason: str = ""
+    order_reason: Words = ""
     twelve_hour: bool = False
     has_offset: bool = False
 
@@ -78,8 +79,11 @@ def guess_times(structure: Structure, whole: WholeColumns) -> TimeGuess:
         if found:
             return found
     raise IntakeError(
-        f"line {structure.first_row + 1}: no column of times was found; give a mapping that says "
-        "which column holds them"
+        N_(
+            "line %(first_row)s: no column of times was found; give a mapping that "
+            "says which column holds them",
+            first_row=structure.first_row + 1,
+        )
     )
 
 
@@ -127,7 +131,7 @@ def _date_and_clock(
 
 def _orders(
     cells: Sequence[str], twelve_hour: bool, whole: Callable[[], pl.Series]
-) -> tuple[tuple[DateOrder, ...], DateOrder | None, str]:
+) -> tuple[tuple[DateOrder, ...], DateOrder | None, Words]:
     """Return the orders in which every date can be read, the likeliest of them, and why."""
     sample = pl.Series(cells, dtype=pl.String)
     ms = {
@@ -136,24 +140,28 @@ def _orders(
     }
     fit = _best({order: int(parsed.ok.sum()) for order, parsed in ms.items()})
     if len(fit) == 1:
-        return fit, fit[0], f"the dates, such as {cells[0]!r}, can be read in no other order"
+        return (
+            fit,
+            fit[0],
+            N_("the dates, such as %(cells)r, can be read in no other order", cells=cells[0]),
+        )
     dates = whole().str.strip_chars().str.extract(_DATE_PART).drop_nulls().unique()
     days = dates + " 00:00"
     if dates.len():
         counts = {o: int(parse_times(days, "date and clock", o).ok.sum()) for o in fit}
         if len(_best(counts)) == 1:
             only = _best(counts)
-            return only, only[0], "a date further down can be read in no other order"
+            return only, only[0], N_("a date further down can be read in no other order")
     spread = {order: _travel(ms[order].ms[ms[order].ok]) for order in fit}
     shortest = min(spread.values())
     closest = [order for order in fit if spread[order] == shortest]
     if len(closest) == 1:
-        return fit, closest[0], "in the other order the file would leap over weeks"
+        return fit, closest[0], N_("in the other order the file would leap over weeks")
     if twelve_hour and "month-day-year" in fit:
-        return fit, "month-day-year", "AM and PM mostly go with the month first"
+        return fit, "month-day-year", N_("AM and PM mostly go with the month first")
     if "." in str(dates[0] if dates.len() else "") and "day-month-year" in fit:
-        return fit, "day-month-year", "points between the parts mostly go with the day first"
-    return fit, None, "every date in the file can be read in more than one order"
+        return fit, "day-month-year", N_("points between the parts mostly go with the day first")
+    return fit, None, N_("every date in the file can be read in more than one order")
 
 
 def _best(counts: dict[DateOrder, int]) -> tuple[DateOrder, ...]:
@@ -179,8 +187,10 @@ def _epoch(
         numbers = _numbers(cells, structure)
         for form, (low, high) in EPOCH_RANGE.items():
             if numbers.size and np.mean((numbers >= low) & (numbers < high)) >= MOST:
-                unit = "seconds" if form == "epoch s" else "milliseconds"
-                reason = f"numbers such as {cells[0]} are {unit} since 1970"
+                unit = N_("seconds") if form == "epoch s" else N_("milliseconds")
+                reason = N_(
+                    "numbers such as %(cells)s are %(unit)s since 1970", cells=cells[0], unit=unit
+                )
                 found: TimeForm = "epoch s" if form == "epoch s" else "epoch ms"
                 return TimeGuess({index: "time"}, found, reason, has_offset=True)
     return None
@@ -200,7 +210,7 @@ def _clock_or_elapsed(
             return TimeGuess(
                 {index: "clock"},
                 "clock",
-                f"times of the day without a date, such as {cells[0]!r}",
+                N_("times of the day without a date, such as %(cells)r", cells=cells[0]),
                 twelve_hour=twelve_hour,
             )
         choices: list[TimeForm] = ["elapsed h:mm:ss"]
@@ -209,7 +219,7 @@ def _clock_or_elapsed(
         if clock and not says_elapsed:
             choices.append("clock")
         form = choices[0] if three_parts else None
-        reason = f"times from a start on, such as {cells[0]!r}"
+        reason = N_("times from a start on, such as %(cells)r", cells=cells[0])
         use: Use = "time"
         return TimeGuess({index: use}, form, reason, tuple(choices) if len(choices) > 1 else ())
     return None
@@ -235,7 +245,10 @@ def _count(
     if not first:
         return None
     index = first[0]
-    reason = f"numbers that only rise, such as {columns[index][0]}, count from a start on"
+    reason = N_(
+        "numbers that only rise, such as %(columns)s, count from a start on",
+        columns=columns[index][0],
+    )
     for text in (structure.header[index], structure.units[index]):
         for pattern, form in _COUNT_FORMS:
             if re.search(pattern, text.strip(), re.IGNORECASE):

@@ -1,4 +1,4 @@
-"""What the layout of a trial mixes up, in the words of a cook: side and wrap, day and method."""
+"""What the layout of a trial mixes up, as a cook says it: side and wrap, day and method."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -8,20 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.design import NotSeparable
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing.rows import listed
 
 FloatArray = NDArray[np.float64]
 
 STRONG = 0.6
 """Cramér's V of arm and place from which they can hardly be told apart; own choice (5 of 6)."""
 
-_WORDS = {
-    "position": ("stood at", "place"),
-    "cook": ("was cooked in", "day"),
-    "animal": ("came from", "animal"),
-    "parent": ("was cut from", "whole piece"),
+_NOUNS = {
+    "position": N_("place"),
+    "cook": N_("day"),
+    "animal": N_("animal"),
+    "parent": N_("whole piece"),
 }
 
 
@@ -31,7 +31,7 @@ class MixUp:
 
     factor: str
     whole: bool
-    sentence: str
+    sentence: Message
 
 
 def mix_ups(record: TrialRecord, used: Sequence[bool]) -> tuple[MixUp, ...]:
@@ -55,9 +55,9 @@ def _levels(record: TrialRecord) -> dict[str, dict[str, str]]:
     """Return the name of the level of each factor by piece, without those that are not known."""
     cooks = {cook.id: cook.name for cook in record.cooks}
     wholes = {piece.id: piece.name for piece in record.pieces}
+    several = len(record.cookers) > 1
     spots = {
-        f"{cooker.id}/{place.id}": f"“{place.name}”"
-        + (f" of “{cooker.name}”" if len(record.cookers) > 1 else "")
+        f"{cooker.id}/{place.id}": f"{cooker.name}: {place.name}" if several else place.name
         for cooker in record.cookers
         for place in cooker.positions
     }
@@ -65,14 +65,14 @@ def _levels(record: TrialRecord) -> dict[str, dict[str, str]]:
     def named(piece: Piece) -> dict[str, str | None]:
         return {
             "position": spots.get(piece.spot.text) if piece.spot else None,
-            "cook": f"“{cooks[piece.cook]}”" if piece.cook in cooks else None,
-            "animal": f"animal “{piece.animal}”" if piece.animal else None,
-            "parent": f"“{wholes[piece.half_of]}”" if piece.half_of in wholes else None,
+            "cook": cooks.get(piece.cook or ""),
+            "animal": piece.animal or None,
+            "parent": wholes.get(piece.half_of or ""),
         }
 
     return {
         factor: {p.id: name for p in record.units if (name := named(p)[factor]) is not None}
-        for factor in _WORDS
+        for factor in _NOUNS
     }
 
 
@@ -109,33 +109,57 @@ def association(first: Sequence[str], second: Sequence[str]) -> float:
     return float(np.sqrt(np.sum((counts - expected) ** 2 / expected) / counts.sum()))
 
 
-def _in_full(record: TrialRecord, factor: str, by_arm: Mapping[str, Sequence[str]]) -> str:
-    verb, noun = _WORDS[factor]
-    always = "always " if all(len(mine) > 1 for mine in by_arm.values()) else ""
-    parts = [
-        f"“{record.trial.arm(arm).name}” {always}{verb} {' or '.join(dict.fromkeys(mine))}"
-        for arm, mine in by_arm.items()
-    ]
-    return (
-        f"In this trial {listed(parts)}, so the {noun} and what was tried cannot be told "
-        f"apart: the {noun} may have made the difference."
+def _in_full(record: TrialRecord, factor: str, by_arm: Mapping[str, Sequence[str]]) -> Message:
+    always = all(len(mine) > 1 for mine in by_arm.values())
+    parts = []
+    for arm, mine in by_arm.items():
+        where = Listed([f"“{one}”" for one in dict.fromkeys(mine)], "or", " or ")
+        parts.append(_was(factor, record.trial.arm(arm).name, where, always=always))
+    return N_(
+        "In this trial %(parts)s, so the %(factor)s and what was tried cannot be told apart: the "
+        "%(factor)s may have made the difference.",
+        parts=Listed(parts, "and"),
+        factor=_NOUNS[factor],
     )
 
 
-def _nearly(record: TrialRecord, factor: str, by_arm: Mapping[str, Sequence[str]]) -> str:
-    verb, noun = _WORDS[factor]
+def _was(factor: str, arm: str, where: Listed, *, always: bool) -> Message:
+    """Say at which levels of a factor an arm was."""
+    match factor, always:
+        case "position", True:
+            return N_("“%(arm)s” always stood at %(where)s", arm=arm, where=where)
+        case "position", False:
+            return N_("“%(arm)s” stood at %(where)s", arm=arm, where=where)
+        case "cook", True:
+            return N_("“%(arm)s” was always cooked in %(where)s", arm=arm, where=where)
+        case "cook", False:
+            return N_("“%(arm)s” was cooked in %(where)s", arm=arm, where=where)
+        case "animal", True:
+            return N_("“%(arm)s” always came from animal %(where)s", arm=arm, where=where)
+        case "animal", False:
+            return N_("“%(arm)s” came from animal %(where)s", arm=arm, where=where)
+        case _, True:
+            return N_("“%(arm)s” was always cut from %(where)s", arm=arm, where=where)
+        case _:
+            return N_("“%(arm)s” was cut from %(where)s", arm=arm, where=where)
+
+
+def _nearly(record: TrialRecord, factor: str, by_arm: Mapping[str, Sequence[str]]) -> Message:
     parts = []
     for arm, mine in by_arm.items():
         most = max(dict.fromkeys(mine), key=list(mine).count)
-        name = record.trial.arm(arm).name
-        parts.append(f"“{name}” {verb} {most} {list(mine).count(most)} times in {len(mine)}")
-    return (
-        f"In this trial {listed(parts)}, so the {noun} and what was tried can hardly be told "
-        f"apart: part of the difference may be the {noun}'s."
+        was = _was(factor, record.trial.arm(arm).name, Listed([f"“{most}”"]), always=False)
+        times = list(mine).count(most)
+        parts.append(N_("%(was)s %(times)s times in %(of)s", was=was, times=times, of=len(mine)))
+    return N_(
+        "In this trial %(parts)s, so the %(factor)s and what was tried can hardly be told apart: "
+        "part of the difference may be due to the %(factor)s.",
+        parts=Listed(parts, "and"),
+        factor=_NOUNS[factor],
     )
 
 
-def plain_notes(found: Sequence[NotSeparable], told: Sequence[MixUp]) -> Iterator[str]:
+def plain_notes(found: Sequence[NotSeparable], told: Sequence[MixUp]) -> Iterator[Message]:
     """Yield in plain words what else the layout leaves open; what ``told`` says is not repeated."""
     named = {one.factor for one in told if one.whole}
     said: set[frozenset[str]] = set()
@@ -148,27 +172,34 @@ def plain_notes(found: Sequence[NotSeparable], told: Sequence[MixUp]) -> Iterato
             yield _plain(one.factor, one.merged_with)
 
 
-def _plain(factor: str, merged: str) -> str:
-    names = {factor: words[1] for factor, words in _WORDS.items()} | {"cook": "cook"}
-    noun = names.get(factor, factor)
+def _plain(factor: str, merged: str) -> Message:
+    names = {**_NOUNS, "cook": N_("cook"), "piece": N_("piece")}
+    noun: Message | str = names.get(factor, factor)
     if merged == "level":
-        return f"There was one {noun} only, so the answer is for that one; others may differ."
+        return N_(
+            "There was one %(factor)s only, so the answer is for that one; others may differ.",
+            factor=noun,
+        )
     if merged == "arm" and factor == "piece":
-        return (
+        return N_(
             "No arm had two pieces, so this trial does not show how far pieces treated alike "
             "differ; that is taken from what was believed before."
         )
     if merged == "arm":
-        return (
-            f"Each arm had a {noun} of its own, so part of the difference may be the {noun}'s; the "
-            "answer is less sure for it."
+        return N_(
+            "Each arm had a %(factor)s of its own, so part of the difference may be due to the "
+            "%(factor)s; the answer is less sure for it.",
+            factor=noun,
         )
     if merged == "rest":
-        return (
-            f"How far one {noun} differs from another cannot be told from what else changed; the "
-            "answer allows for it."
+        return N_(
+            "How far one %(factor)s differs from another cannot be told from what else changed; "
+            "the answer allows for it.",
+            factor=noun,
         )
-    return (
-        f"How far one {noun} differs from another, and one {names.get(merged, merged)} from "
-        "another, cannot be told apart in this trial; the answer allows for both together."
+    return N_(
+        "How far one %(factor)s differs from another, and one %(other)s from another, cannot be "
+        "told apart in this trial; the answer allows for both together.",
+        factor=noun,
+        other=names.get(merged, merged),
     )

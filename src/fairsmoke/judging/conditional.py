@@ -34,14 +34,18 @@ class _Blocks:
     kernels (1 + K within, nb, b, b): identity for the piece, then same-label matrices.
     known (nb, b, b): covariance of the measurements. products (nb, b*b, p*p): summed over the
     blocks of a kind, what the inverse is to be multiplied by. counts (nb,): blocks of each kind.
-    design (nb, b, p): kept where each kind has one large block, for which solving is cheaper.
+    kind (m,), rows (m, b), design (m, b, p): of each of the m blocks its kind, its pieces and what
+    they hold; `single` where each kind has one large block, for which solving is cheaper.
     """
 
     kernels: FloatArray
     known: FloatArray
     products: FloatArray
     counts: FloatArray
-    design: FloatArray | None
+    kind: IntArray
+    rows: IntArray
+    design: FloatArray
+    single: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +81,48 @@ class Answers:
     log_likelihood: FloatArray
     means: FloatArray
     covariances: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OddAnswers:
+    """The answer at G sets of spreads when no piece is odd, and when each of n is the odd one.
+
+    More variance of one piece is a rank-one change, so all n answers follow from the first one.
+
+    Attributes:
+        plain: the answer when none is odd.
+        shares: of none and of each piece being the odd one, given the spreads, (G, 1 + n).
+        log_likelihood: over all of these, (G,).
+        shifts, stretches: with piece i odd the arm means are those of `plain` plus shifts[:, i],
+            and their covariance has the square of stretches[:, i] added, (G, n, J) each.
+
+    """
+
+    plain: Answers
+    shares: FloatArray
+    log_likelihood: FloatArray
+    shifts: FloatArray
+    stretches: FloatArray
+
+    def collapsed(self) -> Answers:
+        """Return the mean and covariance over which piece is odd."""
+        own = self.shares[:, 1:]
+        shift = np.einsum("gn,gnj->gj", own, self.shifts)
+        both = np.concatenate([self.shifts, self.stretches], axis=1)
+        weighted = np.concatenate([own, own], axis=1)[:, :, None] * both
+        square = both.swapaxes(1, 2) @ weighted
+        square -= shift[:, :, None] * shift[:, None, :]
+        return Answers(
+            self.log_likelihood, self.plain.means + shift, self.plain.covariances + square
+        )
+
+    def components(self) -> tuple[FloatArray, FloatArray]:
+        """Return means (G, 1 + n, J) and covariances (G, 1 + n, J, J)."""
+        none = np.zeros((len(self.shares), 1, self.shifts.shape[2]))
+        shifts = np.concatenate([none, self.shifts], axis=1)
+        stretches = np.concatenate([none, self.stretches], axis=1)
+        more = stretches[:, :, :, None] * stretches[:, :, None, :]
+        return self.plain.means[:, None] + shifts, self.plain.covariances[:, None] + more
 
 
 def arm_root(mu_sd: float, difference_sd: float, arms: int) -> FloatArray:
@@ -187,8 +233,14 @@ def _group(same: FloatArray, known: FloatArray, design: FloatArray) -> tuple[_Bl
         counts = np.array([len(members) for members in alike], dtype=np.float64)
         width = design.shape[1]
         flat = products.reshape(len(alike), size**2, width**2)
-        single = np.stack([design[r] for r in firsts]) if counts.max() == 1 < width < size else None
-        gathered.append(_Blocks(kernels, measured, flat, counts, single))
+        rows = np.array([r for members in alike for r in members], dtype=np.intp)
+        kind = np.repeat(np.arange(len(alike)), [len(members) for members in alike])
+        single = bool(counts.max() == 1 < width < size)
+        gathered.append(
+            _Blocks(
+                kernels, measured, flat, counts, kind.astype(np.intp), rows, design[rows], single
+            )
+        )
     return tuple(gathered)
 
 
@@ -205,6 +257,42 @@ def evaluate(system: System, piece_sd: FloatArray, factor_sds: FloatArray) -> An
         _solve(system, piece_sd[rows], factor_sds[rows]) for rows in _chunks(system, len(piece_sd))
     ]
     return Answers(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+
+
+def evaluate_odd(
+    system: System,
+    piece_sd: FloatArray,
+    factor_sds: FloatArray,
+    *,
+    odd_sd: float,
+    odds: float,
+) -> OddAnswers:
+    """Return the answer at G sets of spreads when at most one piece is odd.
+
+    Args:
+        system, piece_sd, factor_sds: as for `evaluate`.
+        odd_sd: of the further error that an odd piece has.
+        odds: before the data, of one given piece being the odd one against none.
+
+    """
+    parts = [
+        _solve_odd(system, piece_sd[rows], factor_sds[rows], odd_sd**2)
+        for rows in _chunks(system, len(piece_sd))
+    ]
+    likelihood, means, covariances, log_odd, shifts, stretches = (
+        np.concatenate(column) for column in zip(*parts, strict=True)
+    )
+    log_odd += np.log(odds)
+    top = np.maximum(log_odd.max(axis=1), 0.0)
+    raw = np.exp(np.column_stack([-top, log_odd - top[:, None]]))
+    total = raw.sum(axis=1)
+    return OddAnswers(
+        plain=Answers(likelihood, means, covariances),
+        shares=raw / total[:, None],
+        log_likelihood=likelihood + top + np.log(total) - np.log1p(system.n * odds),
+        shifts=shifts,
+        stretches=stretches,
+    )
 
 
 def variance_parts(
@@ -234,7 +322,7 @@ def _chunks(system: System, nodes: int) -> Iterator[slice]:
     """Cut the nodes into parts that are quick to work on."""
     thin = 1 + len(system.within)
     each = max(
-        blocks.known.size * (thin if blocks.design is not None else blocks.products.shape[-1])
+        blocks.known.size * (thin if blocks.single else blocks.products.shape[-1])
         for blocks in system.blocks
     )
     size = max(1, _CHUNK // each)
@@ -267,7 +355,7 @@ def _contract(matrices: FloatArray, blocks: _Blocks) -> FloatArray:
 
 def _weighted(covariance: FloatArray, blocks: _Blocks) -> FloatArray:
     """Return sum over blocks of design' covariance^-1 design, (G, p, p)."""
-    if blocks.design is None:
+    if not blocks.single:
         return _contract(_inverse(covariance), blocks)
     nodes = (len(covariance), *blocks.design.shape)
     solved = np.linalg.solve(covariance, np.broadcast_to(blocks.design, nodes))
@@ -304,6 +392,54 @@ def _solve(
     means = system.level + solved[:, :arms, 0] @ system.root.T
     covariance = system.root @ solved[:, :arms, 1:] @ system.root.T
     return log_likelihood, means, covariance
+
+
+def _solve_odd(
+    system: System, piece_sd: FloatArray, factor_sds: FloatArray, odd_variance: float
+) -> tuple[FloatArray, ...]:
+    """Return likelihood, means and covariance for one part of the nodes, and of each piece being
+    odd how much likelier the data are then (log), and what it does to means and covariance.
+    """
+    arms, nodes = len(system.root), len(piece_sd)
+    width = system.blocks[0].design.shape[2]
+    log_det = np.zeros(nodes)
+    products = np.zeros((nodes, width, width))
+    pulled = np.empty((nodes, system.n, width))
+    diagonal = np.empty((nodes, system.n))
+    covariances = _block_covariances(system, piece_sd, factor_sds)
+    for blocks, covariance in zip(system.blocks, covariances, strict=True):
+        root = np.diagonal(np.linalg.cholesky(covariance), axis1=-2, axis2=-1)
+        log_det += 2.0 * np.log(root).sum(axis=-1) @ blocks.counts
+        inverse = _inverse(covariance)
+        own = inverse[:, blocks.kind] @ blocks.design
+        at = blocks.rows.ravel()
+        pulled[:, at] = own.reshape(nodes, -1, width)
+        diagonal[:, at] = np.diagonal(inverse, axis1=-2, axis2=-1)[:, blocks.kind].reshape(
+            nodes, -1
+        )
+        flat = blocks.design.reshape(-1, width)
+        products += flat.T @ own.reshape(nodes, -1, width)
+    scale = _scales(system, factor_sds)
+    precision = scale[:, :, None] * products[:, 1:, 1:] * scale[:, None, :] + np.eye(scale.shape[1])
+    pull = scale * products[:, 1:, 0]
+    root = np.diagonal(np.linalg.cholesky(precision), axis1=-2, axis2=-1)
+    log_det += 2.0 * np.log(root).sum(axis=-1)
+    inverse = _inverse(precision)
+    found = np.einsum("gij,gj->gi", inverse, pull)
+    fit = np.einsum("gi,gi->g", pull, found)
+    likelihood = -0.5 * (system.n * np.log(2.0 * np.pi) + log_det + products[:, 0, 0] - fit)
+    means = system.level + found[:, :arms] @ system.root.T
+    covariance = system.root @ inverse[:, :arms, :arms] @ system.root.T
+    tied = pulled[:, :, 1:] * scale[:, None, :]
+    moved = tied @ inverse
+    left = pulled[:, :, 0] - np.einsum("gnp,gp->gn", tied, found)
+    own_precision = diagonal - np.einsum("gnp,gnp->gn", moved, tied)
+    grown = 1.0 + odd_variance * np.maximum(own_precision, 0.0)
+    gain = odd_variance / grown
+    reach = moved[:, :, :arms] @ system.root.T
+    log_odd = 0.5 * (gain * left**2 - np.log(grown))
+    shifts = -reach * (gain * left)[:, :, None]
+    return likelihood, means, covariance, log_odd, shifts, reach * np.sqrt(gain)[:, :, None]
 
 
 def _split(

@@ -19,27 +19,18 @@ from fairsmoke.judging.traces import (
     trace_of,
     went_on_ms,
 )
+from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS, timed
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, EventKind, Piece
 from fairsmoke.trial.protocol import Place
 from fairsmoke.trial.record import FAR_FUTURE_MS, TrialRecord
 
-COME_UP_FROM_C = 10.0
-COME_UP_TO_C = 54.4
-"""Ends of the slow-heating range of the USDA FSIS cooking guideline (50 to 130 °F)."""
+COME_UP_FROM_C, COME_UP_TO_C, COME_UP_LIMIT_S = timed(COME_UP)
+"""The slow-heating range of the USDA FSIS cooking guideline and the longest time in it."""
 
-COME_UP_LIMIT_S = 6 * 3600.0
-"""Longest time in that range by the same guideline (references/safety.md section 1c)."""
-
-HOLD_CODE_C = 57.0
-"""Lowest hot holding temperature of the FDA Food Code 3-501.16(A)(1), 135 °F."""
-
-
-COOL_MIDDLE_C = 21.0
-COOL_END_C = 5.0
-COOL_MIDDLE_LIMIT_S = 2 * 3600.0
-COOL_END_LIMIT_S = 6 * 3600.0
-"""Cooling of the FDA Food Code 3-501.14(A): 57 to 21 °C within 2 h, to 5 °C within 6 h in all."""
+HOLD_CODE_C, COOL_MIDDLE_C, COOL_MIDDLE_LIMIT_S = timed(SAFETY_LIMITS["code 57 to 21"])
+_, COOL_END_C, COOL_END_LIMIT_S = timed(SAFETY_LIMITS["code 57 to 5"])
+"""Cooling of the FDA Food Code, from its lowest hot holding temperature in two steps."""
 
 CORE_NEVER_C = 110.0
 """No core of meat that still holds water gets so warm: common practice, no source."""

@@ -1,20 +1,26 @@
 """The classical counterparts that stand beside the model's answer, each with what it rests on."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.design.even_layouts import EvenBlock, EvenLayouts, tied
+from fairsmoke.judging.anytime import e_values
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
-from fairsmoke.judging.modelling import Scaling
 from fairsmoke.judging.paired import paired_comparison
 from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.small_sample_df import reml_arm_difference
 from fairsmoke.judging.who_got_what import EvenDraw
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Listed, Message, Words, in_a_row
+from fairsmoke.quantity.values import Number
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -22,6 +28,7 @@ IntArray = NDArray[np.intp]
 RANDOMISATION = "re-randomisation"
 PAIRED = "paired t"
 REML = "mixed model (REML)"
+ANYTIME = "looking often (e-value)"
 
 LEVEL = 0.95
 
@@ -34,7 +41,8 @@ class Comparable:
 
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
     arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
-    the draw where only layouts even over the positions were allowed, None where all were.
+    the draw where only layouts even over the positions were allowed, None where all were;
+    ``whole`` (n,) the cooks, where arms were given to whole cooks.
     """
 
     values: FloatArray
@@ -43,14 +51,21 @@ class Comparable:
     factors: Mapping[str, IntArray]
     drawn: bool
     even: EvenDraw | None = None
+    whole: IntArray | None = None
 
 
-def counterparts(data: Comparable, base: int, arm: int, scaling: Scaling) -> list[ClassicalResult]:
-    """Return the classical answers to arm less base, each in the measure's own size."""
+def counterparts(
+    data: Comparable, base: int, arm: int, scaling: Scaling, scale: float
+) -> list[ClassicalResult]:
+    """Return the classical answers to arm less base, each in the measure's own size.
+
+    ``scale`` is the sd of a pair's difference as believed before the data, in the model's size.
+    """
     found = [
         _re_randomised(data, base, arm, scaling),
         _paired(data, base, arm, scaling),
     ]
+    found.append(_anytime(data, base, arm, scale))
     if _calls_for_reml(data):
         found.append(_mixed(data, base, arm, scaling))
     return found
@@ -102,17 +117,30 @@ def _re_randomised(data: Comparable, base: int, arm: int, scaling: Scaling) -> C
             RANDOMISATION,
             None,
             None,
-            "Nobody drew by chance which piece got which arm, so no such test is justified.",
+            N_("Nobody drew by chance which piece got which arm, so no such test is justified."),
         )
     try:
         found = _tested(data, base, arm)
     except (ComparisonError, DesignError) as error:
-        return ClassicalResult(RANDOMISATION, None, None, f"Not possible: {error}")
+        return ClassicalResult(RANDOMISATION, None, None, _impossible(error))
     interval = None
     if found.interval is not None:
         interval = _out(scaling, found.estimate, *found.interval)
-    sentence = f"{found.sentence} {found.resolution.sentence}"
+    sentence = in_a_row([found.sentence, found.resolution.sentence])
     return ClassicalResult(RANDOMISATION, interval, found.p_two_sided, sentence)
+
+
+def _impossible(error: InputError) -> Message:
+    return N_("Not possible: %(why)s", why=error.message)
+
+
+_FACTORS: dict[str, Words] = {
+    "cook": N_("cook"),
+    "animal": N_("animal"),
+    "parent": N_("whole piece"),
+    "position": N_("position"),
+    "piece": N_("piece"),
+}
 
 
 def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
@@ -121,6 +149,9 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     Pieces still to come were drawn together with those cooked and keep the arm they were given.
     Raises ComparisonError when even layouts are too many to list.
     """
+    if data.whole is not None:
+        draw = Draw(np.zeros_like(data.arm), whole_cook_layouts(data.arm, data.whole, base, arm))
+        return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
     if data.even is None:
         draw = Draw(data.blocks)
         return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
@@ -128,6 +159,29 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     values = np.concatenate([data.values, np.full(len(even.arm) - len(data.values), np.nan)])
     draw = Draw(even.blocks, _even_layouts(even))
     return randomisation_test(values, even.arm, draw, first=base, second=arm, level=LEVEL)
+
+
+def whole_cook_layouts(arm: IntArray, cook: IntArray, first: int, second: int) -> IntArray:
+    """Return every layout (k, n) in which as many whole cooks have each of the two arms.
+
+    Raises ComparisonError when a cook held two arms, or the layouts are too many to list.
+    """
+    cooks = np.unique(cook)
+    own = [np.unique(arm[cook == one]) for one in cooks]
+    if any(len(arms) > 1 for arms in own):
+        raise ComparisonError("arms were given to whole cooks, but a cook held two of them.")
+    moved = [at for at, arms in enumerate(own) if arms[0] in (first, second)]
+    of_second = sum(int(own[at][0] == second) for at in moved)
+    count = math.comb(len(moved), of_second)
+    if count > MOST_EVEN_LISTED:
+        raise ComparisonError(f"the draw could have given {count:,} layouts, too many to try each.")
+    layouts = np.empty((count, len(arm)), dtype=np.intp)
+    for row, chosen in enumerate(combinations(moved, of_second)):
+        given = np.array([int(arms[0]) for arms in own])
+        given[moved] = first
+        given[list(chosen)] = second
+        layouts[row] = given[np.searchsorted(cooks, cook)]
+    return layouts
 
 
 def _even_layouts(even: EvenDraw) -> IntArray:
@@ -139,7 +193,10 @@ def _even_layouts(even: EvenDraw) -> IntArray:
     every = EvenLayouts(blocks, int(even.arm.max()) + 1, int(even.places.max()) + 1)
     if every.count > MOST_EVEN_LISTED:
         raise ComparisonError(
-            f"the draw could have given {every.count:,} even layouts, too many to try each."
+            N_(
+                "the draw could have given %(count)s even layouts, too many to try each.",
+                count=every.count,
+            )
         )
     rows = np.array([[one for row in rows for one in row] for rows in every.every()], dtype=np.intp)
     free = ~tied(rows, blocks, int(even.arm.max()) + 1)
@@ -154,17 +211,40 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
     differences = block_differences(data, base, arm)
     if not np.any(~np.isnan(differences)):
         return ClassicalResult(
-            PAIRED, None, None, "No block held both arms, so there are no pairs to compare."
+            PAIRED, None, None, N_("No block held both arms, so there are no pairs to compare.")
         )
     if _repeated(data, base, arm):
         return ClassicalResult(
-            PAIRED, None, None, "Arms were repeated within a block, so the pieces make no pairs."
+            PAIRED,
+            None,
+            None,
+            N_("Arms were repeated within a block, so the pieces make no pairs."),
         )
     found = paired_comparison(differences, level=LEVEL)
     interval = None
     if found.interval is not None:
         interval = _out(scaling, found.mean, *found.interval)
     return ClassicalResult(PAIRED, interval, found.p, found.sentence)
+
+
+def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalResult:
+    """Return the test that holds however often one looked, where arms were drawn within pairs."""
+    if not data.drawn or _repeated(data, base, arm):
+        return ClassicalResult(
+            ANYTIME, None, None, "Arms were not drawn within pairs, so no such test is justified."
+        )
+    each = block_differences(data, base, arm)
+    each = each[~np.isnan(each)]
+    if not each.size:
+        return ClassicalResult(ANYTIME, None, None, "No block held both arms.")
+    last = float(e_values(each, scale)[-1])
+    return ClassicalResult(
+        ANYTIME,
+        None,
+        min(1.0, 1.0 / last),
+        f"e = {last:.3g}: without any difference it ever reaches 20 in at most 5 of 100 trials, "
+        "however often one looks.",
+    )
 
 
 def _calls_for_reml(data: Comparable) -> bool:
@@ -189,12 +269,15 @@ def _mixed(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classical
             data.values, data.arm, usable, first=base, second=arm, level=LEVEL
         )
     except (ComparisonError, DesignError) as error:
-        return ClassicalResult(REML, None, None, f"Not possible: {error}")
+        return ClassicalResult(REML, None, None, _impossible(error))
     d = found.difference
-    zero = ", ".join(found.fit.boundary)
-    note = f" The spread of {zero} came out as nought." if zero else ""
-    sentence = (
-        f"Random {', '.join(usable) or 'pieces only'}; Kenward–Roger with {d.df:.1f} degrees of "
-        f"freedom.{note}"
+    random = Listed([_FACTORS.get(one, one) for one in usable]) if usable else N_("pieces only")
+    fitted = N_(
+        "Random %(factors)s; Kenward–Roger with %(df)s degrees of freedom.",
+        factors=random,
+        df=Number(d.df),
     )
+    zero = Listed([_FACTORS.get(one, one) for one in found.fit.boundary])
+    nought = N_("The spread of %(factors)s came out as nought.", factors=zero)
+    sentence = in_a_row([fitted, nought if zero.items else ""])
     return ClassicalResult(REML, _out(scaling, d.estimate, *d.interval), d.p, sentence)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from fairsmoke.messages.message import N_, NN_, Message, Words
 from fairsmoke.trial.clock import instant_of_ms
 from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.record import TrialRecord
@@ -32,7 +33,7 @@ class Deviation:
     """
 
     about: Literal["late", "plan", "conduct"]
-    sentence: str
+    sentence: Message
     told: bool = False
 
 
@@ -45,7 +46,9 @@ def deviations_of(record: TrialRecord) -> tuple[Deviation, ...]:
     try:
         registered = registered_of(registration.plan)
     except ValueError as error:
-        sentence = f"What was registered cannot be compared with the trial: {error}."
+        sentence = N_(
+            "What was registered cannot be compared with the trial: %(why)s.", why=str(error)
+        )
         return (*late, Deviation("plan", sentence))
     now = Registered(record.trial, record.plan)
     plan = tuple(_plan_deviations(registered, now, registration.amendments))
@@ -73,10 +76,10 @@ def _late(record: TrialRecord, registration: Registration) -> tuple[Deviation, .
     first = first_result(record)
     if first is None or registration.at <= first:
         return ()
-    by = _long(registration.at - first)
-    sentence = (
-        f"The plan was registered {by} after the first result, so it may have been shaped by what "
-        "was seen: the trial counts as exploratory."
+    sentence = N_(
+        "The plan was registered %(by)s after the first result, so it may have been shaped by what "
+        "was seen: the trial counts as exploratory.",
+        by=_long(registration.at - first),
     )
     return (Deviation("late", sentence),)
 
@@ -86,13 +89,15 @@ def is_late(record: TrialRecord) -> bool:
     return record.registration is not None and bool(_late(record, record.registration))
 
 
-def _long(span: timedelta) -> str:
+def _long(span: timedelta) -> Message:
     minutes = int(span.total_seconds() // 60)
-    for size, word in ((1440, "day"), (60, "hour"), (1, "minute")):
-        many = minutes // size
-        if many:
-            return f"{many} {word}{'s' * (many > 1)}"
-    return "some seconds"
+    if minutes >= 1440:
+        return NN_("%(count)s day", "%(count)s days", minutes // 1440)
+    if minutes >= 60:
+        return NN_("%(count)s hour", "%(count)s hours", minutes // 60)
+    if minutes:
+        return NN_("%(count)s minute", "%(count)s minutes", minutes)
+    return N_("some seconds")
 
 
 def amended_places(amendments: tuple[Amendment, ...]) -> dict[str, str]:
@@ -138,14 +143,15 @@ def _plan_deviations(
         yield Deviation("plan", change_sentence(change))
 
 
-def change_sentence(change: PlanChange) -> str:
+def change_sentence(change: PlanChange) -> Message:
     """Say a change of the plan: where, from what to what."""
-    return f"{change.place}: {_shown(change.was)} → {_shown(change.now)}."
+    was, now = _shown(change.was), _shown(change.now)
+    return Message("%(place)s: %(was)s → %(now)s.", {"place": change.place, "was": was, "now": now})
 
 
-def _shown(value: str) -> str:
-    text = "nothing" if value == ABSENT else value.strip('"')
-    return text if len(text) <= 80 else f"{text[:79]}…"
+def _shown(value: str) -> Words:
+    text = value.strip('"')
+    return N_("nothing") if value == ABSENT else text if len(text) <= 80 else f"{text[:79]}…"
 
 
 def _conduct(
@@ -157,7 +163,7 @@ def _conduct(
         return
     said = " ".join(f"{one.what} {one.why}" for one in amendments)
 
-    def found(piece: str, sentence: str) -> Deviation:
+    def found(piece: str, sentence: Message) -> Deviation:
         return Deviation("conduct", sentence, told=f"'{piece}'" in said)
 
     names = {piece.id: piece.shown for piece in plan.at_hand.pieces}
@@ -170,22 +176,39 @@ def _conduct(
             continue
         if piece.arm != slot.arm:
             planned, got = arms.get(slot.arm, slot.arm), arms.get(piece.arm or "", piece.arm)
-            yield found(slot.piece, f"{name} was to be “{planned}” and was “{got}”.")
+            was = N_(
+                "%(piece)s was to be “%(planned)s” and was “%(got)s”.",
+                piece=name,
+                planned=planned,
+                got=got or "",
+            )
+            yield found(slot.piece, was)
         if slot.spot is not None and piece.spot is not None and piece.spot != slot.spot:
-            where = f"{name} was to stand in {slot.spot.text} and stood in {piece.spot.text}."
+            where = N_(
+                "%(piece)s was to stand in %(planned)s and stood in %(got)s.",
+                piece=name,
+                planned=slot.spot.text,
+                got=piece.spot.text,
+            )
             yield found(slot.piece, where)
     # A piece may still be to come, but not one whose cook was held without it.
     held = {slot.cook for slot in layout.slots if slot.piece in cooked}
     for slot in layout.slots:
         if slot.piece not in cooked and slot.cook in held:
-            yield found(slot.piece, f"{names[slot.piece]} was planned and not cooked.")
+            left = N_("%(piece)s was planned and not cooked.", piece=names[slot.piece])
+            yield found(slot.piece, left)
     for handle in cooked:
         if layout.slot_of(handle) is None:
-            yield found(handle, f"{names[handle]} was cooked and was not in the plan.")
+            extra = N_("%(piece)s was cooked and was not in the plan.", piece=names[handle])
+            yield found(handle, extra)
     for exclusion in record.exclusions:
         if exclusion.piece is not None and not plan.leave_out:
             name = names.get(exclusion.piece, exclusion.piece)
             yield found(
                 exclusion.piece,
-                f"{name} was left out ({exclusion.why}); the plan named no reason to leave out.",
+                N_(
+                    "%(piece)s was left out (%(why)s); the plan named no reason to leave out.",
+                    piece=name,
+                    why=exclusion.why,
+                ),
             )

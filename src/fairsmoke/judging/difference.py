@@ -1,10 +1,12 @@
 """One arm against the first, for one measure: the model's answer and all that stands beside it."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.counterparts import (
     LEVEL,
     Comparable,
@@ -22,36 +24,28 @@ from fairsmoke.judging.finding import (
 )
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison
-from fairsmoke.judging.modelling import Scaling
+from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.verdict import (
-    Direction,
-    Verdict,
-    VerdictKind,
-    one_pair_note,
-    verdict,
-)
-from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
+from fairsmoke.judging.rule import Analysis, Decision, Lean, Outcome, VerdictKind
+from fairsmoke.judging.scaling import Scaling
+from fairsmoke.messages.message import N_, Words
+from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind, VerdictRule
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution, compare_yields
 
 FloatArray = NDArray[np.float64]
-
-_DIRECTIONS = {
-    Better.HIGHER: Direction.HIGHER,
-    Better.LOWER: Direction.LOWER,
-    Better.NEITHER: Direction.NEITHER,
-}
 
 _DENSITY_POINTS = 161
 
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """A measure with its model's answer, from which every difference is read.
+    """A measure with its model's answers, from which every difference is read.
 
-    ``known_cov`` (n, n) is the covariance of measuring in the model's size; ``at_spread`` the
-    model's answers with the piece-to-piece spread that many times as large.
+    ``known_cov`` (n, n) is the covariance of measuring in the model's size; ``halved`` the model's
+    answer with half the piece-to-piece spread. ``rule`` and ``worthwhile`` (own size) are the
+    registered ones; ``amended`` those as they now stand, None where they are the same.
     """
 
     record: TrialRecord
@@ -59,18 +53,20 @@ class Judged:
     scaling: Scaling
     known_cov: FloatArray
     data: Comparable
-    compared: Comparison
-    at_spread: dict[float, Comparison]
+    analyses: Analyses
+    halved: Comparison
+    rule: VerdictRule
+    amended: tuple[Measure, VerdictRule] | None = None
+
+    @property
+    def compared(self) -> Comparison:
+        """The model's answer under the usual priors."""
+        return self.analyses.usual
 
     @property
     def worthwhile(self) -> float:
         """The worthwhile difference in the model's size."""
         return self.scaling.difference_in(self.responses.measure.worthwhile)
-
-    @property
-    def sure(self) -> float:
-        """How sure the trial wants to be."""
-        return self.record.trial.verdict.sure
 
 
 def difference_of(
@@ -86,33 +82,48 @@ def difference_of(
     posterior = judged.compared.difference(arm, base)
     each = block_differences(judged.data, against, number)
     observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
-    found = verdict(
-        posterior,
-        arm,
-        base,
-        direction=_DIRECTIONS[measure.better],
-        worthwhile=judged.worthwhile,
-        sure=judged.sure,
-    )
     trial = judged.record.trial
     shown = (trial.arm(arm).name, trial.arm(base).name)
     return Difference(
         arm=arm,
         base=base,
         observed=None if observed is None else scaling.difference_out(observed),
-        believed=_out(posterior, scaling),
+        believed=_interval(judged, arm, base),
         density=_density(posterior, scaling),
         ratio=_ratio(judged.compared, arm, base, measure),
-        verdict=_in_fixed_words(found, shown, judged.sure),
+        verdict=_verdict(judged, arm, base, shown, measure, judged.rule),
         shares=tuple(judged.compared.variance_shares(arm, base).items()),
         sensitivity=tuple(
             _sensitivity(times, answer.difference(arm, base), judged)
-            for times, answer in judged.at_spread.items()
+            for times, answer in (
+                (0.5, judged.halved),
+                (1.0, judged.compared),
+                (2.0, judged.analyses.compared[Analysis.DOUBLED]),
+            )
         ),
-        classical=tuple(counterparts(judged.data, against, number, scaling)),
+        classical=tuple(
+            counterparts(judged.data, against, number, scaling, _pair_sd(judged.compared.priors))
+        ),
         one_pair=_one_pair(judged, against, number),
         notes=tuple(_scale_notes(judged, arm, base, ledger)),
+        sceptical=_sensitivity(
+            1.0, judged.analyses.compared[Analysis.SCEPTICAL].difference(arm, base), judged
+        ),
+        as_amended=None
+        if judged.amended is None
+        else _verdict(judged, arm, base, shown, *judged.amended),
     )
+
+
+def _pair_sd(priors: Priors) -> float:
+    """Return the middle sd of the difference of two pieces treated alike."""
+    return math.sqrt(2.0) * priors.piece.quantile(0.5)
+
+
+def _interval(judged: Judged, arm: str, base: str) -> Interval:
+    low, high = judged.analyses.interval(arm, base, LEVEL)
+    out = judged.scaling.difference_out
+    return Interval(out(judged.compared.difference(arm, base).mean), out(low), out(high), LEVEL)
 
 
 def _out(posterior: Posterior, scaling: Scaling) -> Interval:
@@ -156,35 +167,52 @@ def _is_lower_better(judged: Judged) -> bool:
     return judged.responses.measure.better is Better.LOWER
 
 
-def _in_fixed_words(found: Verdict, names: tuple[str, str], sure: float) -> VerdictFound:
-    """Say the verdict of arm against base in words that are the same for every measure."""
-    arm, base = names
-    chances = [
-        found.probabilities[k] for k in (found.first_key, found.within_key, found.second_key)
-    ]
-    winner = "" if found.arm is None else (arm if chances[0] > chances[2] else base)
-    if found.kind is VerdictKind.NOT_SETTLED:
-        sentence = f"Not settled: more cooks of “{arm}” and “{base}” are needed to be sure."
-    elif found.kind is VerdictKind.NO_DIFFERENCE:
-        sentence = f"No difference that matters between “{arm}” and “{base}”"
-    else:
-        sentence = f"“{winner}” is {found.kind}, by enough to matter"
-    if found.kind is not VerdictKind.NOT_SETTLED:
-        sentence += f" (at least {100 * sure:g} % sure)."
-    quality = "higher" if found.kind is VerdictKind.HIGHER else "better"
+def _verdict(
+    judged: Judged,
+    arm: str,
+    base: str,
+    names: tuple[str, str],
+    measure: Measure,
+    rule: VerdictRule,
+) -> VerdictFound:
+    """Return the verdict on arm against base, by the worthwhile difference and rule given."""
+    worthwhile = judged.scaling.difference_in(measure.worthwhile)
+    found = judged.analyses.decision(arm, base, worthwhile, rule)
+    above, within, below = found.probabilities[Analysis.USUAL]
+    places = {Outcome.ABOVE: 0, Outcome.WITHIN: 1, Outcome.BELOW: 2}
+    if measure.better is Better.LOWER:
+        above, below = below, above
+        places = {Outcome.ABOVE: 2, Outcome.WITHIN: 1, Outcome.BELOW: 0}
+    leans_to = places[found.likeliest]
+    word = _word(found, measure)
+    winner = "" if word in _NOBODY else names[0 if leans_to == 0 else 1]
+    below_spread = None
+    if found.outcome is None and found.lean is not Lean.OPEN:
+        spread = judged.analyses.settling_spread(arm, base, worthwhile, rule, found.likeliest)
+        below_spread = None if spread is None else judged.scaling.difference_out(spread)
     return VerdictFound(
-        word=found.kind,
+        word=word,
         winner=winner,
-        sentence=sentence,
-        better_by_enough=chances[0],
-        no_difference=chances[1],
-        worse_by_enough=chances[2],
-        labels=(
-            f"“{arm}” is {quality} by enough to matter",
-            "the difference is too small to matter",
-            f"“{base}” is {quality} by enough to matter",
-        ),
+        better_by_enough=above,
+        no_difference=within,
+        worse_by_enough=below,
+        lean=found.lean,
+        leans_to=leans_to,
+        lean_chance=found.probability,
+        holds=found.holds,
+        settled_below=below_spread,
     )
+
+
+_NOBODY = (VerdictKind.NOT_SETTLED, VerdictKind.NO_DIFFERENCE)
+
+
+def _word(found: Decision, measure: Measure) -> VerdictKind:
+    if found.outcome is None:
+        return VerdictKind.NOT_SETTLED
+    if found.outcome is Outcome.WITHIN:
+        return VerdictKind.NO_DIFFERENCE
+    return VerdictKind.HIGHER if measure.better is Better.NEITHER else VerdictKind.BETTER
 
 
 def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
@@ -195,12 +223,11 @@ def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
     first, second = pair
     factors = judged.compared.layout.factors
     variances = judged.known_cov[first, first] + judged.known_cov[second, second]
-    found = one_pair_note(
-        1,
+    found = one_pair_numbers(
         judged.compared.priors,
         judged.worthwhile,
         apart=[name for name, labels in factors.items() if labels[first] != labels[second]],
-        sure=judged.sure,
+        sure=judged.rule.sure,
         measurement_sd=float(np.sqrt(variances / 2)),
     )
     out = judged.scaling.difference_out
@@ -212,14 +239,14 @@ def _one_pair(judged: Judged, against: int, number: int) -> OnePair | None:
     )
 
 
-def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -> list[str]:
+def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -> list[Words]:
     """For each block with one piece of either arm: is the difference more than scales can tell?"""
     responses, units = judged.responses, judged.record.units
     if ledger is None or responses.measure.kind is not MeasureKind.YIELD:
         return []
     values = {row.piece: row.value for row in responses.rows}
     blocks = dict(zip((piece.id for piece in units), judged.data.blocks.tolist(), strict=True))
-    notes: list[str] = []
+    notes: list[Words] = []
     for first in units:
         partners = [p for p in units if p.arm == base and blocks[p.id] == blocks[first.id]]
         if first.arm != arm or len(partners) != 1:
@@ -227,5 +254,12 @@ def _scale_notes(judged: Judged, arm: str, base: str, ledger: Solution | None) -
         if values[first.id] is None or values[partners[0].id] is None:
             continue
         found = compare_yields(ledger, first.id, partners[0].id, responses.measure.state)
-        notes.append(f"{first.name} and {partners[0].name}: {found.sentence}")
+        notes.append(
+            N_(
+                "%(first)s and %(second)s: %(told)s",
+                first=first.name,
+                second=partners[0].name,
+                told=found.sentence,
+            )
+        )
     return notes

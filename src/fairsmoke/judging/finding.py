@@ -9,8 +9,10 @@ from datetime import datetime
 
 from fairsmoke.judging.conduct import Conduct
 from fairsmoke.judging.deviations import Deviation
+from fairsmoke.judging.remark import Remark
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.verdict import VerdictKind
+from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
+from fairsmoke.messages.message import Words
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution
@@ -49,33 +51,35 @@ class ClassicalResult:
     name: str
     difference: Interval | None
     p: float | None
-    sentence: str
+    sentence: Words
 
 
 @dataclass(frozen=True)
 class VerdictFound:
-    """The verdict on an arm against the base, in fixed words.
+    """The verdict on an arm against the base, as data; `fairsmoke.telling.finding` words it.
 
     ``better_by_enough``, ``no_difference`` and ``worse_by_enough`` are the chances that the arm is
     better than the base by more than the worthwhile difference, that they differ by less, and
     that it is worse by more; they add to 1. Where neither way is better, read "higher" and
     "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
-    ``labels`` say in words what the three chances are of.
+
+    ``lean`` is how far an unsettled difference leans, ``leans_to`` which of the three it leans to
+    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
+    probable as asked for: settled is only what holds under all. ``settled_below`` is the spread
+    between pieces (one sd, own size) below which it would be settled, None where it is settled or
+    no spread would do.
     """
 
     word: VerdictKind
     winner: str
-    sentence: str
     better_by_enough: float
     no_difference: float
     worse_by_enough: float
-    labels: tuple[str, str, str]
-
-    @property
-    def chances(self) -> dict[str, float]:
-        """The three chances by what they are of."""
-        three = (self.better_by_enough, self.no_difference, self.worse_by_enough)
-        return dict(zip(self.labels, three, strict=True))
+    lean: Lean = Lean.OPEN
+    leans_to: int = 1
+    lean_chance: float = 0.0
+    holds: tuple[Analysis, ...] = ()
+    settled_below: float | None = None
 
 
 @dataclass(frozen=True)
@@ -98,9 +102,12 @@ class OnePair:
 class Difference:
     """One arm against another (the first arm, or an earlier one), for one measure.
 
-    ``believed`` is the posterior mean and interval; ``density`` its curve as (x, y) points for a
-    chart; ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer
-    rests on a single pair.
+    ``believed`` is the posterior mean, and the interval that holds both with pieces differing as
+    believed and twice as much; ``density`` the posterior's curve as (x, y) points for a chart;
+    ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer rests on a
+    single pair. ``sceptical`` is the answer to one who believes in small differences only.
+    ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
+    changed after the first result.
     """
 
     arm: str
@@ -114,7 +121,9 @@ class Difference:
     sensitivity: tuple[SensitivityRow, ...]
     classical: tuple[ClassicalResult, ...]
     one_pair: OnePair | None
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
+    sceptical: SensitivityRow | None = None
+    as_amended: VerdictFound | None = None
 
 
 @dataclass(frozen=True)
@@ -133,7 +142,8 @@ class MeasureFinding:
     ``differences`` has every pair of arms, those against the first arm before the others; it is
     empty when the data cannot answer, and ``notes`` then says why. ``caveats`` are what must stand
     beside the answer itself: what ran with the arms, and what was never weighed. ``prior_lines``
-    tell in words what was believed before the data.
+    tell in words what was believed before the data. ``remarks`` are what must be said beside the
+    answer, as data.
     """
 
     measure: Measure
@@ -141,19 +151,20 @@ class MeasureFinding:
     arm_levels: tuple[tuple[str, Interval], ...]
     differences: tuple[Difference, ...]
     spreads: tuple[SpreadFound, ...]
-    prior_lines: tuple[str, ...]
-    notes: tuple[str, ...]
-    caveats: tuple[str, ...] = ()
+    prior_lines: tuple[Words, ...]
+    notes: tuple[Words, ...]
+    caveats: tuple[Words, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
 
 @dataclass(frozen=True)
 class LeftOut:
     """Something recorded that the judging did not use: what, how many, and why."""
 
-    what: str
+    what: Words
     count: int
     of: int | None
-    why: str
+    why: Words
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,7 +172,7 @@ class Finding:
     """The finding of a whole trial; ``measures`` has the main measure first.
 
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
-    ``ledger_problem`` says which weighings cannot be and why, ``ledger_aside`` the pieces that are
+    ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
     out for it. ``remarks`` name what was left open in the record and how to mend it.
     ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
     registered before the first result.
@@ -171,9 +182,9 @@ class Finding:
     made: datetime
     measures: tuple[MeasureFinding, ...]
     ledger: Solution | None
-    ledger_problem: str
+    ledger_problems: tuple[Words, ...]
     ledger_aside: tuple[str, ...]
-    remarks: tuple[str, ...]
+    remarks: tuple[Words, ...]
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool

@@ -1,15 +1,18 @@
 """Judge a whole trial: from its record to the finding."""
 
+import math
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
+from fairsmoke.judging.confounded import arm_covariance, layout_gaps, panel_gaps
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import Layout
 from fairsmoke.judging.deviations import deviations_of, is_late
@@ -19,47 +22,60 @@ from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadF
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
-from fairsmoke.judging.modelling import Scaling, priors_for, scaling_for
+from fairsmoke.judging.modelling import believed_of
+from fairsmoke.judging.past import learnt_of
+from fairsmoke.judging.registered_rule import Binding, binding_of
+from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.responses import Responses, responses_of
-from fairsmoke.judging.who_got_what import blocks_of, even_draw_of, factors_of
-from fairsmoke.quantity import METRIC, Units
+from fairsmoke.judging.scaling import Scaling, scaling_for
+from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
+from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.question import TIMES, Measure
 from fairsmoke.trial.record import TrialRecord
-from fairsmoke.weighing import Known, PartSolved, Solution, solve_what_can_be
+from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
-SPREAD_TIMES = (0.5, 1.0, 2.0)
-"""What the piece-to-piece spread is multiplied by in the sensitivity line."""
 
-
-def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = METRIC) -> Finding:
+def judge(
+    record: TrialRecord,
+    *,
+    made: datetime,
+    seed: int = 0,
+    past: tuple[Finding, ...] = (),
+) -> Finding:
     """Judge a trial.
 
-    ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte Carlo;
-    ``units`` are those in which weighings that cannot be true are told.
+    ``past`` are findings of the notebook's other trials: those cooked before this one teach its
+    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte
+    Carlo.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
     problems = record.problems()
     if problems:
-        raise ComparisonError("the record does not fit together:\n- " + "\n- ".join(problems))
+        raise ComparisonError(
+            "the record does not fit together:\n- " + "\n- ".join(map(str, problems))
+        )
     if not record.units:
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed, units)
+    weighed = _solved(record, seed)
+    begin = _begins(record)
+    earlier = tuple(one for one in past if _begins(one.record) < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    measures = tuple(_judge_measure(record, measure, weighed) for measure in ordered)
+    seen = _Seen(weighed, earlier, binding_of(record))
+    measures = tuple(_judge_measure(record, measure, seen) for measure in ordered)
     return Finding(
         record=record,
         made=made,
         measures=measures,
         ledger=weighed.solution,
-        ledger_problem=weighed.problem,
+        ledger_problems=weighed.problems,
         ledger_aside=tuple(piece.id for piece in record.pieces if piece.id in weighed.aside),
-        remarks=tuple(record.remarks()),
+        remarks=tuple(map(str, record.remarks())),
         conduct=conduct_of(record),
         left_out=tuple(left_out_of(record, measures)),
         exploratory=record.registration is None or is_late(record),
@@ -67,16 +83,36 @@ def judge(record: TrialRecord, *, made: datetime, seed: int = 0, units: Units = 
     )
 
 
-def _solved(record: TrialRecord, seed: int, units: Units) -> PartSolved:
+@dataclass(frozen=True)
+class _Seen:
+    """What every measure of a trial is judged with."""
+
+    weighed: PartSolved
+    past: tuple[Finding, ...]
+    binding: Binding
+
+    def bound(self, measure: Measure) -> Measure:
+        """Return the measure as it binds."""
+        return self.binding.measures.get(measure.id, measure)
+
+    def changed(self, measure: Measure) -> bool:
+        """Tell whether the measure or the rule was changed after the first result."""
+        return bool({measure.id, "verdict"} & self.binding.changed)
+
+
+def _begins(record: TrialRecord) -> datetime:
+    return min(cook.starts for cook in record.cooks)
+
+
+def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
-        return PartSolved(None, "", {})
-    return solve_what_can_be(
-        record.weighings, record.scales, record.estimates, seed=seed, units=units
-    )
+        return PartSolved(None, (), {})
+    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
 
 
-def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -> MeasureFinding:
-    responses = responses_of(record, measure, weighed.solution, weighed.aside)
+def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:
+    weighed = seen.weighed
+    responses = responses_of(record, seen.bound(measure), weighed.solution, weighed.aside)
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
@@ -84,28 +120,36 @@ def _judge_measure(record: TrialRecord, measure: Measure, weighed: PartSolved) -
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
-    note = f"No piece of {' or of '.join(f'“{arm.name}”' for arm in empty)} has a value"
+    gone = Listed([f"“{arm.name}”" for arm in empty], "or")
     if len(arms) < 2:
-        return _unanswered(record, responses, f"{note}, so there is nothing to compare.")
+        note = N_("No piece of %(arms)s has a value, so there is nothing to compare.", arms=gone)
+        return _unanswered(record, responses, note)
     if empty:
-        responses = replace(responses, notes=(f"{note} yet.", *responses.notes))
+        note = N_("No piece of %(arms)s has a value yet.", arms=gone)
+        responses = replace(responses, notes=(note, *responses.notes))
     # Arms without a value come last, so that the numbers of the others are their places.
     places = {name: at for at, name in enumerate([*arms, *(arm.id for arm in empty)])}
     arm = np.array([places[piece.arm or ""] for piece in record.units], dtype=np.intp)
     try:
-        return _answered(record, responses, arm, tuple(arms), weighed.solution)
+        return _answered(record, responses, arm, tuple(arms), seen, measure)
     except ComparisonError as error:
-        return _unanswered(record, responses, f"This measure cannot be judged: {error}")
+        note = N_("This measure cannot be judged: %(why)s", why=error.message)
+        return _unanswered(record, responses, note)
 
 
-def _open_values(record: TrialRecord, responses: Responses) -> Iterator[str]:
+def _open_values(record: TrialRecord, responses: Responses) -> Iterator[Message]:
     """Yield a line for each value that nothing pins down, whatever else is known of it."""
     for piece, row in zip(record.units, responses.rows, strict=True):
-        if row.caution and row.note == Known.BOUNDED:
-            yield f"The {responses.measure.name.lower()} of {piece.name} is open: {row.caution}."
+        if row.caution and row.bounded:
+            yield N_(
+                "%(measure)s of %(piece)s is open: %(caution)s.",
+                measure=responses.measure.name,
+                piece=piece.name,
+                caution=row.caution,
+            )
 
 
-def _unanswered(record: TrialRecord, responses: Responses, note: str) -> MeasureFinding:
+def _unanswered(record: TrialRecord, responses: Responses, note: Message) -> MeasureFinding:
     return MeasureFinding(
         measure=responses.measure,
         responses=responses,
@@ -115,6 +159,7 @@ def _unanswered(record: TrialRecord, responses: Responses, note: str) -> Measure
         prior_lines=(),
         notes=(note, *responses.notes),
         caveats=tuple(_open_values(record, responses)),
+        remarks=responses.remarks,
     )
 
 
@@ -123,28 +168,52 @@ def _answered(
     responses: Responses,
     arm: IntArray,
     arms: tuple[str, ...],
-    ledger: Solution | None,
+    seen: _Seen,
+    now: Measure,
 ) -> MeasureFinding:
-    measure = responses.measure
+    """Judge by the question that binds; ``now`` is the measure as it stands."""
+    measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
-    priors = priors_for(measure, responses.values, scaling, factors)
+    learnt = learnt_of(measure, past)
+    used = (~np.isnan(responses.values)).tolist()
+    gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
+    unknown = [gap.factor for gap in gaps if gap.factor]
+    factors = {name: labels for name, labels in factors.items() if name not in unknown}
+    believed = believed_of(
+        measure, responses.values, scaling, (*factors, *unknown), arm=arm, learnt=learnt
+    )
+    priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
     layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
-    compared = compare(values, layout, priors, measurement_cov=known)
+    for gap in gaps:
+        own = gap.variance
+        known = known + arm_covariance(
+            arm, priors.group(gap.factor).mean_square() if own is None else own
+        )
+    analyses = Analyses.of(values, layout, priors, known)
+    compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even)
+    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
 
-    def at_spread(times: float) -> Comparison:
-        return compare(values, layout, priors.with_piece_times(times), measurement_cov=known)
-
-    halved = {times: compared if times == 1.0 else at_spread(times) for times in SPREAD_TIMES}
-    judged = Judged(record, responses, scaling, known, data, compared, halved)
-    told = mix_ups(record, (~np.isnan(responses.values)).tolist())
+    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    judged = Judged(
+        record,
+        responses,
+        scaling,
+        known,
+        data,
+        analyses,
+        halved,
+        seen.binding.rule,
+        (now, record.trial.verdict) if seen.changed(now) else None,
+    )
+    told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,
         responses=responses,
@@ -157,7 +226,39 @@ def _answered(
         prior_lines=tuple(priors.described()),
         notes=(*plain_notes(compared.not_separable, told), *responses.notes),
         caveats=(*(one.sentence for one in told), *_open_values(record, responses)),
+        remarks=(
+            believed.spread_from,
+            *(gap.remark for gap in gaps if gap.remark is not None),
+            *responses.remarks,
+            *_whole_cooks(record, whole),
+            *_odd_pieces(record, compared),
+            *_several(record, len(arms)),
+        ),
     )
+
+
+def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Remark]:
+    if whole is not None:
+        yield Remark(RemarkKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
+
+
+def _several(record: TrialRecord, arms: int) -> Iterator[Remark]:
+    """Yield how many comparisons there are, and the most that one of them settles wrongly."""
+    count = math.comb(arms, 2) * len(record.trial.measures)
+    if count > 1:
+        joint = min(1.0, count * (1.0 - record.trial.verdict.sure))
+        yield Remark(RemarkKind.SEVERAL_COMPARISONS, (), (float(count), joint))
+
+
+ODD_FROM = 0.5
+"""Probability of being odd from which a piece is named."""
+
+
+def _odd_pieces(record: TrialRecord, compared: Comparison) -> Iterator[Remark]:
+    used = np.flatnonzero(compared.used)
+    for at, chance in zip(used, compared.odd, strict=False):
+        if chance >= ODD_FROM:
+            yield Remark(RemarkKind.ODD_PIECE, (record.units[at].name,), (float(chance),))
 
 
 def _level(posterior: Posterior, measure: Measure) -> Interval:

@@ -2,6 +2,7 @@
 
 from fairsmoke.judging.finding import LeftOut, MeasureFinding
 from fairsmoke.judging.traces import flag_counts
+from fairsmoke.messages.message import N_, Listed, in_a_row
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag
 from fairsmoke.trial.record import TrialRecord
 
@@ -10,20 +11,28 @@ def left_out_of(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> li
     """List what was recorded and not used: rows, readings, pieces and missing values."""
     names = {piece.id: piece.name for piece in record.pieces}
     found = [
-        LeftOut(f"rows of {source.file_name}", source.rows_bad, source.rows_read, "unreadable")
+        LeftOut(
+            N_("rows of %(file)s", file=source.file_name),
+            source.rows_bad,
+            source.rows_read,
+            N_("unreadable"),
+        )
         for source in record.sources
         if source.rows_bad
     ]
     found += _not_believed(record)
     for exclusion in record.exclusions:
         if exclusion.piece is not None:
-            of = f", {exclusion.measure}" if exclusion.measure else ""
-            what = f"{names[exclusion.piece]}{of}"
+            what = in_a_row([names[exclusion.piece], exclusion.measure or ""], ", ")
             found.append(LeftOut(what, 1, None, exclusion.why))
     for measure in measures:
         for row in measure.responses.rows:
-            if row.value is None and not row.note.startswith("left out"):
-                name = f"{measure.measure.name} of {names[row.piece]}"
+            if row.value is None and not row.excluded:
+                name = N_(
+                    "%(measure)s of %(piece)s",
+                    measure=measure.measure.name,
+                    piece=names[row.piece],
+                )
                 found.append(LeftOut(name, 1, None, row.note))
     return found
 
@@ -40,7 +49,12 @@ def _not_believed(record: TrialRecord) -> list[LeftOut]:
     named = {probe.id: probe.name for probe in record.probes}
     return [
         LeftOut(
-            f"{measures} readings, {cooks[cook]} ({', '.join(named[p] for p in probes)})",
+            N_(
+                "%(measured)s readings, %(cook)s (%(probes)s)",
+                measured=_MEASURED.get(measures, measures),
+                cook=cooks[cook],
+                probes=Listed([named[p] for p in probes]),
+            ),
             many,
             of,
             _FLAG_WORDS[flag],
@@ -49,10 +63,18 @@ def _not_believed(record: TrialRecord) -> list[LeftOut]:
     ]
 
 
+_MEASURED = {
+    "core": N_("core"),
+    "surface": N_("surface"),
+    "pit": N_("pit"),
+    "cabinet": N_("holding cabinet"),
+    "wet bulb": N_("wet bulb"),
+    "room": N_("room"),
+}
 _FLAG_WORDS = {
-    Flag.STUCK: "did not move for so long that the probe or logger must have been frozen",
-    Flag.OPEN_PROBE: "the value that loggers write for an unplugged probe",
-    Flag.JUMP: "moved faster than meat or air can: out of the meat, or a fault",
-    Flag.CONFLICT: "another reading of the same moment was recorded first",
-    Flag.LEFT_OUT: "left out by a person",
+    Flag.STUCK: N_("did not move for so long that the probe or logger must have been frozen"),
+    Flag.OPEN_PROBE: N_("the value that loggers write for an unplugged probe"),
+    Flag.JUMP: N_("moved faster than meat or air can: out of the meat, or a fault"),
+    Flag.CONFLICT: N_("another reading of the same moment was recorded first"),
+    Flag.LEFT_OUT: N_("left out by a person"),
 }

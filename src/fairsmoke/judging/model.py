@@ -2,6 +2,8 @@
 
 response = general level + arm + cook + animal + parent piece + position + piece + measurement
 
+and, where the priors allow for it, a further error of at most one odd piece.
+
 Given the spreads this is a Gaussian linear model with Gaussian priors, so its answer is exact; the
 spreads have proper priors and are integrated over numerically, so that the answer is a mixture of
 normals which does not pretend to know them. It holds from one pair to many pieces. Same input,
@@ -19,12 +21,15 @@ from fairsmoke.judging import conditional
 from fairsmoke.judging.design import Layout, NotSeparable, not_separable
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.mixture import Posterior, RatioPosterior, SpreadPosterior
-from fairsmoke.judging.priors import FloatArray, Priors, SpreadPrior
+from fairsmoke.judging.priors import FloatArray, OddPiece, Priors, SpreadPrior
 from fairsmoke.judging.quadrature import Lattice, integrate
 
 __all__ = ["Comparison", "Layout", "NotSeparable", "SensitivityLine", "compare", "sensitivity"]
 
 _SPREADS_UNKNOWN = "not knowing the spreads"
+
+# Normals whose weight is below this share of the largest are dropped.
+_NEGLIGIBLE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +45,8 @@ class Comparison:
         priors: as given.
         nodes, gap: size of the lattice of spreads, and how far its half-lattices disagree in any
             probability; the error of the whole is about the square of that.
+        odd: probability that each piece in use is the odd one, (m,); none where the priors allow
+            no odd piece.
 
     """
 
@@ -50,16 +57,19 @@ class Comparison:
     not_separable: tuple[NotSeparable, ...]
     one_level: tuple[str, ...]
     gap: float
+    odd: FloatArray
     _weights: FloatArray
     _means: FloatArray
     _covariances: FloatArray
+    _node: npt.NDArray[np.intp]
+    _node_weights: FloatArray
     _sds: Mapping[str, FloatArray]
     _system: conditional.System
 
     @property
     def nodes(self) -> int:
         """Number of sets of spreads in the mixture."""
-        return len(self._weights)
+        return len(self._node_weights)
 
     @property
     def dropped(self) -> int:
@@ -103,7 +113,7 @@ class Comparison:
             return SpreadPosterior(weights / weights.sum(), self.priors.group(name).sd_at(z))
         if name not in self._sds:
             raise ComparisonError(f"No spread '{name}' here; there are {list(self._sds)}.")
-        return SpreadPosterior(self._weights, self._sds[name])
+        return SpreadPosterior(self._node_weights, self._sds[name])
 
     def predictive_difference(
         self,
@@ -131,25 +141,25 @@ class Comparison:
             if name in self.one_level:
                 variance = variance + 2.0 * self.priors.group(name).mean_square()
             else:
-                variance = variance + 2.0 * self._sds[name] ** 2
+                variance = variance + 2.0 * self._sds[name][self._node] ** 2
         return Posterior(self._weights, mean, np.sqrt(variance))
 
     def variance_shares(self, arm: str, other: str) -> dict[str, float]:
         """Return how much of the variance of the difference comes from where; sums to 1.
 
         Keys: "piece", each grouping factor, "measurement", "prior" (what was believed before,
-        seen or not), and "not knowing the spreads" (the answer would move if they were known).
+        seen or not), and "not knowing the spreads" (the answer would move if they, or which piece
+        is odd, were known).
         """
         contrast = np.zeros(len(self.layout.arm_names))
         contrast[self._pair(arm, other)] = (1.0, -1.0)
         names = [name for name in self._sds if name != "piece"]
         factor_sds = np.column_stack([np.zeros((self.nodes, 0)), *(self._sds[k] for k in names)])
-        parts = self._weights @ conditional.variance_parts(
+        parts = self._node_weights @ conditional.variance_parts(
             self._system, self._sds["piece"], factor_sds, contrast
         )
-        found = self.difference(arm, other)
-        between = float(self._weights @ (found.means - found.mean) ** 2)
-        whole = parts.sum() + between
+        whole = max(self.difference(arm, other).sd ** 2, float(parts.sum()))
+        between = whole - parts.sum()
         keys = ["piece", *names, "measurement", "prior"]
         shares = {key: float(part / whole) for key, part in zip(keys, parts, strict=True)}
         return {**shares, _SPREADS_UNKNOWN: float(between / whole)}
@@ -200,8 +210,8 @@ def compare(
     )
     system = conditional.build(y, arm, list(kept.values()), known, level=priors.mu_mean, root=root)
     spreads = {"piece": priors.piece, **{k: priors.group(k) for k in kept}}
-    lattice, sds = _integrate(system, spreads)
-    arms = len(layout.arm_names)
+    lattice, sds = _integrate(system, spreads, priors.odd)
+    mixture = _mixture(system, lattice, sds, priors.odd)
     return Comparison(
         layout=layout,
         used=used,
@@ -210,9 +220,12 @@ def compare(
         not_separable=not_separable(arm, labels),
         one_level=one_level,
         gap=lattice.gap,
-        _weights=lattice.weights,
-        _means=lattice.values[:, :arms],
-        _covariances=lattice.values[:, arms:].reshape(-1, arms, arms),
+        odd=mixture.odd,
+        _weights=mixture.weights,
+        _means=mixture.means,
+        _covariances=mixture.covariances,
+        _node=mixture.node,
+        _node_weights=lattice.weights,
         _sds=sds,
         _system=system,
     )
@@ -258,8 +271,53 @@ def _checked_covariance(cov: npt.ArrayLike | None, used: npt.NDArray[np.bool_]) 
     return kept
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Mixture:
+    """Normals of the arm levels: weights (C,), means, covariances, and the node of each, (C,)."""
+
+    weights: FloatArray
+    means: FloatArray
+    covariances: FloatArray
+    node: npt.NDArray[np.intp]
+    odd: FloatArray
+
+
+def _mixture(
+    system: conditional.System,
+    lattice: Lattice,
+    sds: Mapping[str, FloatArray],
+    odd: OddPiece | None,
+) -> _Mixture:
+    """Return the posterior's normals, one a node, or one a node and piece that may be odd."""
+    arms = len(system.root)
+    if odd is None:
+        return _Mixture(
+            lattice.weights,
+            lattice.values[:, :arms],
+            lattice.values[:, arms:].reshape(-1, arms, arms),
+            np.arange(len(lattice.weights)),
+            np.zeros(0),
+        )
+    kept = np.flatnonzero(lattice.weights > _NEGLIGIBLE * lattice.weights.max())
+    each = np.column_stack([np.zeros((len(kept), 0)), *(s[kept] for s in sds.values())])
+    found = conditional.evaluate_odd(
+        system, each[:, 0], each[:, 1:], odd_sd=odd.sd, odds=odd.odds(system.n)
+    )
+    shares = lattice.weights[kept, None] * found.shares
+    node, which = np.nonzero(shares > _NEGLIGIBLE * shares.max())
+    means, covariances = found.components()
+    weights = shares[node, which]
+    return _Mixture(
+        weights / weights.sum(),
+        means[node, which],
+        covariances[node, which],
+        kept[node],
+        shares[:, 1:].sum(axis=0) / shares.sum(),
+    )
+
+
 def _integrate(
-    system: conditional.System, spreads: Mapping[str, SpreadPrior]
+    system: conditional.System, spreads: Mapping[str, SpreadPrior], odd: OddPiece | None
 ) -> tuple[Lattice, dict[str, FloatArray]]:
     """Integrate over the spreads that are not known.
 
@@ -279,7 +337,12 @@ def _integrate(
 
     def evaluate(z: FloatArray) -> tuple[FloatArray, FloatArray]:
         sds = sds_at(z)
-        found = conditional.evaluate(system, sds[:, 0], sds[:, 1:])
+        if odd is None:
+            found = conditional.evaluate(system, sds[:, 0], sds[:, 1:])
+        else:
+            found = conditional.evaluate_odd(
+                system, sds[:, 0], sds[:, 1:], odd_sd=odd.sd, odds=odd.odds(system.n)
+            ).collapsed()
         prior = -0.5 * np.sum(z**2 + np.log(2.0 * np.pi), axis=1)
         flat = found.covariances.reshape(len(z), -1)
         return found.log_likelihood + prior, np.hstack([found.means, flat])

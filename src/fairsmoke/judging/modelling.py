@@ -1,99 +1,109 @@
-"""How a measure's numbers enter the comparison model, and how its answers come back out.
-
-Times are compared as natural logarithms, because a longer cook also spreads more; everything else
-is compared as it is.
-"""
+"""What is believed about a measure before a trial's own data, and where that comes from."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.judging.prior_table import SHARES, Shown, within_reason
-from fairsmoke.judging.priors import Priors, Reason, SpreadPrior, defaults_for
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.past import Learnt, with_past
+from fairsmoke.judging.prior_table import (
+    DEFAULTS,
+    ODD_SHARE,
+    ODD_TIMES,
+    SHARES,
+    PriorKind,
+    Shown,
+    within_reason,
+)
+from fairsmoke.judging.priors import OddPiece, Priors, Reason, SpreadPrior, defaults_for
+from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.judging.scaling import Scaling
+from fairsmoke.messages.message import N_, in_a_row
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Scaling:
-    """From the measure's own size to the model's and back.
+class Believed:
+    """What is believed about a measure before the data, and where its spread is from.
 
-    ``middle`` is the geometric mean of the responses (s) where times are compared as logarithms,
-    None where the model works in the measure's own size.
+    ``alone``: that is known apart from this trial's own pieces, so that one pair can be judged.
     """
 
-    middle: float | None
-
-    def values(self, values: FloatArray) -> FloatArray:
-        """Return responses (n,) as the model takes them."""
-        return values if self.middle is None else np.asarray(np.log(values), dtype=np.float64)
-
-    def covariance(self, values: FloatArray, cov: FloatArray) -> FloatArray:
-        """Return the covariance of measuring (n, n) as the model takes it, to first order."""
-        if self.middle is None:
-            return cov
-        inverse = np.where(np.isnan(values), 0.0, 1 / np.where(np.isnan(values), 1.0, values))
-        return np.asarray(cov * np.outer(inverse, inverse), dtype=np.float64)
-
-    def difference_in(self, difference: float) -> float:
-        """Return a difference of the measure's own size as the model's.
-
-        Two times whose geometric mean is the middle m differ by 2 m sinh(d/2) when their logs
-        differ by d: the same way there and back, and the same for either sign.
-        """
-        if self.middle is None:
-            return difference
-        return 2 * math.asinh(difference / (2 * self.middle))
-
-    def difference_out(self, difference: float) -> float:
-        """Return a difference of the model's as one of the measure's own size."""
-        if self.middle is None:
-            return difference
-        return 2 * self.middle * math.sinh(difference / 2)
+    priors: Priors
+    spread_from: Remark
+    alone: bool = True
 
 
-def scaling_for(measure: Measure, values: FloatArray) -> Scaling:
-    """Choose the scaling for a measure from its responses (n,), NaN where missing."""
-    if measure.kind not in TIMES:
-        return Scaling(None)
-    return Scaling(float(np.exp(np.nanmean(np.log(values)))))
+def believed_of(
+    measure: Measure,
+    values: FloatArray,
+    scaling: Scaling,
+    factors: Iterable[str],
+    *,
+    arm: NDArray[np.intp] | None = None,
+    learnt: Sequence[Learnt] = (),
+) -> Believed:
+    """Return what is believed about a measure before the data.
 
+    A spread that the person states replaces the published one; what earlier trials taught narrows
+    what was not stated. ``values`` (n,) only centre the level of a measure that no study is kept
+    for, with a width that leaves it open, and, with ``arm`` (n,), tell the spread of one of which
+    nothing else is known. The worthwhile difference is not looked at.
 
-def priors_for(
-    measure: Measure, values: FloatArray, scaling: Scaling, factors: Iterable[str]
-) -> Priors:
-    """Return what is believed about a measure before the data, with reasons.
+    Raises:
+        ComparisonError: nothing tells how far pieces treated alike differ.
 
-    A spread that the person states replaces the published one. ``values`` (n,) are used only to
-    centre the level of a measure that no study is kept for, with a width that leaves it open.
     """
     names = tuple(factors)
-    if measure.kind is MeasureKind.YIELD:
-        found = defaults_for("yield", factors=names)
-    elif measure.kind in TIMES:
-        assert scaling.middle is not None
-        found = defaults_for("cook_time", centre=math.log(scaling.middle), factors=names)
-    elif measure.kind is MeasureKind.SCORE:
-        assert measure.scale_low is not None
-        assert measure.scale_high is not None
-        found = defaults_for(
-            "score",
-            scale_span=measure.scale_high - measure.scale_low,
-            centre=(measure.scale_low + measure.scale_high) / 2,
-            factors=names,
+    out = scaling.difference_out
+    if measure.kind is MeasureKind.MEASURED:
+        return _for_measured(measure, values, names, arm, learnt)
+    found = _split(_published(measure, scaling, names))
+    if measure.spread is not None:
+        stated = scaling.difference_in(measure.spread)
+        reasons = {**found.reasons, "piece": _STATED}
+        priors = replace(
+            found,
+            piece=SpreadPrior.log_normal(stated, STATED_FACTOR),
+            reasons=reasons,
+            odd=OddPiece(ODD_SHARE, ODD_TIMES * stated),
         )
-    else:
-        return _for_other_measures(measure, values, names)
-    found = _split(found)
-    if measure.spread is None:
-        return found
-    stated = scaling.difference_in(measure.spread)
-    reasons = {**found.reasons, "piece": Reason("Stated in the trial.", "the person's own.")}
-    return replace(found, piece=SpreadPrior.log_normal(stated, 1.4), reasons=reasons)
+        return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (measure.spread,)))
+    priors, trials = with_past(found, learnt)
+    spread = (out(priors.piece.quantile(0.5)),)
+    if trials:
+        return Believed(priors, Remark(RemarkKind.SPREAD_PAST, trials, spread))
+    return Believed(priors, Remark(RemarkKind.SPREAD_PUBLISHED, (), spread))
+
+
+STATED_FACTOR = 1.4
+"""What one sd multiplies a spread by that a person states: common practice, no source."""
+
+SEEN_FACTOR = 3.0
+"""The same for a spread that nothing but this trial's own pieces tells: left nearly open."""
+
+_STATED = Reason(N_("Stated in the trial."), N_("the person's own."))
+
+
+def _published(measure: Measure, scaling: Scaling, names: tuple[str, ...]) -> Priors:
+    if measure.kind is MeasureKind.YIELD:
+        return defaults_for("yield", factors=names)
+    if measure.kind in TIMES:
+        assert scaling.middle is not None
+        return defaults_for("cook_time", centre=math.log(scaling.middle), factors=names)
+    assert measure.scale_low is not None
+    assert measure.scale_high is not None
+    return defaults_for(
+        "score",
+        scale_span=measure.scale_high - measure.scale_low,
+        centre=(measure.scale_low + measure.scale_high) / 2,
+        factors=names,
+    )
 
 
 def _split(priors: Priors) -> Priors:
@@ -112,7 +122,7 @@ def _split(priors: Priors) -> Priors:
     }
     why, source = within_reason(shares)
     old = priors.reasons["piece"]
-    reason = Reason(f"{old.why} {why}", f"{old.source.rstrip('.')}; {source}")
+    reason = Reason(in_a_row([old.why, why]), in_a_row([old.source, source]))
     return replace(
         priors,
         piece=priors.piece.scaled(math.sqrt(1 - sum(shares.values()))),
@@ -121,27 +131,113 @@ def _split(priors: Priors) -> Priors:
     )
 
 
-def _for_other_measures(measure: Measure, values: FloatArray, names: tuple[str, ...]) -> Priors:
-    spread = measure.spread or measure.worthwhile
-    stated = measure.spread is not None
-    guess = "no study kept for this measure"
-    wide = 10 * max(float(np.nanmax(values) - np.nanmin(values)), spread, measure.worthwhile)
+_KILOGRAMS = {"kg": 1.0, "kgf": 1.0, "n": 1 / 9.80665, "lbf": 0.45359237, "lb": 0.45359237}
+
+
+def tabled_spread(measure: Measure) -> float | None:
+    """Return the published spread of a measured quantity in its unit, None where none is kept.
+
+    Known by its name and a unit of force: shear force (Warner-Bratzler), per whole piece.
+    """
+    unit = _KILOGRAMS.get(measure.unit.strip().casefold())
+    if unit is None or "shear" not in measure.name.casefold():
+        return None
+    rows = DEFAULTS[PriorKind.SHEAR_FORCE]
+    return math.hypot(rows["piece"].size, rows["animal"].size) / unit
+
+
+def _for_measured(
+    measure: Measure,
+    values: FloatArray,
+    names: tuple[str, ...],
+    arm: NDArray[np.intp] | None,
+    learnt: Sequence[Learnt],
+) -> Believed:
+    known = values[~np.isnan(values)]
+    if measure.spread is not None:
+        priors = _around(measure, known, names, measure.spread, STATED_FACTOR, _STATED)
+        return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (measure.spread,)))
+    if measure.spread_share is not None:
+        size = measure.spread_share * abs(float(np.mean(known)))
+        if size > 0.0:
+            priors = _around(measure, known, names, size, STATED_FACTOR, _STATED)
+            return Believed(priors, Remark(RemarkKind.SPREAD_STATED, (), (size,)))
+    tabled = tabled_spread(measure)
+    if tabled is not None:
+        row = DEFAULTS[PriorKind.SHEAR_FORCE]["piece"]
+        whole = _around(measure, known, names, tabled, row.factor, Reason(row.why, row.source))
+        priors, trials = with_past(_split(whole), learnt)
+        kind = RemarkKind.SPREAD_PAST if trials else RemarkKind.SPREAD_PUBLISHED
+        return Believed(priors, Remark(kind, trials, (priors.piece.quantile(0.5),)))
+    past = [one for one in learnt if one.name == "piece"]
+    if past:
+        size = math.exp(float(np.mean([one.after[0] for one in past])))
+        reason = Reason(N_("Learnt from earlier trials."), N_("the notebook's own past."))
+        priors = _around(measure, known, names, size, PAST_FACTOR, reason)
+        trials = tuple(dict.fromkeys(one.trial for one in past))
+        return Believed(priors, Remark(RemarkKind.SPREAD_PAST, trials, (size,)))
+    size, freedom = _seen(values, arm)
+    if freedom == 0 or size == 0.0:
+        raise ComparisonError(NO_SPREAD)
+    reason = Reason(
+        N_("Nearly open, about what pieces of one arm showed."), N_("this trial's own pieces.")
+    )
+    priors = _around(measure, known, names, size, SEEN_FACTOR, reason)
+    remark = Remark(RemarkKind.SPREAD_SEEN, (), (size, float(freedom)))
+    return Believed(priors, remark, alone=False)
+
+
+PAST_FACTOR = 1.6
+"""The factor of a measured spread that earlier trials taught: common practice, no source."""
+
+NO_SPREAD = N_(
+    "nothing tells how far pieces treated alike differ in this measure, and one piece an arm "
+    "cannot show it: state a spread (one standard deviation, or a share of the value), "
+    "or cook more pairs"
+)
+
+
+def _seen(values: FloatArray, arm: NDArray[np.intp] | None) -> tuple[float, int]:
+    """Return the standard deviation within arms, and its degrees of freedom."""
+    if arm is None:
+        return 0.0, 0
+    square, freedom = 0.0, 0
+    for one in np.unique(arm):
+        mine = values[(arm == one) & ~np.isnan(values)]
+        if len(mine) > 1:
+            square += float(np.sum((mine - mine.mean()) ** 2))
+            freedom += len(mine) - 1
+    return (math.sqrt(square / freedom), freedom) if freedom else (0.0, 0)
+
+
+DIFFERENCE_TIMES = 3.0
+"""Sd of the difference of two arms in spreads between pieces, where no study is kept: a guess."""
+
+
+def _around(
+    measure: Measure,
+    known: FloatArray,
+    names: tuple[str, ...],
+    spread: float,
+    factor: float,
+    reason: Reason,
+) -> Priors:
+    """Return priors about one spread between pieces, the level left open about the data."""
+    guess = N_("no study kept for this measure")
+    reach = float(known.max() - known.min()) if len(known) else 0.0
     reasons = {
-        "level": Reason("Centred on the data and left open.", guess),
-        "difference": Reason("Three times the larger of spread and worthwhile difference.", guess),
-        "piece": Reason(
-            "Stated in the trial." if stated else "Taken as large as the worthwhile difference.",
-            "the person's own." if stated else guess,
-        ),
-        **{name: Reason("Half the spread between pieces.", guess) for name in names},
+        "level": Reason(N_("Centred on the data and left open."), guess),
+        "difference": Reason(N_("Three times the spread between pieces."), guess),
+        "piece": reason,
+        **{name: Reason(N_("Half the spread between pieces."), guess) for name in names},
     }
-    priors = Priors(
-        mu_mean=float(np.nanmean(values)),
-        mu_sd=wide,
-        difference_sd=3 * max(spread, measure.worthwhile),
-        piece=SpreadPrior.log_normal(spread, 1.4 if stated else 2.5),
+    return Priors(
+        mu_mean=float(np.mean(known)) if len(known) else 0.0,
+        mu_sd=10 * max(reach, spread),
+        difference_sd=DIFFERENCE_TIMES * spread,
+        piece=SpreadPrior.log_normal(spread, factor),
         groups={name: SpreadPrior.log_normal(spread / 2, 2.0) for name in names},
         reasons=reasons,
         shown=Shown(measure.unit, measure.unit),
+        odd=OddPiece(ODD_SHARE, ODD_TIMES * spread),
     )
-    return priors if stated else _split(priors)

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtr, stdtrit
 
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.messages.message import N_, Message
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class PairedResult:
     p: float | None
     interval: tuple[float, float] | None
     level: float
-    sentence: str
+    sentence: Message
 
 
 def paired_comparison(differences: ArrayLike, *, level: float = 0.95) -> PairedResult:
@@ -70,18 +71,23 @@ def paired_comparison(differences: ArrayLike, *, level: float = 0.95) -> PairedR
     t, df = mean / se, n - 1
     half = float(stdtrit(df, 0.5 + level / 2)) * se
     p = 2 * float(stdtr(df, -abs(t)))
-    sentence = f"{n} pairs: the interval allows for the spread seen between them ({df} df)."
+    sentence = N_(
+        "%(pairs)s pairs: the interval allows for the spread seen between them (%(df)s df).",
+        pairs=n,
+        df=df,
+    )
     interval = (mean - half, mean + half)
     return PairedResult(n, n_incomplete, mean, sd, se, t, df, p, interval, level, sentence)
 
 
-def _no_spread(n: int) -> str:
+def _no_spread(n: int) -> Message:
     if n == 1:
-        return (
-            "One pair shows a difference but not how much pairs differ among themselves: "
-            "no interval exists from this pair alone."
+        return N_(
+            "One pair shows a difference but not how much pairs differ among themselves: no "
+            "interval exists from this pair alone."
         )
-    return (
-        f"All {n} pairs show exactly the same difference, so they show no spread: no interval "
-        "can be given. A finer reading of the measure would show one."
+    return N_(
+        "All %(pairs)s pairs show exactly the same difference, so they show no spread: no interval "
+        "can be given. A finer reading of the measure would show one.",
+        pairs=n,
     )

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.messages.message import N_
 
 FloatArray = NDArray[np.float64]
 
@@ -61,8 +62,10 @@ def panel_scores(
     solve = np.linalg.pinv(design)
     if np.linalg.matrix_rank(design) < pieces.size + tasters.size:
         raise ComparisonError(
-            "some tasters share no piece with the others, so their levels cannot be compared; "
-            "leave their ballots out or let a taster score both groups"
+            N_(
+                "some tasters share no piece with the others, so their levels cannot be compared; "
+                "leave their ballots out or let a taster score both groups"
+            )
         )
     solution = solve @ np.append(score, 0.0)
     value[pieces] = solution[: pieces.size]

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from types import MappingProxyType
 
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.quantity.values import Digits
 
-class MeasureKind(StrEnum):
-    """The kinds of measure for which default priors are kept."""
+
+class PriorKind(StrEnum):
+    """The kinds of response for which default priors are kept."""
 
     YIELD = "yield"
     COOK_TIME = "cook_time"
@@ -30,21 +33,24 @@ class Shown:
     times: float = 1.0
     log: bool = False
 
-    def level(self, value: float) -> str:
-        """Return a level as text with two significant digits."""
+    def level(self, value: float) -> Message:
+        """Return a level with two significant digits."""
         number = math.exp(value) / 3600.0 if self.log else value * self.times
-        return f"{_two_digits(number)} {self.level_unit}".strip()
+        return _two_digits(number, self.level_unit)
 
-    def spread(self, value: float) -> str:
-        """Return a spread or a difference as text with two significant digits."""
+    def spread(self, value: float) -> Message:
+        """Return a spread or a difference with two significant digits."""
         number = 100.0 * math.expm1(value) if self.log else value * self.times
-        return f"{_two_digits(number)} {self.spread_unit}".strip()
+        return _two_digits(number, self.spread_unit)
 
 
-def _two_digits(number: float) -> str:
+def _two_digits(number: float, unit: str) -> Message:
     """Return a number with two significant digits and no exponent; 100 and above to the unit."""
     exponent = int(f"{number:.1e}".split("e")[1])
-    return f"{number:.{max(0, 1 - exponent)}f}"
+    shown = Digits(f"{number:.{max(0, 1 - exponent)}f}")
+    if unit == "points":
+        return N_("%(number)s points", number=shown)
+    return Message("%(number)s %(unit)s" if unit else "%(number)s", {"number": shown, "unit": unit})
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,18 +64,21 @@ class DefaultRow:
 
     size: float
     factor: float
-    why: str
-    source: str
+    why: Words
+    source: Words
 
 
-GUESS = "common practice, no source; a guess kept wide, replaced by the notebook's own past."
-_LEVEL = "Wide, so that the data decide."
-_COOK = "Weather, fuel and fire differ from day to day."
-_POSITION = "Sides and shelves of a cooker differ in heat and draught."
-_SHARED = "a correlation of .5 guessed (.3 to .7 would not surprise); none found for large cuts."
-_ANIMAL = "Pieces of one animal are alike: it is half of the variance between whole pieces."
-_PARENT = "Parts of one piece share its animal, fat and age: half of the variance between wholes."
-_WITHIN = "Less than between unrelated pieces, for what they share is told apart."
+GUESS = N_("common practice, no source; a guess kept wide.")
+_LEVEL = N_("Wide, so that the data decide.")
+_COOK = N_("Weather, fuel and fire differ from day to day.")
+_POSITION = N_("Sides and shelves of a cooker differ in heat and draught.")
+_SHARED = N_(
+    "a correlation of .5 guessed (.3 to .7 would not surprise); none found for large cuts."
+)
+_ANIMAL = N_("Pieces of one animal are alike: it is half of the variance between whole pieces.")
+_PARENT = N_(
+    "Parts of one piece share its animal, fat and age: half of the variance between wholes."
+)
 
 SHARES: Mapping[frozenset[str], Mapping[str, float]] = MappingProxyType(
     {
@@ -86,9 +95,22 @@ The rest is the spread within it. A guess: references/stats.md section 8 suggest
 """
 
 
-def within_reason(shared: Iterable[str]) -> tuple[str, str]:
+ODD_SHARE = 0.02
+"""Share of pieces believed odd (a mistake, a sick animal): common practice, no source; a guess."""
+
+ODD_TIMES = 5.0
+"""Sd of an odd piece's further error, in middle spreads between pieces: 15 points of yield."""
+
+
+def within_reason(shared: Iterable[str]) -> tuple[Message, Message]:
     """Return why, and from which source, pieces that share these differ less."""
-    return f"Within one {' and '.join(sorted(shared))}. {_WITHIN}", _SHARED
+    names = {"animal": N_("animal"), "parent": N_("whole piece")}
+    why = N_(
+        "Within one %(shared)s. Less than between unrelated pieces, for what they share is told "
+        "apart.",
+        shared=Listed([names[one] for one in sorted(shared)], "and"),
+    )
+    return why, _SHARED
 
 
 # Median spread and the factor for one sd; the first two rows give an sd and no factor.
@@ -96,100 +118,116 @@ def within_reason(shared: Iterable[str]) -> tuple[str, str]:
 # a score a fraction of the scale's span, temperature kelvin.
 # The piece rows of yield, time and score are for whole pieces of different animals (SHARES splits
 # them); shear force has been measured within animals.
-DEFAULTS: Mapping[MeasureKind, Mapping[str, DefaultRow]] = MappingProxyType(
+DEFAULTS: Mapping[PriorKind, Mapping[str, DefaultRow]] = MappingProxyType(
     {
-        MeasureKind.YIELD: {
+        PriorKind.YIELD: {
             "level": DefaultRow(0.60, 0.15, _LEVEL, GUESS),
             "difference": DefaultRow(
-                0.10, 1, "Methods move yield by some points, seldom by 20.", GUESS
+                0.10, 1, N_("Methods move yield by some points, seldom by 20."), GUESS
             ),
             "piece": DefaultRow(
-                0.025,
-                1.6,
-                "Pieces of the same kind cooked alike lose different amounts of mass.",
-                "cook-loss sd 2.0 points (818 pork loins, PMC6357800), 2.8 (936 pork loins, "
-                "PMC3268573), about 4.0 (cattle loins, PMC4647104, worked out from its standard "
-                "error); chops and steaks, as large cuts were not found.",
+                0.030,
+                1.8,
+                N_(
+                    "Pieces of the same kind cooked alike lose different amounts of mass; wide "
+                    "enough to hold all published spreads within one sd, as none is of a large "
+                    "cut."
+                ),
+                N_(
+                    "cook-loss sd 2.0 points (818 pork loins, PMC6357800), 2.8 (936 pork loins, "
+                    "PMC3268573), about 4.0 (cattle loins, PMC4647104, worked out from its "
+                    "standard error), 3.3 to 5.2 by cut (Food Sci. Anim. Resour. 42:655); chops "
+                    "and steaks, as large cuts were not found."
+                ),
             ),
             "cook": DefaultRow(0.015, 2.0, _COOK, GUESS),
-            "animal": DefaultRow(0.018, 1.8, _ANIMAL, _SHARED),
-            "parent": DefaultRow(0.018, 1.8, _PARENT, _SHARED),
+            "animal": DefaultRow(0.021, 1.8, _ANIMAL, _SHARED),
+            "parent": DefaultRow(0.021, 1.8, _PARENT, _SHARED),
             "position": DefaultRow(0.010, 2.0, _POSITION, GUESS),
         },
-        MeasureKind.COOK_TIME: {
+        PriorKind.COOK_TIME: {
             "level": DefaultRow(math.log(12 * 3600.0), 0.5, _LEVEL, GUESS),
             "difference": DefaultRow(
-                0.30, 1, "Wraps and pit temperatures change times by tens of per cent.", GUESS
+                0.30, 1, N_("Wraps and pit temperatures change times by tens of per cent."), GUESS
             ),
             "piece": DefaultRow(
-                0.08,
+                0.10,
                 1.8,
-                "Times are compared as ratios, for a longer cook spreads more; thickness and the "
-                "length of the stall differ between pieces of one weight.",
+                N_(
+                    "Times are compared as ratios, for a longer cook spreads more; thickness and "
+                    "the length of the stall differ between pieces of one weight."
+                ),
                 GUESS,
             ),
             "cook": DefaultRow(0.08, 2.0, _COOK, GUESS),
-            "animal": DefaultRow(0.057, 2.0, _ANIMAL, _SHARED),
-            "parent": DefaultRow(0.057, 2.0, _PARENT, _SHARED),
+            "animal": DefaultRow(0.071, 2.0, _ANIMAL, _SHARED),
+            "parent": DefaultRow(0.071, 2.0, _PARENT, _SHARED),
             "position": DefaultRow(0.06, 2.0, _POSITION, GUESS),
         },
-        MeasureKind.SHEAR_FORCE: {
-            "level": DefaultRow(3.5, 1.5, _LEVEL, "means 3.2 to 3.9 kg, J. Anim. Sci. 91:2931."),
+        PriorKind.SHEAR_FORCE: {
+            "level": DefaultRow(
+                3.5, 1.5, _LEVEL, N_("means 3.2 to 3.9 kg, J. Anim. Sci. 91:2931.")
+            ),
             "difference": DefaultRow(
-                2.0, 1, "Up to about the whole force of a tender piece.", GUESS
+                2.0, 1, N_("Up to about the whole force of a tender piece."), GUESS
             ),
             "piece": DefaultRow(
-                0.8,
-                1.6,
-                "Neighbouring steaks of one loin differ in shear force.",
-                "within-animal sd 0.82 and 1.36 kg (J. Anim. Sci. 72:2325); 0.69 kg between pork "
-                "loins (PMC3268573); repeatability .67 to .87 (J. Anim. Sci. 75:2423).",
+                0.9,
+                1.8,
+                N_("Neighbouring steaks of one loin differ in shear force."),
+                N_(
+                    "within-animal sd 0.82 and 1.36 kg (J. Anim. Sci. 72:2325); 0.69 kg between "
+                    "pork loins (PMC3268573); repeatability .67 to .87 (J. Anim. Sci. 75:2423)."
+                ),
             ),
             "cook": DefaultRow(0.25, 2.0, _COOK, GUESS),
             "animal": DefaultRow(
                 0.8,
                 1.8,
-                "Animals differ as much as the steaks of one animal do.",
-                "among-animal sd 0.73 and 2.08 kg (J. Anim. Sci. 72:2325).",
+                N_("Animals differ as much as the steaks of one animal do."),
+                N_("among-animal sd 0.73 and 2.08 kg (J. Anim. Sci. 72:2325)."),
             ),
-            "parent": DefaultRow(0.8, 1.8, _PARENT, "taken as for animals."),
+            "parent": DefaultRow(0.8, 1.8, _PARENT, N_("taken as for animals.")),
             "position": DefaultRow(0.2, 2.0, _POSITION, GUESS),
         },
-        MeasureKind.SCORE: {
+        PriorKind.SCORE: {
             "level": DefaultRow(0.5, 0.25, _LEVEL, GUESS),
-            "difference": DefaultRow(0.25, 1, "Seldom more than half of the scale.", GUESS),
+            "difference": DefaultRow(0.25, 1, N_("Seldom more than half of the scale."), GUESS),
             "piece": DefaultRow(
-                0.08,
-                1.6,
-                "Mean scores of a panel differ between pieces treated alike.",
-                "sd .62 and .59 on a scale of 1 to 8 (936 pork loins, PMC3268573); 2.7 on a scale "
-                "of 0 to 40 within an animal (left and right roasts, data set nlme::Meat).",
+                0.085,
+                1.8,
+                N_("Mean scores of a panel differ between pieces treated alike."),
+                N_(
+                    "sd .62 and .59 on a scale of 1 to 8 (936 pork loins, PMC3268573); 2.7 on a "
+                    "scale of 0 to 40 within an animal (left and right roasts, data set "
+                    "nlme::Meat)."
+                ),
             ),
             "cook": DefaultRow(0.05, 2.0, _COOK, GUESS),
-            "animal": DefaultRow(0.057, 1.8, _ANIMAL, "correlation of sides .53, nlme::Meat."),
-            "parent": DefaultRow(0.057, 1.8, _PARENT, "taken as for animals."),
+            "animal": DefaultRow(0.060, 1.8, _ANIMAL, N_("correlation of sides .53, nlme::Meat.")),
+            "parent": DefaultRow(0.060, 1.8, _PARENT, N_("taken as for animals.")),
             "position": DefaultRow(0.03, 2.0, _POSITION, GUESS),
         },
-        MeasureKind.TEMPERATURE: {
+        PriorKind.TEMPERATURE: {
             "level": DefaultRow(85.0, 15.0, _LEVEL, GUESS),
-            "difference": DefaultRow(8.0, 1, "Seldom more than 16 °C.", GUESS),
+            "difference": DefaultRow(8.0, 1, N_("Seldom more than 16 °C."), GUESS),
             "piece": DefaultRow(
-                2.0, 2.0, "A probe some millimetres off its place reads degrees off.", GUESS
+                2.0, 2.0, N_("A probe some millimetres off its place reads degrees off."), GUESS
             ),
             "cook": DefaultRow(2.0, 2.0, _COOK, GUESS),
-            "animal": DefaultRow(0.7, 2.0, "Little runs with the animal.", GUESS),
+            "animal": DefaultRow(0.7, 2.0, N_("Little runs with the animal."), GUESS),
             "parent": DefaultRow(1.0, 2.0, _PARENT, GUESS),
             "position": DefaultRow(2.0, 2.0, _POSITION, GUESS),
         },
     }
 )
 
-SHOWN: Mapping[MeasureKind, Shown] = MappingProxyType(
+SHOWN: Mapping[PriorKind, Shown] = MappingProxyType(
     {
-        MeasureKind.YIELD: Shown("%", "points", 100.0),
-        MeasureKind.COOK_TIME: Shown("h", "%", log=True),
-        MeasureKind.SHEAR_FORCE: Shown("kg", "kg"),
-        MeasureKind.SCORE: Shown("", "points"),
-        MeasureKind.TEMPERATURE: Shown("°C", "°C"),
+        PriorKind.YIELD: Shown("%", "points", 100.0),
+        PriorKind.COOK_TIME: Shown("h", "%", log=True),
+        PriorKind.SHEAR_FORCE: Shown("kg", "kg"),
+        PriorKind.SCORE: Shown("", "points"),
+        PriorKind.TEMPERATURE: Shown("°C", "°C"),
     }
 )

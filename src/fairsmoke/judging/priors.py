@@ -11,9 +11,23 @@ import numpy.typing as npt
 from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.prior_table import DEFAULTS, SHOWN, MeasureKind, Shown
+from fairsmoke.judging.prior_table import (
+    DEFAULTS,
+    GUESS,
+    ODD_SHARE,
+    ODD_TIMES,
+    SHOWN,
+    PriorKind,
+    Shown,
+)
+from fairsmoke.messages.message import N_, Words, in_a_row
+from fairsmoke.quantity.values import Digits
 
 FloatArray = npt.NDArray[np.float64]
+
+SCEPTICAL = 0.3
+"""Sd of the sceptical prior for a difference, as a share of the usual one: 3 points of yield where
+the usual one has 10."""
 
 
 class SpreadFamily(StrEnum):
@@ -96,8 +110,34 @@ class SpreadPrior:
 class Reason:
     """Why a prior is what it is, and where its numbers come from."""
 
-    why: str
-    source: str
+    why: Words
+    source: Words
+
+
+@dataclass(frozen=True, slots=True)
+class OddPiece:
+    """That a piece may be odd: a mistake, a sick animal, a probe elsewhere.
+
+    Each piece is odd with probability `share`, at most one of a comparison; an odd piece carries
+    a further error ~ N(0, sd^2), unit of the response.
+
+    Raises:
+        ComparisonError: a share outside 0 to 0.5, or an sd that is not positive.
+
+    """
+
+    share: float
+    sd: float
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.share < 0.5:
+            raise ComparisonError(f"The share of odd pieces lies between 0 and 0.5: {self.share}.")
+        if not (math.isfinite(self.sd) and self.sd > 0.0):
+            raise ComparisonError(f"The sd of an odd piece must be above 0, not {self.sd}.")
+
+    def odds(self, pieces: int) -> float:
+        """Return the prior odds that one given piece is the odd one, against none being odd."""
+        return self.share / (1.0 - self.share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +146,8 @@ class Priors:
 
     General level ~ N(mu_mean, mu_sd^2); the difference of any two arms ~ N(0, difference_sd^2);
     `piece` is the spread between pieces treated alike, `groups` the spread between the levels of
-    each grouping factor by name (cook, animal, parent, position). `reasons` (keys: level,
+    each grouping factor by name (cook, animal, parent, position); `odd` allows for one odd piece,
+    none where it is None. `reasons` (keys: level,
     difference, piece and the factors) and `shown` are for the report only.
 
     Raises:
@@ -121,6 +162,7 @@ class Priors:
     groups: Mapping[str, SpreadPrior] = field(default_factory=dict)
     reasons: Mapping[str, Reason] = field(default_factory=dict)
     shown: Shown = field(default_factory=Shown)
+    odd: OddPiece | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.mu_mean):
@@ -149,6 +191,10 @@ class Priors:
         """Return these priors with the piece-to-piece spread `times` as large."""
         return replace(self, piece=self.piece.scaled(times))
 
+    def sceptical(self) -> Self:
+        """Return these priors with a difference between arms believed to be small."""
+        return replace(self, difference_sd=SCEPTICAL * self.difference_sd)
+
     def scaled(self, times: float) -> Self:
         """Return these priors for a response in another unit: every number times `times` (> 0)."""
         return replace(
@@ -158,40 +204,72 @@ class Priors:
             difference_sd=self.difference_sd * times,
             piece=self.piece.scaled(times),
             groups={name: prior.scaled(times) for name, prior in self.groups.items()},
+            odd=None if self.odd is None else replace(self.odd, sd=self.odd.sd * times),
             shown=replace(self.shown, times=self.shown.times / times),
         )
 
-    def described(self) -> list[str]:
+    def described(self) -> list[Words]:
         """Return one line of plain words for each prior, with its reason and source."""
         shown = self.shown
-        level = (
-            f"General level: about {shown.level(self.mu_mean)}, very likely between "
-            f"{shown.level(self.mu_mean - 1.96 * self.mu_sd)} and "
-            f"{shown.level(self.mu_mean + 1.96 * self.mu_sd)}."
+        level = N_(
+            "General level: about %(middle)s, very likely between %(low)s and %(high)s.",
+            middle=shown.level(self.mu_mean),
+            low=shown.level(self.mu_mean - 1.96 * self.mu_sd),
+            high=shown.level(self.mu_mean + 1.96 * self.mu_sd),
         )
-        difference = (
+        difference = N_(
             "Difference between two arms: none expected either way; 19 times in 20 it is below "
-            f"{shown.spread(1.96 * self.difference_sd)}."
+            "%(size)s.",
+            size=shown.spread(1.96 * self.difference_sd),
         )
         lines = [self._with_reason("level", level), self._with_reason("difference", difference)]
         for name, prior in {"piece": self.piece, **self.groups}.items():
-            text = (
-                f"Spread from {name} to {name} (one sd): about "
-                f"{shown.spread(prior.quantile(0.5))}, very likely between "
-                f"{shown.spread(prior.quantile(0.025))} and {shown.spread(prior.quantile(0.975))}."
+            lines.append(self._with_reason(name, self._spread_words(name, prior)))
+        if self.odd is not None:
+            odd = N_(
+                "One odd piece: %(share)s of pieces are believed to be off by something else, "
+                "about %(size)s (one sd).",
+                share=Digits(f"{100.0 * self.odd.share:.2g} %"),
+                size=shown.spread(self.odd.sd),
             )
-            if prior.known:
-                text = f"Spread from {name} to {name} (one sd): known, {shown.spread(prior.size)}."
-            lines.append(self._with_reason(name, text))
+            lines.append(in_a_row([odd, N_("Source: %(source)s", source=GUESS)]))
         return lines
 
-    def _with_reason(self, key: str, text: str) -> str:
+    def _spread_words(self, name: str, prior: SpreadPrior) -> Words:
+        factor, shown = _FACTORS.get(name, name), self.shown
+        if prior.known:
+            return N_(
+                "Spread from %(factor)s to %(factor)s (one sd): known, %(size)s.",
+                factor=factor,
+                size=shown.spread(prior.size),
+            )
+        return N_(
+            "Spread from %(factor)s to %(factor)s (one sd): about %(middle)s, very likely between "
+            "%(low)s and %(high)s.",
+            factor=factor,
+            middle=shown.spread(prior.quantile(0.5)),
+            low=shown.spread(prior.quantile(0.025)),
+            high=shown.spread(prior.quantile(0.975)),
+        )
+
+    def _with_reason(self, key: str, words: Words) -> Words:
         reason = self.reasons.get(key)
-        return text if reason is None else f"{text} {reason.why} Source: {reason.source}"
+        if reason is None:
+            return words
+        return in_a_row([words, reason.why, N_("Source: %(source)s", source=reason.source)])
+
+
+_FACTORS: Mapping[str, Words] = {
+    "piece": N_("piece"),
+    "cook": N_("cook"),
+    "animal": N_("animal"),
+    "parent": N_("whole piece"),
+    "position": N_("position"),
+}
 
 
 def defaults_for(
-    kind: MeasureKind | str,
+    kind: PriorKind | str,
     *,
     scale_span: float | None = None,
     centre: float | None = None,
@@ -214,9 +292,9 @@ def defaults_for(
 
     """
     try:
-        kind = MeasureKind(kind)
+        kind = PriorKind(kind)
     except ValueError:
-        known = ", ".join(MeasureKind)
+        known = ", ".join(PriorKind)
         raise ComparisonError(f"No default priors for '{kind}'; known kinds: {known}.") from None
     times = _times_for(kind, scale_span, centre)
     rows = DEFAULTS[kind]
@@ -235,14 +313,15 @@ def defaults_for(
         groups={n: SpreadPrior.log_normal(rows[n].size * times, rows[n].factor) for n in names},
         reasons={name: Reason(rows[name].why, rows[name].source) for name in used},
         shown=SHOWN[kind],
+        odd=OddPiece(ODD_SHARE, ODD_TIMES * rows["piece"].size * times),
     )
 
 
-def _times_for(kind: MeasureKind, scale_span: float | None, centre: float | None) -> float:
+def _times_for(kind: PriorKind, scale_span: float | None, centre: float | None) -> float:
     """Return what the table's spreads are multiplied by, and refuse what does not fit the kind."""
     if centre is not None and not math.isfinite(centre):
         raise ComparisonError(f"The centre of {kind.value} is {centre}; give a number.")
-    if kind is MeasureKind.SCORE:
+    if kind is PriorKind.SCORE:
         if scale_span is None or not (math.isfinite(scale_span) and scale_span > 0.0):
             raise ComparisonError("A score needs scale_span, highest less lowest possible score.")
         if centre is None:
@@ -250,7 +329,7 @@ def _times_for(kind: MeasureKind, scale_span: float | None, centre: float | None
         return scale_span
     if scale_span is not None:
         raise ComparisonError(f"scale_span is for scores only, not for {kind.value}.")
-    if kind is MeasureKind.COOK_TIME and centre is not None and centre > 20.0:
+    if kind is PriorKind.COOK_TIME and centre is not None and centre > 20.0:
         raise ComparisonError(
             f"A centre of {centre:g} looks like seconds; cook times are compared as natural "
             f"logarithms, so give {math.log(centre):.3f}."

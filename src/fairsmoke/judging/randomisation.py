@@ -3,15 +3,16 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from fairsmoke.design.layouts import (
+    ContrastRows,
     FloatArray,
     IntArray,
     Lost,
-    Rows,
     all_block_contrasts,
     arrangement_count,
     block_layouts,
@@ -24,6 +25,8 @@ from fairsmoke.design.layouts import (
     random_block_layouts,
 )
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.messages.message import N_, Message, alone
+from fairsmoke.quantity.values import Digits
 
 # Layouts whose contrasts are equal on paper differ by round-off: of the contrasts themselves, and
 # of the responses that they were taken from.
@@ -58,7 +61,7 @@ class Resolution:
     n_layouts: int
     one_sided: float
     two_sided: float
-    sentence: str
+    sentence: Message
 
 
 @dataclass(frozen=True)
@@ -90,17 +93,23 @@ class RandomisationTest:
     n_partnerless: int
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Message:
         """The test in one sentence for a reader."""
-        p = f"two-sided p = {_shown(self.p_two_sided)}"
+        values: dict[str, Any] = {
+            "tried": self.n_tried,
+            "count": self.count_two_sided,
+            "p": _shown(self.p_two_sided),
+        }
         if self.exact:
-            return (
-                f"Of the {self.n_tried:,} layouts that the draw could have given, "
-                f"{self.count_two_sided:,} differ at least as much as the one cooked ({p})."
+            return N_(
+                "Of the %(tried)s layouts that the draw could have given, %(count)s differ at "
+                "least as much as the one cooked (two-sided p = %(p)s).",
+                **values,
             )
-        return (
-            f"Of {self.n_tried:,} layouts drawn anew at random, {self.count_two_sided:,} differ "
-            f"at least as much as the one cooked ({p})."
+        return N_(
+            "Of %(tried)s layouts drawn anew at random, %(count)s differ at least as much as the "
+            "one cooked (two-sided p = %(p)s).",
+            **values,
         )
 
 
@@ -201,7 +210,7 @@ def draw_resolution(
 
 
 def _try_layouts(
-    rows: Rows,
+    rows: ContrastRows,
     layouts: IntArray | None,
     factors: list[IntArray],
     columns: FloatArray,
@@ -223,7 +232,7 @@ def _try_layouts(
 
 
 def _contrast_each(
-    layouts: IntArray, rows: Rows, nuisance: list[IntArray], columns: FloatArray
+    layouts: IntArray, rows: ContrastRows, nuisance: list[IntArray], columns: FloatArray
 ) -> tuple[FloatArray, int, int]:
     """Contrasts (k, c); how many layouts weigh the pieces as the one cooked does, or opposite."""
     own = _own_weights(rows, nuisance)
@@ -235,12 +244,12 @@ def _contrast_each(
     return np.concatenate(found), alike, mirrored
 
 
-def _own_scores(rows: Rows) -> FloatArray:
+def _own_scores(rows: ContrastRows) -> FloatArray:
     scores: FloatArray = centred_in_blocks(block_scores(rows)[rows.arms][:, None], rows.blocks)
     return scores[:, 0]
 
 
-def _own_weights(rows: Rows, nuisance: list[IntArray]) -> FloatArray:
+def _own_weights(rows: ContrastRows, nuisance: list[IntArray]) -> FloatArray:
     weights = next(contrast_weights(rows.arms[None, :], rows, nuisance))
     if not len(weights):
         raise ComparisonError(
@@ -251,7 +260,7 @@ def _own_weights(rows: Rows, nuisance: list[IntArray]) -> FloatArray:
     return own
 
 
-def _count_equivalent(rows: Rows) -> tuple[int, int]:
+def _count_equivalent(rows: ContrastRows) -> tuple[int, int]:
     """How many within-block layouts give the observed contrast, or its opposite, for every y."""
     own = np.round(_own_scores(rows), 9) + 0.0
     alike, mirror = 1, not np.any(own[~rows.free])
@@ -262,7 +271,7 @@ def _count_equivalent(rows: Rows) -> tuple[int, int]:
     return alike, alike if mirror else 0
 
 
-def _swap_allowed(rows: Rows) -> bool:
+def _swap_allowed(rows: ContrastRows) -> bool:
     """Whether exchanging the two arms everywhere is one of the within-block layouts."""
     return all(
         np.sum(rows.arms[at] == rows.first) == np.sum(rows.arms[at] == rows.second)
@@ -273,13 +282,20 @@ def _swap_allowed(rows: Rows) -> bool:
 def _resolution(n_layouts: int, alike: int, mirrored: int) -> Resolution:
     one_sided, two_sided = alike / n_layouts, (alike + mirrored) / n_layouts
     if n_layouts == 1:
-        sentence = "This draw could give only one layout, so it can show nothing by itself."
+        sentence = N_("This draw could give only one layout, so it can show nothing by itself.")
     else:
-        layouts, alike_or_mirrored = _many(n_layouts), alike + mirrored
-        reach = "so no outcome can reach p = 0.05" if two_sided > 0.05 else "so it can reach 0.05"
-        sentence = (
-            f"This draw could have given {layouts} layouts; the smallest two-sided p it can ever "
-            f"give is {_shown(two_sided)} ({alike_or_mirrored} in {layouts}), {reach}."
+        reach = (
+            N_("so no outcome can reach p = %(p)s", p=Digits("0.05"))
+            if two_sided > 0.05
+            else N_("so it can reach %(p)s", p=Digits("0.05"))
+        )
+        sentence = N_(
+            "This draw could have given %(layouts)s layouts; the smallest two-sided p it can ever "
+            "give is %(p)s (%(alike)s in %(layouts)s), %(reach)s.",
+            layouts=_many(n_layouts),
+            p=_shown(two_sided),
+            alike=alike + mirrored,
+            reach=reach,
         )
     return Resolution(n_layouts, one_sided, two_sided, sentence)
 
@@ -366,14 +382,15 @@ def _interval_note(interval: tuple[float, float] | None, level: float, n_layouts
     )
 
 
-def _shown(p: float) -> str:
+def _shown(p: float) -> Message:
     if p < 1e-6:
-        return "less than 0.000001"
-    return np.format_float_positional(p, precision=3, fractional=False, trim="-")
+        return N_("less than %(p)s", p=Digits("0.000001"))
+    return alone(Digits(np.format_float_positional(p, precision=3, fractional=False, trim="-")))
 
 
-def _many(count: int) -> str:
+def _many(count: int) -> int | Message:
     if count < 10**9:
-        return f"{count:,}"
+        return count
     digits = str(count)
-    return f"about {digits[0]}.{digits[1]} × 10^{len(digits) - 1}"
+    number = Digits(f"{digits[0]}.{digits[1]}")
+    return N_("about %(number)s × 10^%(power)s", number=number, power=len(digits) - 1)

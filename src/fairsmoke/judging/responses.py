@@ -1,19 +1,32 @@
 """The numbers that a measure compares: one a piece, each with how it was come by."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.panel import panel_scores
+from fairsmoke.judging.remark import Remark, RemarkKind
 from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
+from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
 from fairsmoke.trial.record import FAR_FUTURE_MS, TrialRecord
-from fairsmoke.weighing import Basis, Known, LedgerError, Solution, Yield, covariance, yield_of
+from fairsmoke.weighing import (
+    Basis,
+    Known,
+    LedgerError,
+    PartOf,
+    Solution,
+    Yield,
+    covariance,
+    yield_of,
+)
 
 FloatArray = NDArray[np.float64]
+
+_NO_ON = N_("no 'on' event was recorded")
 
 TOO_OPEN = 0.5
 """A yield that weighings leave open by more than this says nothing and is not used."""
@@ -29,14 +42,17 @@ class Response:
     ``value`` is a fraction for yield, seconds for times, points for scores, else the measure's
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
     the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
-    standard error of the panel's mean. ``caution`` says what would pin down a value that is open.
+    standard error of the panel's mean. ``caution`` says what would pin down a value that is open;
+    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open.
     """
 
     piece: str
     value: float | None
     uncertainty: float | None
-    note: str = ""
-    caution: str = ""
+    note: Words = ""
+    caution: Words = ""
+    excluded: bool = False
+    bounded: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +66,8 @@ class Responses:
     measure: Measure
     rows: tuple[Response, ...]
     known_cov: FloatArray
-    notes: tuple[str, ...] = ()
+    notes: tuple[Words, ...] = ()
+    remarks: tuple[Remark, ...] = ()
 
     @property
     def values(self) -> FloatArray:
@@ -62,7 +79,7 @@ def responses_of(
     record: TrialRecord,
     measure: Measure,
     ledger: Solution | None,
-    aside: Mapping[str, str] | None = None,
+    aside: Mapping[str, Words] | None = None,
 ) -> Responses:
     """Find what every unit of the trial gave for a measure.
 
@@ -77,7 +94,7 @@ def responses_of(
         _unless_excluded(record, measure, piece, row)
         for piece, row in zip(record.units, found.rows, strict=True)
     )
-    return Responses(measure, rows, found.known_cov, found.notes)
+    return Responses(measure, rows, found.known_cov, found.notes, found.remarks)
 
 
 def _unless_excluded(
@@ -85,12 +102,13 @@ def _unless_excluded(
 ) -> Response:
     for exclusion in record.exclusions:
         if exclusion.piece == piece.id and exclusion.measure in (None, measure.id):
-            return Response(row.piece, None, None, f"left out: {exclusion.why}")
+            why = N_("left out: %(why)s", why=exclusion.why)
+            return Response(row.piece, None, None, why, excluded=True)
     return row
 
 
 def _yields(
-    record: TrialRecord, measure: Measure, ledger: Solution | None, aside: Mapping[str, str]
+    record: TrialRecord, measure: Measure, ledger: Solution | None, aside: Mapping[str, Words]
 ) -> Responses:
     rows = [_yield(piece.id, measure, ledger, aside.get(piece.id)) for piece in record.units]
     known = [i for i, row in enumerate(rows) if row.value is not None]
@@ -102,32 +120,44 @@ def _yields(
     return Responses(measure, tuple(rows), cov)
 
 
-def _yield(piece: str, measure: Measure, ledger: Solution | None, why: str | None) -> Response:
+def _yield(piece: str, measure: Measure, ledger: Solution | None, why: Words | None) -> Response:
     if why is not None:
-        return Response(piece, None, None, f"its weighings cannot all be true: {why}")
+        told = N_("its weighings cannot all be true: %(why)s", why=why)
+        return Response(piece, None, None, told)
     if ledger is None:
-        return Response(piece, None, None, "nothing of it was weighed")
+        return Response(piece, None, None, N_("nothing of it was weighed"))
     try:
         found = yield_of(ledger, piece, measure.state, Basis.TRIMMED)
     except LedgerError as error:
-        return Response(piece, None, None, str(error))
+        return Response(piece, None, None, error.message)
     unsure = found.standard_uncertainty
     if found.how is Known.BOUNDED and found.interval[1] - found.interval[0] > TOO_OPEN:
         # Over masses that may be next to nothing a ratio has no mean that would mean anything.
-        return Response(piece, None, None, str(found.how), yield_caution(found))
-    return Response(piece, found.value, unsure, str(found.how), yield_caution(found))
+        return Response(piece, None, None, found.how.words, yield_caution(found), bounded=True)
+    bounded = found.how is Known.BOUNDED
+    how = found.how.words
+    return Response(piece, found.value, unsure, how, yield_caution(found), bounded=bounded)
 
 
-def yield_caution(found: Yield) -> str:
+def yield_caution(found: Yield) -> Words:
     """Say what would pin a yield down, where it is open or rests mostly on estimates."""
     if found.how is Known.BOUNDED:
-        parts = ", ".join(dict.fromkeys(part.text for part in found.open_parts))
-        return f"not weighed: {parts}; weigh it to pin this down"
+        return N_(
+            "not weighed: %(parts)s; weigh it to pin this down",
+            parts=_parts(part for part in found.open_parts),
+        )
     guessed = [source for source in found.sources if source.unweighed]
     if sum(source.share for source in guessed) < _MOSTLY:
         return ""
-    parts = ", ".join(dict.fromkeys(p.part.text for source in guessed for p in source.unweighed))
-    return f"rests mostly on the estimate of the {parts}; weigh it to pin this down"
+    return N_(
+        "rests mostly on the estimate of the %(parts)s; weigh it to pin this down",
+        parts=_parts(part for source in guessed for part in source.unweighed),
+    )
+
+
+def _parts(parts: Iterable[PartOf]) -> Listed:
+    own = {part.part.text: part.part.words for part in parts}
+    return Listed(list(own.values()))
 
 
 def _cook_times(record: TrialRecord, measure: Measure) -> Responses:
@@ -135,8 +165,8 @@ def _cook_times(record: TrialRecord, measure: Measure) -> Responses:
     for piece in record.units:
         on, off = went_on_ms(record, piece), pulled_ms(record, piece)
         if on is None or off is None:
-            lacking = "on" if on is None else "pull"
-            rows.append(Response(piece.id, None, None, f"no '{lacking}' event was recorded"))
+            lacking = _NO_ON if on is None else N_("no 'pull' event was recorded")
+            rows.append(Response(piece.id, None, None, lacking))
         else:
             rows.append(Response(piece.id, (off - on) / 1000, 0.0))
     return _independent(measure, rows)
@@ -148,14 +178,16 @@ def _times_to_core(record: TrialRecord, measure: Measure) -> Responses:
     for piece in record.units:
         on = went_on_ms(record, piece)
         if on is None:
-            rows.append(Response(piece.id, None, None, "no 'on' event was recorded"))
+            rows.append(Response(piece.id, None, None, _NO_ON))
             continue
         core = core_trace(record, piece).between(on, FAR_FUTURE_MS)
         reached = first_reached_ms(core, measure.core_c)
         if len(core) and core.value_c[0] >= measure.core_c:
-            rows.append(Response(piece.id, None, None, "it was that hot when it was first read"))
+            rows.append(
+                Response(piece.id, None, None, N_("it was that hot when it was first read"))
+            )
         elif reached is None:
-            rows.append(Response(piece.id, None, None, "no believed reading reached it"))
+            rows.append(Response(piece.id, None, None, N_("no believed reading reached it")))
         else:
             rows.append(Response(piece.id, (reached - on) / 1000, 0.0))
     return _independent(measure, rows)
@@ -179,36 +211,35 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
         n_pieces=len(units),
     )
     counts = np.bincount([piece for piece, _, _ in triples], minlength=len(units))
+    chosen = {
+        samples[sample].piece
+        for ballot in record.ballots
+        if ballot.measure == measure.id and not ballot.scores
+        for sample in (*ballot.presented, *filter(None, (ballot.chosen,)))
+    }
     rows = [
         Response(
             piece.id,
             None if np.isnan(found.value[i]) else float(found.value[i]),
             None if np.isnan(found.uncertainty[i]) else float(found.uncertainty[i]),
-            _tasters(int(counts[i])),
+            _tasters(int(counts[i]), piece.id in chosen),
         )
         for i, piece in enumerate(record.units)
     ]
     # The prior for the spread between pieces comes from panel means, so it already holds the
     # tasters' noise; counting that again would make the answer too unsure.
     size = len(rows)
-    return Responses(measure, tuple(rows), np.zeros((size, size)), _score_notes(record, measure))
+    choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
+    told = (Remark(RemarkKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
+    return Responses(measure, tuple(rows), np.zeros((size, size)), remarks=told)
 
 
-def _tasters(count: int) -> str:
+def _tasters(count: int, chosen: bool) -> Message:
+    if not count and chosen:
+        return N_("tasters chose among samples and gave no score")
     if not count:
-        return "no taster scored it"
-    return "1 taster" if count == 1 else f"{count} tasters"
-
-
-def _score_notes(record: TrialRecord, measure: Measure) -> tuple[str, ...]:
-    used = {s.sample for b in record.ballots if b.measure == measure.id for s in b.scores}
-    coded = [sample.code is not None for sample in record.samples if sample.id in used]
-    if coded and not all(coded):
-        return (
-            "Some samples carried no code, so tasters may have known which was which; "
-            "expectation can move a score by more than a method does.",
-        )
-    return ()
+        return N_("no taster scored it")
+    return NN_("%(count)s taster", "%(count)s tasters", count)
 
 
 def _figures(record: TrialRecord, measure: Measure) -> Responses:
@@ -216,12 +247,12 @@ def _figures(record: TrialRecord, measure: Measure) -> Responses:
     for piece in record.units:
         found = [f for f in record.figures if f.piece == piece.id and f.measure == measure.id]
         if not found:
-            rows.append(Response(piece.id, None, None, "not measured"))
+            rows.append(Response(piece.id, None, None, N_("not measured")))
             continue
         value = float(np.mean([figure.value for figure in found]))
         # Repeats of one piece average out their own uncertainty, not the piece's difference.
         u = float(np.sqrt(np.sum([f.uncertainty**2 for f in found])) / len(found))
-        note = f"mean of {len(found)}" if len(found) > 1 else ""
+        note = N_("mean of %(count)s", count=len(found)) if len(found) > 1 else ""
         rows.append(Response(piece.id, value, u, note))
     return _independent(measure, rows)
 

@@ -88,3 +88,8 @@ def blocks_of(record: TrialRecord) -> IntArray:
     """Return the blocks within which arms were drawn, as labels (n,); own blocks where unknown."""
     key = _BLOCK_KEYS[record.trial.draw.within]
     return _numbered([key(piece) or f"(own) {piece.id}" for piece in record.units])
+
+
+def cooks_of(record: TrialRecord) -> IntArray:
+    """Return the cook of each unit, as labels (n,)."""
+    return _numbered([piece.cook or "" for piece in record.units])

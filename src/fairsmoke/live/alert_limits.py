@@ -5,14 +5,12 @@ from typing import Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.settings import set_to, setting
-from fairsmoke.notebook.transaction import Transaction
-from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
+from fairsmoke.notebook.transaction import Transaction, set_to, setting
+from fairsmoke.physics.limits import COME_UP, GROWTH_WINDOW_C, SAFETY_LIMITS, least_c, within_s
 
-GROWTH_LOW_C, GROWTH_HIGH_C = 4.0, 60.0
-"""Where bacteria grow, as USDA says to the public: 40 to 140 °F (second hand, queshub.com)."""
+GROWTH_LOW_C, GROWTH_HIGH_C = GROWTH_WINDOW_C
 
-HELD_C = SAFETY_LIMITS["hold 57 °C"].at_least_c or 0.0
+HELD_C = least_c(SAFETY_LIMITS["hold 57 °C"])
 """Below it the time without heat counts, once the meat was cooked."""
 
 
@@ -31,12 +29,10 @@ class Watch(BaseModel):
     pit_band_k: Annotated[float, Field(ge=1, le=100)] = 15.0
     pit_out_s: Annotated[float, Field(ge=60, le=6 * 3600)] = 15 * 60.0
     probe_lost_s: Annotated[float, Field(ge=60, le=6 * 3600)] = 10 * 60.0
-    hold_least_c: Annotated[float, Field(ge=40, le=90)] = (
-        SAFETY_LIMITS["hold 60 °C"].at_least_c or 60.0
-    )
-    come_up_s: Annotated[float, Field(ge=1800, le=24 * 3600)] = COME_UP.within_s or 6 * 3600.0
-    cooled_s: Annotated[float, Field(ge=600, le=24 * 3600)] = (
-        SAFETY_LIMITS["4 h without heat"].within_s or 4 * 3600.0
+    hold_least_c: Annotated[float, Field(ge=40, le=90)] = least_c(SAFETY_LIMITS["hold 60 °C"])
+    come_up_s: Annotated[float, Field(ge=1800, le=24 * 3600)] = within_s(COME_UP)
+    cooled_s: Annotated[float, Field(ge=600, le=24 * 3600)] = within_s(
+        SAFETY_LIMITS["4 h without heat"]
     )
     warn_before_s: Annotated[float, Field(ge=0, le=6 * 3600)] = 3600.0
 

@@ -11,7 +11,15 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
-from fairsmoke.messages.message import N_, Listed, Message, Words, joined
+from fairsmoke.messages.message import (
+    N_,
+    Listed,
+    Message,
+    Sentence,
+    Words,
+    as_sentence,
+    joined,
+)
 
 SOURCE = "en"
 HERE = Path(__file__).parent
@@ -54,7 +62,9 @@ def say(words: Words, language: str, show: Callable[[Any], Any] | None = None) -
     if isinstance(words, Listed):
         last = _LAST[words.last]
         items = [say(item, language, show) for item in words.items]
-        return joined(items, "" if last is None else say(last, language))
+        return joined(items, "" if last is None else say(last, language), words.between)
+    if isinstance(words, Sentence):
+        return as_sentence(say(words.words, language, show))
     found = translations(language)
     if words.many is None:
         text = found.gettext(words.text)
@@ -66,7 +76,7 @@ def say(words: Words, language: str, show: Callable[[Any], Any] | None = None) -
 
 
 def _value(value: Any, language: str, show: Callable[[Any], Any] | None) -> Any:
-    if isinstance(value, (Message, Listed)):
+    if isinstance(value, (Message, Listed, Sentence)):
         return say(value, language, show)
     return value if show is None or isinstance(value, str) else show(value)
 

@@ -4,6 +4,8 @@
 is new in ``messages/de/LC_MESSAGES/fairsmoke.po``. A message that is left over is dropped.
 """
 
+import ast
+from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
@@ -28,7 +30,40 @@ def used() -> Catalog:
     for file, _line, message, comments, context in found:
         # Without line numbers, which would change with everything.
         catalog.add(message, None, [(file, 0)], auto_comments=comments, context=context)
+    for file, text in command_helps():
+        catalog.add(text, None, [(file, 0)])
     return catalog
+
+
+def command_helps() -> Iterator[tuple[str, str]]:
+    """Yield the help text of each command of the shell with its file: its function's docstring.
+
+    Read from the source, for this room knows nothing of the command line.
+    """
+    commands = ast.parse((PACKAGE / "cli" / "commands.py").read_text(encoding="utf-8"))
+    for node in ast.walk(commands):
+        is_command = (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Call)
+            and ast.unparse(node.func.func) == "app.command"
+        )
+        if not is_command:
+            continue
+        assert isinstance(node, ast.Call)
+        place, name = ast.unparse(node.args[0]).split(".")
+        file = f"cli/{_module_called(commands, place)}.py"
+        for one in ast.parse((PACKAGE / file).read_text(encoding="utf-8")).body:
+            if isinstance(one, ast.FunctionDef) and one.name == name:
+                yield file, ast.get_docstring(one) or ""
+
+
+def _module_called(tree: ast.Module, name: str) -> str:
+    for node in tree.body:
+        if isinstance(node, ast.ImportFrom) and node.module == "fairsmoke.cli":
+            for one in node.names:
+                if (one.asname or one.name) == name:
+                    return one.name
+    raise ValueError(f"commands.py imports no module as {name!r}")
 
 
 def main() -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.readings import (
     BLOCK_READINGS,
@@ -54,8 +55,11 @@ def append(
             start_ms, end_ms = int(part.time_ms[0]), int(part.time_ms[-1])
             if start_ms < EARLIEST_MS or end_ms >= LATEST_MS:
                 raise NotebookError(
-                    f"readings of probe '{probe}': a time lies outside the years 1900 to 2999; "
-                    "set the clock of what sends them"
+                    N_(
+                        "readings of probe '%(probe)s': a time lies outside the years 1900 to "
+                        "2999; set the clock of what sends them",
+                        probe=probe,
+                    )
                 )
             there = loose_between(connection, place, start_ms, end_ms)
             there |= _packed_between(connection, place, start_ms, end_ms)
@@ -74,7 +78,9 @@ def insert_new(connection: Connection, parts: Mapping[Place, Sequence[Readings]]
     for place, given in parts.items():
         for part in given:
             if len(part) and not EARLIEST_MS <= part.time_ms[0] <= part.time_ms[-1] < LATEST_MS:
-                raise NotebookError(f"readings of probe '{place.probe}': a time is out of range")
+                raise NotebookError(
+                    N_("readings of probe '%(probe)s': a time is out of range", probe=place.probe)
+                )
             rows += [place.values | said._asdict() for said in said_by(part)]
     if rows:
         connection.execute(insert(LOOSE_READING), rows)

@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
+from fairsmoke.messages.message import N_, placed
 from fairsmoke.notebook.errors import CorrectionError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Key
 from fairsmoke.notebook.mapper import body_of, fields_of, plain_problem
 from fairsmoke.trial.base import Record, file_key
 from fairsmoke.trial.clock import ClockError, parse_instant
+from fairsmoke.trial.registration import Registration
 
 
 def corrected(
@@ -31,10 +33,20 @@ def corrected(
         name = by_name.get(given)
         if name is None:
             known = [file_key(known) for known in fields]
-            raise CorrectionError(f"{key} has no '{given}'{did_you_mean(given, known)}")
+            raise CorrectionError(
+                N_(
+                    "%(key)s has no '%(given)s'%(hint)s",
+                    key=key.words,
+                    given=given,
+                    hint=did_you_mean(given, known),
+                )
+            )
         if name == "id":
             raise CorrectionError(
-                f"{key}: a handle never changes; strike the record out and record it anew"
+                N_(
+                    "%(key)s: a handle never changes; strike the record out and record it anew",
+                    key=key.words,
+                )
             )
         changed.add(name)
         content[name] = _instant(key, given, value, zone, fields[name].form == "instant")
@@ -46,7 +58,7 @@ def corrected(
     try:
         return type(record).model_validate(content)
     except ValidationError as error:
-        raise CorrectionError(f"{key}: {plain_problem(error)}") from error
+        raise CorrectionError(placed(key.words, plain_problem(error))) from error
 
 
 def _instant(key: Key, given: str, value: Any, zone: ZoneInfo | None, is_instant: bool) -> Any:
@@ -55,5 +67,21 @@ def _instant(key: Key, given: str, value: Any, zone: ZoneInfo | None, is_instant
     try:
         found: datetime = parse_instant(value, zone)
     except ClockError as error:
-        raise CorrectionError(f"{key}: {given}: {error}") from error
+        raise CorrectionError(placed(key.words, placed(given, error))) from error
     return found
+
+
+def check_frozen(before: Record, after: Record, *, struck: bool) -> None:
+    """Raise CorrectionError when a registration would lose or change what it froze."""
+    if not isinstance(before, Registration) or not isinstance(after, Registration):
+        return
+    same = (before.at, before.plan, before.digest) == (after.at, after.plan, after.digest)
+    kept = after.amendments[: len(before.amendments)] == before.amendments
+    if struck or not same or not kept:
+        raise CorrectionError(
+            N_(
+                "a registered plan is never changed or struck out, nor are its "
+                "amendments; tell what is otherwise now with an amendment (fairsmoke "
+                "amend)"
+            )
+        )

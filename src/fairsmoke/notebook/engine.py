@@ -10,6 +10,8 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 
 BUSY_TIMEOUT_S = 15
@@ -102,7 +104,13 @@ def plain_errors(path: Path) -> Iterator[None]:
     except (UnicodeDecodeError, json.JSONDecodeError) as error:
         raise NotebookError(f"{path}: {_mend('malformed')} ({error})") from error
     except OverflowError as error:
-        raise NotebookError(f"{path}: a number is too large to be kept: {error}") from error
+        raise NotebookError(
+            N_(
+                "%(path)s: a number is too large to be kept: %(error)s",
+                path=path,
+                error=message_of(error),
+            )
+        ) from error
 
 
 def _mend(message: str) -> str:

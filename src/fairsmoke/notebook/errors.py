@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Message, Words, stacked
 
 
 class NotebookError(InputError):
@@ -26,11 +27,23 @@ class FolderProblem:
     file: str
     line: int | None
     key: str
-    message: str
+    message: Words
+
+    @property
+    def words(self) -> Message:
+        """The place and what is wrong there."""
+        place: Words = self.file
+        if self.line is not None:
+            place = N_("%(file)s, line %(line)s", file=self.file, line=str(self.line))
+        if self.key:
+            return Message(
+                "%(place)s: %(key)s: %(wrong)s",
+                {"place": place, "key": self.key, "wrong": self.message},
+            )
+        return Message("%(place)s: %(wrong)s", {"place": place, "wrong": self.message})
 
     def __str__(self) -> str:
-        place = self.file if self.line is None else f"{self.file}, line {self.line}"
-        return f"{place}: {self.key}: {self.message}" if self.key else f"{place}: {self.message}"
+        return str(self.words)
 
 
 class FolderError(NotebookError):
@@ -38,16 +51,16 @@ class FolderError(NotebookError):
 
     def __init__(self, problems: Sequence[FolderProblem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(stacked([problem.words for problem in self.problems]))
 
 
-def did_you_mean(word: str, known: Sequence[str]) -> str:
+def did_you_mean(word: str, known: Sequence[str]) -> Message:
     """Return "; did you mean '...'?" when a known word is close, else what is known here.
 
-    >>> did_you_mean("peices", ["pieces", "cooks"])
+    >>> str(did_you_mean("peices", ["pieces", "cooks"]))
     "; did you mean 'pieces'?"
     """
     close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     if close:
-        return f"; did you mean '{close[0]}'?"
-    return f"; known here: {', '.join(known)}"
+        return N_("; did you mean '%(word)s'?", word=close[0])
+    return N_("; known here: %(known)s", known=", ".join(known))

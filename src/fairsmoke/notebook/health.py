@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from sqlalchemy import Connection, select, text
 
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import KINDS, Key
 from fairsmoke.notebook.mapper import record_of_body
@@ -14,27 +15,32 @@ from fairsmoke.notebook.tables import READING_BLOCK, TABLES
 from fairsmoke.notebook.triggers import statements
 
 
-def problems(connection: Connection) -> Iterator[str]:
+def problems(connection: Connection) -> Iterator[Words]:
     """Yield everything that is not as it should be; nothing when the notebook is whole."""
     for (message,) in connection.execute(text("PRAGMA integrity_check")):
         if message != "ok":
-            yield f"the file is damaged: {message}"
+            yield N_("the file is damaged: %(message)s", message=message)
     for table, row, target, _ in connection.execute(text("PRAGMA foreign_key_check")):
-        yield f"{table}, row {row}: points at a {target} that is not there"
+        yield N_(
+            "%(table)s, row %(row)s: points at a %(target)s that is not there",
+            table=table,
+            row=row,
+            target=target,
+        )
     yield from _missing_triggers(connection)
     yield from _block_problems(connection)
     yield from _history_problems(connection)
     yield from damaged(connection)
 
 
-def _missing_triggers(connection: Connection) -> Iterator[str]:
+def _missing_triggers(connection: Connection) -> Iterator[Words]:
     query = text("SELECT sql FROM sqlite_master WHERE type = 'trigger'")
     there = set(connection.scalars(query))
     if any(statement not in there for statement in statements()):
-        yield "the guards against changing the past were taken away or altered"
+        yield N_("the guards against changing the past were taken away or altered")
 
 
-def _block_problems(connection: Connection) -> Iterator[str]:
+def _block_problems(connection: Connection) -> Iterator[Words]:
     block = READING_BLOCK.c
     following: dict[tuple[str, str, str, str], int] = {}
     query = select(READING_BLOCK).order_by(block.id)
@@ -43,22 +49,32 @@ def _block_problems(connection: Connection) -> Iterator[str]:
         expected = following.get(place, 1)
         if row["number"] != expected:
             yield (
-                f"readings of probe '{row['probe']}' in cook '{row['cook']}' of trial "
-                f"'{row['trial_id']}': block {expected} is missing"
+                N_(
+                    "readings of probe '%(probe)s' in cook '%(cook)s' of trial '%(trial)s': "
+                    "block %(expected)s is missing",
+                    probe=row["probe"],
+                    cook=row["cook"],
+                    trial=row["trial_id"],
+                    expected=expected,
+                )
             )
         following[place] = row["number"] + 1
         try:
             unpacked(row)
         except NotebookError as error:
-            yield str(error)
+            yield error.message
 
 
-def _history_problems(connection: Connection) -> Iterator[str]:
+def _history_problems(connection: Connection) -> Iterator[Words]:
     last: dict[Key, Revision] = {}
     for revision in load_history(connection):
         number = last[revision.key].number + 1 if revision.key in last else 1
         if revision.number != number:
-            yield f"{revision.key}: revision {number} is missing from its history"
+            yield N_(
+                "%(revision)s: revision %(number)s is missing from its history",
+                revision=revision.key,
+                number=number,
+            )
         last[revision.key] = revision
     trials = list(connection.scalars(select(TABLES["trial"].c.id)))
     for kind in KINDS.values():
@@ -66,8 +82,8 @@ def _history_problems(connection: Connection) -> Iterator[str]:
             for kept in load_kept(connection, kind, owner, struck=True):
                 said = last.pop(kept.key, None)
                 if said is None:
-                    yield f"{kept.key}: it has no history"
+                    yield N_("%(kept)s: it has no history", kept=kept.key)
                 elif record_of_body(kind, kept.key, said.body) != kept.record:
-                    yield f"{kept.key}: it is not what its history says last"
+                    yield N_("%(kept)s: it is not what its history says last", kept=kept.key)
     for key in last:
-        yield f"{key}: its history is there, but not the record"
+        yield N_("%(key)s: its history is there, but not the record", key=key.words)

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from sqlalchemy import Connection, select
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import CorrectionError, NotebookError
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.readings import add_blocks, load_readings
@@ -37,7 +38,11 @@ def take_in(
     kind = KINDS["source"]
     if load_kept(connection, kind, trial_id, [source.id], struck=True):
         raise NotebookError(
-            f"source '{source.id}' is another file, taken in before; give this one its own handle"
+            N_(
+                "source '%(source)s' is another file, taken in before; give this one its "
+                "own handle",
+                source=source.id,
+            )
         )
     # The reason is for the layout, which may have been known otherwise; a source is new.
     write(connection, [Change(kind.key(trial_id, source.id), source)], Stamp(stamp.at, stamp.by))
@@ -81,8 +86,13 @@ def add(
         known = known_handles(connection, KINDS["source"], trial_id)
         if source not in known:
             raise NotebookError(
-                f"readings in cook '{cook}': there is no source '{source}' "
-                f"(known: {', '.join(sorted(known)) or 'none recorded yet'})"
+                N_(
+                    "readings in cook '%(cook)s': there is no source '%(source)s' (known: "
+                    "%(known)s)",
+                    cook=cook,
+                    source=source,
+                    known=", ".join(sorted(known)) or "none recorded yet",
+                )
             )
     return add_blocks(connection, trial_id, cook, source, readings)
 
@@ -102,8 +112,12 @@ def add_missing(
             added += 1 if add(connection, trial_id, cook, {probe: one}, None) else 0
         elif not there.same_as(one):
             raise CorrectionError(
-                f"readings of probe '{probe}' in cook '{cook}' differ from those in the notebook; "
-                "readings are never changed: leave some out with an exclusion, or strike out "
-                "their source and take the file in again"
+                N_(
+                    "readings of probe '%(probe)s' in cook '%(cook)s' differ from those in "
+                    "the notebook; readings are never changed: leave some out with an "
+                    "exclusion, or strike out their source and take the file in again",
+                    probe=probe,
+                    cook=cook,
+                )
             )
     return added

@@ -5,11 +5,13 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any, Literal
 
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.cook import Cook, Cooker, Event, Piece
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.kitchen import Kitchen, KnownLayout
+from fairsmoke.trial.nouns import named, noun
 from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.question import Trial
@@ -63,8 +65,13 @@ class Key:
     trial: str
     handle: str
 
+    @property
+    def words(self) -> Words:
+        """Which record it is, for a message."""
+        return noun(self.kind) if KINDS[self.kind].only_one else named(self.kind, self.handle)
+
     def __str__(self) -> str:
-        return self.kind if KINDS[self.kind].only_one else f"{self.kind} '{self.handle}'"
+        return str(self.words)
 
 
 _KINDS = (
@@ -180,7 +187,13 @@ def kind_of(what: str | Record | type[Record]) -> Kind:
         found = _BY_MODEL.get(what if isinstance(what, type) else type(what))
     if found is None:
         named = what if isinstance(what, str) else getattr(what, "__name__", type(what).__name__)
-        raise NotebookError(f"a notebook keeps no '{named}'; it keeps: {', '.join(KINDS)}")
+        raise NotebookError(
+            N_(
+                "a notebook keeps no '%(named)s'; it keeps: %(kinds)s",
+                named=named,
+                kinds=", ".join(KINDS),
+            )
+        )
     return found
 
 

@@ -18,6 +18,8 @@ from pydantic.fields import FieldInfo
 from sqlalchemy import JSON, BigInteger, Boolean, Column, Dialect, Float, RowMapping, Text
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
+from fairsmoke.messages.errors import pydantic_message
+from fairsmoke.messages.message import N_, Message, Words, chained, placed
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import Key, Kind
 from fairsmoke.trial.base import Record
@@ -196,15 +198,19 @@ def record_of_body(kind: Kind, key: Key, body: Mapping[str, Any]) -> Record:
         return kind.model.model_validate(dict(body))
     except ValidationError as error:
         raise NotebookError(
-            f"{key} as kept in the notebook is not sound: {plain_problem(error)}"
+            N_(
+                "%(key)s as kept in the notebook is not sound: %(plain_problem)s",
+                key=key.words,
+                plain_problem=plain_problem(error),
+            )
         ) from error
 
 
-def plain_problem(error: ValidationError) -> str:
+def plain_problem(error: ValidationError) -> Message:
     """Return what a validation found wrong, in one line."""
-    found = []
-    for problem in error.errors(include_url=False, include_input=False, include_context=False):
+    found: list[Words] = []
+    for problem in error.errors(include_url=False, include_input=False):
         place = ", ".join(str(part) for part in problem["loc"])
-        message = problem["msg"].removeprefix("Value error, ")
-        found.append(f"{place}: {message}" if place else message)
-    return "; ".join(found)
+        wrong = pydantic_message(problem)
+        found.append(placed(place, wrong) if place else wrong)
+    return chained(found)

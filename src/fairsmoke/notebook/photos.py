@@ -8,6 +8,8 @@ from typing import Annotated
 from pydantic import Field
 from sqlalchemy import Connection, insert, select
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.trial.base import Id, Instant, Record, Text
@@ -52,7 +54,7 @@ def photo_of(event: str, content: bytes, by: str, at: datetime) -> Photo:
     sha256 = hashlib.sha256(content).hexdigest()
     kind = kind_of(content)
     if kind is None:
-        raise ValueError("is no picture: JPEG, PNG or WebP")
+        raise InputError(N_("is no picture: JPEG, PNG or WebP"))
     return Photo(event=event, file=file_of(sha256, kind), sha256=sha256, by=by, added_at=at)
 
 
@@ -85,7 +87,9 @@ def pictures_of(connection: Connection, trial_id: str) -> Iterator[tuple[str, by
         content, event = connection.execute(query.limit(1)).one()
         wrong = _damage(content, trial_id, event, sha256)
         if wrong:
-            raise NotebookError(f"{wrong}; keep the file, and go on from a backup copy")
+            raise NotebookError(
+                N_("%(wrong)s; keep the file, and go on from a backup copy", wrong=wrong)
+            )
         yield file, content
 
 
@@ -135,9 +139,9 @@ def add_photo(connection: Connection, trial_id: str, photo: Photo, content: byte
     """
     kind = kind_of(content)
     if kind is None:
-        raise ValueError("is no picture: JPEG, PNG or WebP")
+        raise InputError(N_("is no picture: JPEG, PNG or WebP"))
     if hashlib.sha256(content).hexdigest() != photo.sha256:
-        raise ValueError("is another picture than its SHA-256 says")
+        raise InputError(N_("is another picture than its SHA-256 says"))
     if added_before(connection, trial_id, photo) is not None:
         return False
     connection.execute(

@@ -12,6 +12,8 @@ from typing import Any, cast
 import numpy as np
 from sqlalchemy import ColumnElement, Connection, Select, and_, func, insert, or_, select
 
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.codec import decode, encode
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.mapper import Columns
@@ -94,8 +96,11 @@ def _blocks(probe: str, stretches: Sequence[Readings]) -> Iterator[Readings]:
     for one in stretches:
         if len(one) and (one.time_ms[0] < EARLIEST_MS or one.time_ms[-1] >= LATEST_MS):
             raise NotebookError(
-                f"readings of probe '{probe}': a time lies outside the years 1900 to 2999; "
-                "correct the logger's clock in the file"
+                N_(
+                    "readings of probe '%(probe)s': a time lies outside the years 1900 to "
+                    "2999; correct the logger's clock in the file",
+                    probe=probe,
+                )
             )
         for start in range(0, len(one), BLOCK_READINGS):
             yield one.take(slice(start, start + BLOCK_READINGS))
@@ -126,14 +131,24 @@ def unpacked(row: Columns) -> Readings:
     """
     place = f"readings of probe '{row['probe']}' in cook '{row['cook']}', block {row['id']}"
     if checksum_of(row) != row["checksum"]:
-        raise NotebookError(f"{place}: damaged (its checksum is wrong); go on from a backup copy")
+        raise NotebookError(
+            N_("%(place)s: damaged (its checksum is wrong); go on from a backup copy", place=place)
+        )
     try:
         time_ms, raw, flags = decode(row["payload"])
         part = Readings(time_ms, raw, row["decimals"], cast(ReadingUnit, row["unit"]), flags)
     except ValueError as error:
-        raise NotebookError(f"{place}: damaged ({error}); go on from a backup copy") from error
+        raise NotebookError(
+            N_(
+                "%(place)s: damaged (%(error)s); go on from a backup copy",
+                place=place,
+                error=message_of(error),
+            )
+        ) from error
     if (len(part), int(time_ms[0]), int(time_ms[-1])) != (row["n"], row["start_ms"], row["end_ms"]):
-        raise NotebookError(f"{place}: damaged (not what it says); go on from a backup copy")
+        raise NotebookError(
+            N_("%(place)s: damaged (not what it says); go on from a backup copy", place=place)
+        )
     return part
 
 
@@ -303,14 +318,17 @@ def _check_room(scaled: Iterable[tuple[Readings, int, int]], decimals: int) -> N
     for part, factor, offset in scaled:
         if decimals > MAX_DECIMALS:
             raise NotebookError(
-                f"readings in different units would need {decimals} decimals to be joined; "
-                "strike out one of their sources"
+                N_(
+                    "readings in different units would need %(decimals)s decimals to be "
+                    "joined; strike out one of their sources",
+                    decimals=decimals,
+                )
             )
         if len(part):
             largest = max(abs(int(part.raw.max())), abs(int(part.raw.min())))
             if largest * factor + abs(offset) >= 2**63:
                 raise NotebookError(
-                    "readings with such large values cannot be joined; strike out one source"
+                    N_("readings with such large values cannot be joined; strike out one source")
                 )
 
 

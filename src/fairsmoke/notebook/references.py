@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from sqlalchemy import Connection, select
 
+from fairsmoke.messages.message import N_, Listed, Words, placed, stacked
 from fairsmoke.notebook.errors import CorrectionError, NotebookError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind, references, spots_of, values_at
 from fairsmoke.notebook.readings import shown
@@ -14,6 +15,7 @@ from fairsmoke.notebook.rows import kinds_pointing_at, known_handles, load_kept
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.cook import Cooker
+from fairsmoke.trial.nouns import noun
 from fairsmoke.trial.question import Trial
 
 
@@ -21,10 +23,10 @@ def check_references(connection: Connection, written: Sequence[tuple[Key, Record
     """Raise NotebookError that lists every handle that leads nowhere."""
     problems = list(_dangling(connection, written))
     if problems:
-        raise NotebookError("\n".join(problems))
+        raise NotebookError(stacked(problems))
 
 
-def _dangling(connection: Connection, written: Sequence[tuple[Key, Record]]) -> Iterator[str]:
+def _dangling(connection: Connection, written: Sequence[tuple[Key, Record]]) -> Iterator[Words]:
     wanted: dict[tuple[str, str], dict[str, list[Key]]] = {}
 
     def want(target: str, trial_id: str, handle: str, key: Key) -> None:
@@ -47,14 +49,21 @@ def _dangling(connection: Connection, written: Sequence[tuple[Key, Record]]) -> 
     yield from _dangling_inside(connection, written)
 
 
-def _nowhere(key: Key, what: str, handle: str, known: Sequence[str]) -> str:
-    listed = ", ".join(known) if known else "none recorded yet"
-    return f"{key}: there is no {what} '{handle}' (known: {listed})"
+def _nowhere(key: Key, what: str, handle: str, known: Sequence[str]) -> Words:
+    return placed(
+        key.words,
+        N_(
+            "there is no %(what)s '%(handle)s' (known: %(known)s)",
+            what=noun(what),
+            handle=handle,
+            known=", ".join(known) or N_("none recorded yet"),
+        ),
+    )
 
 
 def _dangling_inside(
     connection: Connection, written: Sequence[tuple[Key, Record]]
-) -> Iterator[str]:
+) -> Iterator[Words]:
     trials: dict[str, Trial | None] = {}
     spots: set[str] | None = None
     for key, record in written:
@@ -93,27 +102,36 @@ def check_unused(connection: Connection, struck: Sequence[Key]) -> None:
 
     A whole trial may be struck out with everything in it.
     """
-    problems = []
+    problems: list[Words] = []
     for key in struck:
-        users = sorted(dict.fromkeys(_users(connection, key))) if key.kind != "trial" else []
+        users = sorted(set(_users(connection, key)), key=str) if key.kind != "trial" else []
         if users:
-            shown = ", ".join(users[:5]) + (f" and {len(users) - 5} more" if users[5:] else "")
             problems.append(
-                f"{key} cannot be struck out while it is used by {shown}; "
-                "strike those out or correct them first"
+                N_(
+                    "%(key)s cannot be struck out while it is used by %(users)s; strike those out "
+                    "or correct them first",
+                    key=key.words,
+                    users=_first_five(users),
+                )
             )
     if problems:
-        raise CorrectionError("\n".join(problems))
+        raise CorrectionError(stacked(problems))
 
 
-def _users(connection: Connection, key: Key) -> Iterator[str]:
+def _first_five(users: Sequence[Words]) -> Words:
+    if len(users) <= 5:
+        return Listed(users)
+    return N_("%(users)s and %(more)s more", users=Listed(users[:5]), more=len(users) - 5)
+
+
+def _users(connection: Connection, key: Key) -> Iterator[Words]:
     target = KINDS[key.kind]
     for kind, path in kinds_pointing_at(target):
         owners = [key.trial] if target.of_trial else _trials_that_stay(connection, kind)
         for owner in owners:
             for kept in load_kept(connection, kind, owner):
                 if key.handle in values_at(kept.record, path):
-                    yield str(kept.key)
+                    yield kept.key.words
     if key.kind == "probe":
         for readings in (READING_BLOCK.c, LOOSE_READING.c):
             query = (
@@ -122,7 +140,11 @@ def _users(connection: Connection, key: Key) -> Iterator[str]:
                 .distinct()
             )
             for trial_id, cook in connection.execute(query):
-                yield f"readings in cook '{cook}' of trial '{trial_id}'"
+                yield N_(
+                    "readings in cook '%(cook)s' of trial '%(trial_id)s'",
+                    cook=cook,
+                    trial_id=trial_id,
+                )
 
 
 def _trials_that_stay(connection: Connection, kind: Kind) -> list[str]:
@@ -136,7 +158,7 @@ def check_readings_place(
     connection: Connection, trial_id: str, cook: str, probes: Sequence[str]
 ) -> None:
     """Raise NotebookError when readings would belong to a cook or a probe that is not there."""
-    problems = []
+    problems: list[Words] = []
     for target, owner, handles in (
         ("trial", "", [trial_id]),
         ("cook", trial_id, [cook]),
@@ -144,10 +166,15 @@ def check_readings_place(
     ):
         known = known_handles(connection, KINDS[target], owner)
         problems += [
-            f"readings in cook '{cook}': there is no {target} '{handle}' "
-            f"(known: {', '.join(sorted(known)) or 'none recorded yet'})"
+            N_(
+                "readings in cook '%(cook)s': there is no %(what)s '%(handle)s' (known: %(known)s)",
+                cook=cook,
+                what=noun(target),
+                handle=handle,
+                known=", ".join(sorted(known)) or N_("none recorded yet"),
+            )
             for handle in handles
             if handle not in known
         ]
     if problems:
-        raise NotebookError("\n".join(problems))
+        raise NotebookError(stacked(problems))

@@ -16,6 +16,7 @@ from sqlalchemy import (
     insert,
 )
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.app_tables import METADATA
 from fairsmoke.notebook.engine import plain_errors, url_of
 from fairsmoke.notebook.errors import NotebookError
@@ -24,7 +25,7 @@ from fairsmoke.notebook.triggers import create_triggers
 APPLICATION_ID = 0x46534D4B
 """Stands in the header of every notebook ("FSMK"), so that other databases are told apart."""
 
-VERSIONS = ("0001", "0002", "0003", "0004", "0005")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every version of the tables, oldest first, by the name of its migration."""
 
 # The table in which Alembic keeps the version; made here so that Alembic is not needed to do it.
@@ -42,7 +43,9 @@ def make_file(path: Path) -> None:
     Raises NotebookError when something is there already or the folder cannot be written to.
     """
     if path.exists():
-        raise NotebookError(f"{path} is there already; open it, or choose another name")
+        raise NotebookError(
+            N_("%(path)s is there already; open it, or choose another name", path=path)
+        )
     unfinished = path.with_name(f"{path.name}.{os.getpid()}.new")
     unfinished.unlink(missing_ok=True)
     engine = create_engine(url_of(unfinished))
@@ -60,7 +63,9 @@ def make_file(path: Path) -> None:
             # A hard link, because renaming would replace a file that came up meanwhile.
             os.link(unfinished, path)
         except FileExistsError as error:
-            raise NotebookError(f"{path} is there already; choose another name") from error
+            raise NotebookError(
+                N_("%(path)s is there already; choose another name", path=path)
+            ) from error
         except OSError:
             unfinished.rename(path)
     finally:
@@ -74,20 +79,32 @@ def version_of(path: Path) -> str:
     Raises NotebookError when the file is missing, is no notebook, or is from a later Fairsmoke.
     """
     if not path.exists():
-        raise NotebookError(f"there is no notebook at {path}; create one, or check the name")
+        raise NotebookError(
+            N_("there is no notebook at %(path)s; create one, or check the name", path=path)
+        )
     if path.is_dir():
-        raise NotebookError(f"{path} is a folder; a notebook is one file (a folder is imported)")
+        raise NotebookError(
+            N_("%(path)s is a folder; a notebook is one file (a folder is imported)", path=path)
+        )
     with path.open("rb") as file:
         header = file.read(100)
     if header[:16] != b"SQLite format 3\0" or header[68:72] != APPLICATION_ID.to_bytes(4, "big"):
-        raise NotebookError(f"{path} is not a Fairsmoke notebook; nothing in it was touched")
+        raise NotebookError(
+            N_("%(path)s is not a Fairsmoke notebook; nothing in it was touched", path=path)
+        )
     with plain_errors(path), closing(sqlite3.connect(path)) as connection:
         found = connection.execute("SELECT version_num FROM alembic_version").fetchone()
     version = str(found[0]) if found else ""
     if version not in VERSIONS:
         raise NotebookError(
-            f"{path} was written by a later Fairsmoke (version {version or 'unknown'} of the "
-            f"tables; this one knows up to {VERSIONS[-1]}); install a newer Fairsmoke to open it"
+            N_(
+                "%(path)s was written by a later Fairsmoke (version %(version)s of the "
+                "tables; this one knows up to %(versions)s); install a newer Fairsmoke "
+                "to open it",
+                path=path,
+                version=version or "unknown",
+                versions=VERSIONS[-1],
+            )
         )
     return version
 
@@ -126,7 +143,9 @@ def copy_file(path: Path, target: Path) -> None:
     Raises NotebookError when something is there already.
     """
     if target.exists():
-        raise NotebookError(f"{target} is there already; choose another name for the copy")
+        raise NotebookError(
+            N_("%(target)s is there already; choose another name for the copy", target=target)
+        )
     unfinished = target.with_name(f"{target.name}.{os.getpid()}.new")
     unfinished.unlink(missing_ok=True)
     try:

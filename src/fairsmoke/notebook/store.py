@@ -10,6 +10,7 @@ from typing import Any, Self, TypeVar, cast, overload
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_, InputField, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
@@ -184,9 +185,14 @@ class Notebook:
         found = kind_of(kind)
         states = self.history(found.name, handle, trial=trial)
         if not states or not states[-1].struck:
-            raise CorrectionError(f"{found.name} '{handle}' was not struck out")
+            raise CorrectionError(
+                N_("%(found)s '%(handle)s' was not struck out", found=found.name, handle=handle)
+            )
         if not why.strip():
-            raise CorrectionError("say why it is brought back (why='...'); that is kept too")
+            message = N_(
+                "say why it is brought back (%(why)s); that is kept too", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         record = record_of_body(found, states[-1].key, states[-1].body)
         self.save(record, trial=trial, by=by, why=why)
         return record
@@ -240,7 +246,7 @@ class Notebook:
         """
         problems = record.problems()
         if problems:
-            raise NotebookError("\n".join(problems))
+            raise NotebookError(stacked(problems))
         with self.transaction(by=by) as transaction:
             parts = [one for _, one in parts_of(record)]
             changed = transaction.save(parts, trial=record.trial.id, why=why)
@@ -353,13 +359,13 @@ class Notebook:
         schema.copy_file(self.path, place)
         return place
 
-    def check(self) -> tuple[str, ...]:
+    def check(self) -> tuple[Words, ...]:
         """Return everything about the notebook that is not whole; empty when all is well."""
         try:
             with self.reading() as connection:
                 return tuple(health.problems(connection))
         except NotebookError as error:
-            return (str(error),)
+            return (error.message,)
 
     def digest(self) -> str:
         """Return the SHA-256 of all that the notebook holds, wherever it lies in the file."""
@@ -382,7 +388,9 @@ class Notebook:
         found = kind_of(kind)
         check_owner(found, trial)
         if cook and "cook" not in found.model.model_fields:
-            raise NotebookError(f"a {found.name} does not name a cook; leave 'cook' out")
+            raise NotebookError(
+                N_("a %(found)s does not name a cook; leave 'cook' out", found=found.name)
+            )
         with self.reading() as connection:
             return load_records(connection, found, trial, cook=cook)
 
@@ -394,6 +402,8 @@ class Notebook:
         """
         found = kind_of(kind)
         if not found.of_trial:
-            raise NotebookError(f"a {found.name} belongs to no trial; list it without one")
+            raise NotebookError(
+                N_("a %(found)s belongs to no trial; list it without one", found=found.name)
+            )
         with self.reading() as connection:
             return cast(Mapping[str, tuple[R, ...]], load_by_trial(connection, found))

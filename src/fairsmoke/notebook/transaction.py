@@ -5,9 +5,12 @@ from datetime import UTC, datetime
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
+from sqlalchemy.dialects.sqlite import insert
 
+from fairsmoke.messages.message import N_, InputField, Message, stacked
 from fairsmoke.notebook import arrivals
+from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
@@ -51,7 +54,10 @@ class Transaction:
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
-            raise CorrectionError("say why it is corrected (why='...'); the old value is kept")
+            message = N_(
+                "say why it is corrected (%(why)s); the old value is kept", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
         whose = handle if kept.key.kind == "trial" else trial
@@ -63,9 +69,12 @@ class Transaction:
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
         """Do as ``Notebook.strike``."""
         if not why.strip():
-            raise CorrectionError("say why it is struck out (why='...'); it stays in the history")
+            message = N_(
+                "say why it is struck out (%(why)s); it stays in the history", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
         if kind_of(kind).name == "kitchen":
-            raise CorrectionError("a notebook needs its kitchen; correct it instead")
+            raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         write(self.connection, [Change(kept.key, kept.record, struck=True)], self._stamp(why))
 
@@ -102,15 +111,17 @@ def found_record(connection: Connection, kind: Kind, handle: str, trial: str) ->
         return kept[0]
     key = kind.key(trial, handle)
     if load_kept(connection, kind, trial, [handle], struck=True):
-        raise NotebookError(f"{key} was struck out; its history has it")
+        raise NotebookError(N_("%(key)s was struck out; its history has it", key=key.words))
     known = record_handles(connection, kind, trial)
-    raise NotebookError(f"there is no {key}{did_you_mean(handle, known)}")
+    raise NotebookError(
+        N_("there is no %(key)s%(hint)s", key=key.words, hint=did_you_mean(handle, known))
+    )
 
 
 def check_owner(kind: Kind, trial: str) -> None:
     """Raise NotebookError when a record of a trial comes without its trial."""
     if kind.of_trial and not trial:
-        raise NotebookError(f"say of which trial the {kind.name} is (trial='...')")
+        raise NotebookError(N_("say of which trial the %(kind)s is (trial='...')", kind=kind.name))
 
 
 def _change(record: Record, trial: str) -> Change:
@@ -119,14 +130,14 @@ def _change(record: Record, trial: str) -> Change:
     return Change(kind.key(trial, kind.handle_of(record)), record)
 
 
-def _problems(connection: Connection, trial: str) -> set[str]:
+def _problems(connection: Connection, trial: str) -> set[Message]:
     return set(load_trial_record(connection, trial, {}).problems()) if trial else set()
 
 
-def _refuse_new_problems(before: set[str], after: set[str]) -> None:
+def _refuse_new_problems(before: set[Message], after: set[Message]) -> None:
     """What no longer fits together could not be exported and read back."""
     if after - before:
-        raise CorrectionError("\n".join(sorted(after - before)))
+        raise CorrectionError(stacked(sorted(after - before, key=str)))
 
 
 def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
@@ -142,3 +153,15 @@ def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
         assert isinstance(kitchen.record, Kitchen)
         return time_zone(kitchen.record.time_zone)
     return None
+
+
+def setting(connection: Connection, name: str) -> Any:
+    """Return what was set under a name, as JSON has it; None when nothing was."""
+    return connection.scalar(select(SETTING.c.content).where(SETTING.c.name == name))
+
+
+def set_to(transaction: Transaction, name: str, content: Any) -> None:
+    """Set what stands under a name, in place of what stood there."""
+    said = {"content": content, "by": transaction.by, "changed_at": transaction.at}
+    query = insert(SETTING).values(name=name, **said)
+    transaction.connection.execute(query.on_conflict_do_update(index_elements=["name"], set_=said))

@@ -5,6 +5,7 @@ from typing import Any, cast
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import KINDS, TRIAL_KINDS, Kind, references
 from fairsmoke.notebook.rows import load_kept, load_records
@@ -26,7 +27,13 @@ def load_trial_record(
     kept = load_kept(connection, KINDS["trial"], "", [trial_id])
     if not kept:
         known = ", ".join(record_handles(connection, KINDS["trial"])) or "none recorded yet"
-        raise NotebookError(f"there is no trial '{trial_id}' (known: {known})")
+        raise NotebookError(
+            N_(
+                "there is no trial '%(trial_id)s' (known: %(known)s)",
+                trial_id=trial_id,
+                known=known,
+            )
+        )
     own = {kind: load_records(connection, kind, trial_id) for kind in TRIAL_KINDS}
     used = used_handles(own, readings)
     shared = {

@@ -11,11 +11,12 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
+from fairsmoke.messages.message import NN_, InputField, Listed
+from fairsmoke.notebook.corrections import check_frozen
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
 from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
 from fairsmoke.notebook.references import check_references, check_unused
-from fairsmoke.notebook.registration_guard import check_frozen
 from fairsmoke.notebook.rows import Kept, Revision, last_numbers, load_kept
 from fairsmoke.notebook.tables import LINKS, REVISION, TABLES
 from fairsmoke.trial.base import Record
@@ -112,14 +113,19 @@ def _is_so(change: Change, kept: Kept | None) -> bool:
 
 
 def _refuse_without_reason(changes: Iterable[Change]) -> None:
-    names = [str(change.key) for change in changes]
+    names = [change.key.words for change in changes]
     if names:
-        shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
-        was = "is" if len(names) == 1 else "are"
-        raise CorrectionError(
-            f"{shown} {was} already recorded and would change; "
-            "say why it is corrected (why='...'); the old value is kept in the history"
+        message = NN_(
+            "%(names)s is already recorded and would change; say why it is corrected (%(why)s); "
+            "the "
+            "old value is kept in the history",
+            "%(names)s are already recorded and would change; say why it is corrected (%(why)s); "
+            "the old value is kept in the history",
+            len(names),
+            names=Listed([*names[:5], *(["…"] if len(names) > 5 else [])]),
+            why=InputField("why"),
         )
+        raise CorrectionError(message, field="why")
 
 
 def _put(

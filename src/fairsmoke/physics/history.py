@@ -3,7 +3,11 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fairsmoke.physics.limits import COME_UP, timed
 from fairsmoke.physics.ranges import FloatArray, PhysicsRangeError, paired_readings
+
+COME_UP_C = timed(COME_UP)[:2]
+"""The ends of the slow heating that the cooking guideline limits (°C)."""
 
 
 def time_in_range_s(time_s: ArrayLike, temp_c: ArrayLike, low_c: float, high_c: float) -> float:
@@ -47,7 +51,10 @@ def first_time_at_s(
 
 
 def come_up_time_s(
-    time_s: ArrayLike, temp_c: ArrayLike, low_c: float = 10.0, high_c: float = 54.4
+    time_s: ArrayLike,
+    temp_c: ArrayLike,
+    low_c: float = COME_UP_C[0],
+    high_c: float = COME_UP_C[1],
 ) -> float | None:
     """Return the time from first reaching `low_c` to first reaching `high_c`, or None if never.
 

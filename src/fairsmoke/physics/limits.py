@@ -222,6 +222,10 @@ SAFETY_LIMITS: dict[str, SafetyLimit] = {
     for limit in group
 }
 COME_UP = SAFETY_LIMITS["come-up 6 h"]
+GROWTH_WINDOW_C = (4.0, 60.0)
+"""Where bacteria grow (°C), as USDA says to the public: 40 to 140 °F (second hand)."""
+LEAST_SALMONELLA_LOG = 6.5
+"""Tenfold reductions of Salmonella asked of cooked beef: 9 CFR 318.17(a)(1), read."""
 
 OVEN_SOURCE = Source(f"{_CODE} 3-401.11(B), whole-meat roasts", Seen.READ, _STATES)
 OVEN_ROWS = (
@@ -238,3 +242,33 @@ def limits_on(topic: Topic) -> list[SafetyLimit]:
     [57.0, 54.0, 60.0, 60.0]
     """
     return [limit for limit in SAFETY_LIMITS.values() if limit.topic == topic]
+
+
+def timed(limit: SafetyLimit) -> tuple[float, float, float]:
+    """Return from where (°C), to where (°C) and within which time (s) a rule asks to go.
+
+    Raises ValueError for a rule of another kind.
+    """
+    if limit.from_c is None or limit.to_c is None:
+        raise ValueError(f"the rule '{limit.key}' does not go from one temperature to another")
+    return limit.from_c, limit.to_c, within_s(limit)
+
+
+def within_s(limit: SafetyLimit) -> float:
+    """Return the time (s) within which a rule wants something done.
+
+    Raises ValueError for a rule of another kind.
+    """
+    if limit.within_s is None:
+        raise ValueError(f"the rule '{limit.key}' names no longest time")
+    return limit.within_s
+
+
+def least_c(limit: SafetyLimit) -> float:
+    """Return the temperature (°C) that a rule asks for at the least.
+
+    Raises ValueError for a rule of another kind.
+    """
+    if limit.at_least_c is None:
+        raise ValueError(f"the rule '{limit.key}' names no least temperature")
+    return limit.at_least_c

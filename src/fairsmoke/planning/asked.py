@@ -5,6 +5,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.message import N_, InputField, Listed
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.trial.base import Id, LengthM, Name, Record, Text
 from fairsmoke.trial.cook import Cooker, Spot
@@ -15,8 +16,8 @@ from fairsmoke.trial.question import Arm, Draw, Measure, Trial, VerdictRule
 _LONGEST_HANDLE = 60
 
 
-class Asked(Record):
-    """All answers, as they stand in a file.
+class TrialAnswers(Record):
+    """All answers that set a trial up, as they stand in a file.
 
     ``id`` is made of the title when it is not given. ``cookers`` are those that the notebook does
     not know yet. ``stand_in`` names the cookers whose positions are used, where ``at_hand`` names
@@ -50,7 +51,7 @@ class Asked(Record):
         return self
 
 
-def trial_of(asked: Asked) -> Trial:
+def trial_of(asked: TrialAnswers) -> Trial:
     """Return the trial that the answers describe; nothing is drawn yet, so it says "by hand"."""
     return Trial(
         id=asked.id or handle_of(asked.title),
@@ -68,7 +69,7 @@ def trial_of(asked: Asked) -> Trial:
     )
 
 
-def plan_of(asked: Asked, known: tuple[Cooker, ...] = ()) -> Plan:
+def plan_of(asked: TrialAnswers, known: tuple[Cooker, ...] = ()) -> Plan:
     """Return the plan that the answers describe; ``known`` are the notebook's own cookers.
 
     Raises PlanError when they name a cooker or a position that is not there.
@@ -86,8 +87,24 @@ def plan_of(asked: Asked, known: tuple[Cooker, ...] = ()) -> Plan:
         positions = [one.id for one in _cooker(cookers, spot.cooker).positions]
         if spot.position not in positions:
             raise PlanError(
-                f"cooker '{spot.cooker}' has no position '{spot.position}'; it has "
-                f"{', '.join(positions)}"
+                N_(
+                    "cooker “%(cooker)s” has no position “%(position)s”; it has %(known)s",
+                    cooker=spot.cooker,
+                    position=spot.position,
+                    known=Listed(positions),
+                )
+            )
+    used = {spot.cooker for spot in spots}
+    for cooker in asked.cookers:
+        if cooker.id not in used:
+            raise PlanError(
+                N_(
+                    "nothing would stand in “%(cooker)s”, a new cooker (%(new)s): name it among "
+                    "those that are used (%(used)s) too, or leave it out",
+                    cooker=cooker.id,
+                    new=InputField("cooker"),
+                    used=InputField("stand_in"),
+                )
             )
     at_hand = asked.at_hand.model_copy(update={"spots": spots})
     return Plan(at_hand=at_hand, leave_out=asked.leave_out)
@@ -95,8 +112,16 @@ def plan_of(asked: Asked, known: tuple[Cooker, ...] = ()) -> Plan:
 
 def _cooker(cookers: dict[str, Cooker], name: str) -> Cooker:
     if name not in cookers:
-        known = ", ".join(cookers) or "none recorded yet"
-        raise PlanError(f"there is no cooker '{name}' (known: {known}); describe it in 'cookers'")
+        known = Listed(list(cookers)) if cookers else N_("none recorded yet")
+        raise PlanError(
+            N_(
+                "there is no cooker “%(name)s” (known: %(known)s); describe it as a new one "
+                "(%(new)s)",
+                name=name,
+                known=known,
+                new=InputField("cooker"),
+            )
+        )
     return cookers[name]
 
 
@@ -107,7 +132,12 @@ def handle_of(words: str) -> str:
     """
     found = re.sub(r"[^a-z0-9]+", "-", words.casefold()).strip("-")[:_LONGEST_HANDLE].strip("-")
     if not found:
-        raise PlanError(f"no handle can be made of {words!r}: give it an 'id' in a-z, 0-9 and '-'")
+        raise PlanError(
+            N_(
+                "no handle can be made of “%(words)s”: use a letter from a to z or a figure in it",
+                words=words,
+            )
+        )
     return found
 
 
@@ -129,11 +159,13 @@ def protocol_changes(shared: Protocol, own: Protocol) -> tuple[StageChange, ...]
     for mine in own.stages:
         if mine.id not in theirs:
             if before is None:
-                raise PlanError(f"stage '{mine.id}' comes before all shared stages; share it")
+                raise PlanError(
+                    N_("stage “%(stage)s” comes before all shared stages; share it", stage=mine.id)
+                )
             changes.append(StageChange(stage=before, put_after=mine))
         before = mine.id
     if shared.changed_by(tuple(changes)) != own:
-        raise PlanError("the stages of an arm stand in another order than the shared ones")
+        raise PlanError(N_("the stages of an arm stand in another order than the shared ones"))
     return tuple(changes)
 
 

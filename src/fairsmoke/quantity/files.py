@@ -7,6 +7,7 @@ nothing can be.
 import math
 from decimal import Decimal
 
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity.errors import refusal
 
 
@@ -39,8 +40,14 @@ def _every_digit(value: float, unit: str, least: float = -math.inf) -> str:
     """Return the shortest text that reads back to the same float, in digits where that is short."""
     number = float(value) + 0.0
     if not math.isfinite(number) or number < least:
-        wrong = "negative" if number < 0 and math.isfinite(number) else "not a finite number"
-        raise refusal(f"{number!r} {unit}", f"{wrong}, so no file can hold it", "Correct the value")
+        wrong = (
+            N_("negative") if number < 0 and math.isfinite(number) else N_("not a finite number")
+        )
+        raise refusal(
+            f"{number!r} {unit}",
+            N_("%(wrong)s, so no file can hold it", wrong=wrong),
+            N_("Correct the value"),
+        )
     if number and not 1e-9 <= abs(number) < 1e16:
         return repr(number)
     return format(Decimal(repr(number)), "f").removesuffix(".0")

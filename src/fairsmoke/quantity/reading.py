@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.quantity.errors import QuantityError, refusal
 from fairsmoke.quantity.units import affine
 from fairsmoke.quantity.written import NUMBER, fraction_value, plain_value, plainly, tidy
@@ -17,8 +18,9 @@ ABSOLUTE_ZERO_C = -273.15
 class _Kind:
     """What the reader must know of one kind of quantity."""
 
-    noun: str
-    example: str
+    noun: Message
+    quantity: Message
+    example: Message
     base: str
     names: Mapping[str, str]
     bare: tuple[str, str]
@@ -42,24 +44,27 @@ _DEGREES = {
     "fahrenheit": "°F",
 } | dict.fromkeys(("k", "kelvin", "kelvins"), "K")
 _TEMPERATURE = _Kind(
-    noun="a temperature",
-    example="250 °F or 121 °C",
+    noun=N_("a temperature"),
+    quantity=N_("temperature"),
+    example=N_("250 °F or 121 °C"),
     base="°C",
     names=_DEGREES,
     bare=("°F", "°C"),
     signed=True,
 )
 _DIFFERENCE = _Kind(
-    noun="a difference of temperature",
-    example="10 °F or 5.5 °C",
+    noun=N_("a difference of temperature"),
+    quantity=N_("difference of temperature"),
+    example=N_("10 °F or 5.5 °C"),
     base="K",
     names=_DEGREES,
     bare=("°F", "°C"),
     signed=True,
 )
 _MASS = _Kind(
-    noun="a mass",
-    example="12 lb 4 oz or 5.57 kg",
+    noun=N_("a mass"),
+    quantity=N_("mass"),
+    example=N_("12 lb 4 oz or 5.57 kg"),
     base="kg",
     names=_names(
         kg="kg kgs kilo kilos kilogram kilograms kilogramme kilogrammes",
@@ -71,8 +76,9 @@ _MASS = _Kind(
     chains=(("lb", "oz"), ("kg", "g")),
 )
 _DURATION = _Kind(
-    noun="a duration",
-    example="4h30, 90 min or 1:30:00",
+    noun=N_("a duration"),
+    quantity=N_("duration"),
+    example=N_("4h30, 90 min or 1:30:00"),
     base="s",
     names=_names(
         week="week weeks wk wks",
@@ -86,8 +92,9 @@ _DURATION = _Kind(
     bare_after={"h": "min"},
 )
 _LENGTH = _Kind(
-    noun="a length",
-    example="1.75 in, 6' 10\" or 45 mm",
+    noun=N_("a length"),
+    quantity=N_("length"),
+    example=N_("1.75 in, 6' 10\" or 45 mm"),
     base="m",
     names=_names(
         m="m metre metres meter meters",
@@ -187,7 +194,9 @@ def _as_float(value: Fraction, text: str) -> float:
     try:
         return float(value)
     except OverflowError:
-        raise refusal(text, "the number is too large", "Check the number and the unit") from None
+        raise refusal(
+            text, N_("the number is too large"), N_("Check the number and the unit")
+        ) from None
 
 
 def _parts(
@@ -198,15 +207,19 @@ def _parts(
     sign = -1 if rest.startswith("-") else 1
     rest = rest.removeprefix("-" if sign < 0 else "+").lstrip(" ")
     if sign < 0 and not kind.signed:
-        raise refusal(text, f"{kind.noun} cannot be negative", "Write it without the minus")
+        raise refusal(
+            text,
+            N_("%(noun)s cannot be negative", noun=kind.noun),
+            N_("Write it without the minus"),
+        )
     parts: list[_Part] = []
     while rest:
         match = NUMBER.match(rest)
         if match is None:
             raise _no_number(kind, text)
         if parts and rest[0] in ".,":
-            wrong = f'"{match[0]}" behind another part could be two things'
-            raise refusal(text, wrong, "Write 0.5 with the 0, or a space behind the comma")
+            wrong = N_('"%(number)s" behind another part could be two things', number=match[0])
+            raise refusal(text, wrong, N_("Write 0.5 with the 0, or a space behind the comma"))
         written_unit = _UNIT.match(rest, match.end())
         unit_text = written_unit[0] if written_unit else ""
         rest = rest[match.end() + len(unit_text) :]
@@ -220,7 +233,11 @@ def _parts(
 
 
 def _no_number(kind: _Kind, text: str) -> QuantityError:
-    return refusal(text, "a number that can be read is missing", f"Write {kind.example}")
+    return refusal(
+        text,
+        N_("a number that can be read is missing"),
+        N_("Write %(example)s", example=kind.example),
+    )
 
 
 def _number(
@@ -239,66 +256,104 @@ def _unit(kind: _Kind, unit_text: str, match: re.Match[str], text: str, before: 
     """Return the unit as people see it, for the unit as it was written after the number."""
     name = re.sub(r"(?:[,&;]|\band)$", "", unit_text.strip()).strip().lower()
     if name.replace(" ", "") in _MORE_THAN_ONE:
-        raise refusal(text, "more than one value", f"Write one, {kind.example}")
+        raise refusal(
+            text, N_("more than one value"), N_("Write one, %(example)s", example=kind.example)
+        )
     name = re.sub(r"^-(?=[a-z])", "", name).removesuffix(".").strip()
     if kind.names is _DEGREES:
         name = re.sub(r"°|degrees?|deg\.?", "", name).strip()
     if name in kind.names:
         return kind.names[name]
     if name:
-        wrong = f'"{name}" is not a unit of {kind.noun.removeprefix("a ")}'
-        raise refusal(text, wrong, f"Write {kind.example}")
+        wrong = N_('"%(name)s" is not a unit of %(quantity)s', name=name, quantity=kind.quantity)
+        raise refusal(text, wrong, N_("Write %(example)s", example=kind.example))
     number = match[0]
     after = kind.bare_after.get(before[-1].unit) if before else None
     if after is not None and re.fullmatch(r"[0-9]{1,2}", number):
         return after
     if before or not re.fullmatch(r"[0-9]+(?:[.,][0-9]{1,2})?", number):
-        raise refusal(text, f"{number} has no unit", f"Write {kind.example}")
+        raise refusal(
+            text,
+            N_("%(number)s has no unit", number=number),
+            N_("Write %(example)s", example=kind.example),
+        )
     one, other = (f"{number} {unit}" for unit in kind.bare)
-    raise refusal(text, f"no unit: {one} is not {other}", f"Write {one} or {other}")
+    raise refusal(
+        text,
+        N_("no unit: %(one)s is not %(other)s", one=one, other=other),
+        N_("Write %(one)s or %(other)s", one=one, other=other),
+    )
 
 
 def _check_parts(kind: _Kind, parts: list[_Part], text: str) -> None:
     for before, after in pairwise(parts):
         if not kind.chains:
-            raise refusal(text, "more than one value", f"Write one, {kind.example}")
+            raise refusal(
+                text, N_("more than one value"), N_("Write one, %(example)s", example=kind.example)
+            )
         chain = next((units for units in kind.chains if before.unit in units), ())
         if after.unit not in chain[chain.index(before.unit) + 1 :]:
-            wrong = f"{after.unit} cannot follow {before.unit} in {kind.noun}"
-            raise refusal(text, wrong, f"Write {kind.example}")
+            wrong = N_(
+                "%(unit)s cannot follow %(before)s in %(noun)s",
+                unit=after.unit,
+                before=before.unit,
+                noun=kind.noun,
+            )
+            raise refusal(text, wrong, N_("Write %(example)s", example=kind.example))
         if before.number.denominator != 1:
-            wrong = f"only the last part may have a fraction, and {before.unit} has one"
-            raise refusal(text, wrong, f"Write {kind.example}")
+            wrong = N_(
+                "only the last part may have a fraction, and %(unit)s has one", unit=before.unit
+            )
+            raise refusal(text, wrong, N_("Write %(example)s", example=kind.example))
         most = _size(kind, before.unit) / _size(kind, after.unit)
         if after.number >= most:
             carried, left = divmod(after.number, most)
             meant = f"{plainly(before.number + carried)} {before.unit} {plainly(left)} {after.unit}"
-            wrong = f"{after.unit} after {before.unit} must be under {plainly(most)}"
-            raise refusal(text, wrong, f"Write {meant}, if that is meant")
+            wrong = N_(
+                "%(unit)s after %(before)s must be under %(most)s",
+                unit=after.unit,
+                before=before.unit,
+                most=plainly(most),
+            )
+            raise refusal(text, wrong, N_("Write %(meant)s, if that is meant", meant=meant))
 
 
 def _clock_s(clean: str, text: str) -> Fraction:
     """Return the seconds in "1:30:00", "4:30 h" or "4:30 min"."""
     match = _CLOCK.fullmatch(clean)
-    mend = "Write 1:30:00, 4h30 or 4 min 30 s"
+    mend = N_("Write 1:30:00, 4h30 or 4 min 30 s")
     if match is None:
-        raise refusal(text, "this cannot be read as a duration", mend)
+        raise refusal(text, N_("this cannot be read as a duration"), mend)
     first, second = int(match["first"]), int(match["second"])
     unit = _DURATION.names.get(match["unit"].lower(), match["unit"])
     if match["third"] is None:
         if unit and unit not in ("h", "min"):
-            raise refusal(text, f"{first}:{match['second']} cannot be in {unit}", mend)
+            raise refusal(
+                text,
+                N_(
+                    "%(clock)s cannot be in %(unit)s", clock=f"{first}:{match['second']}", unit=unit
+                ),
+                mend,
+            )
         if not unit:
-            either = f"{first} h {second} min or {first} min {second} s"
-            raise refusal(text, f"this could be {either}", f"Write {either}")
+            either = N_(
+                "%(first)s h %(second)s min or %(first)s min %(second)s s",
+                first=str(first),
+                second=str(second),
+            )
+            raise refusal(
+                text,
+                N_("this could be %(either)s", either=either),
+                N_("Write %(either)s", either=either),
+            )
         top_s = 3600 if unit == "h" else 60
         third = Fraction(0)
     elif unit in ("", "h"):
         top_s, third = 3600, Fraction(match["third"].replace(",", "."))
     else:
-        raise refusal(text, f"hours, minutes and seconds cannot be in {unit}", mend)
+        raise refusal(text, N_("hours, minutes and seconds cannot be in %(unit)s", unit=unit), mend)
     if second >= 60 or third >= 60:
-        raise refusal(text, "minutes and seconds must be under 60", mend)
+        raise refusal(text, N_("minutes and seconds must be under 60"), mend)
     return Fraction(first * top_s + second * top_s // 60) + third
 
 
@@ -306,12 +361,23 @@ def _impossible_temperature(
     text: str, part: _Part, value_c: float, low_c: float, high_c: float
 ) -> QuantityError:
     if value_c < ABSOLUTE_ZERO_C:
-        wrong = f"below absolute zero, {ABSOLUTE_ZERO_C} °C"
+        wrong = N_("below absolute zero, %(zero_c)s °C", zero_c=ABSOLUTE_ZERO_C)
     else:
-        wrong = f"{value_c:.6g} °C is impossible; it can be {low_c:g} to {high_c:g} °C here"
+        wrong = N_(
+            "%(value_c)s °C is impossible; it can be %(low_c)s to %(high_c)s °C here",
+            value_c=f"{value_c:.6g}",
+            low_c=f"{low_c:g}",
+            high_c=f"{high_c:g}",
+        )
     for other in ("°F", "°C"):
         factor, offset = affine(other, "°C")
         if other != part.unit and low_c <= part.number * factor + offset <= high_c:
             number = plainly(part.number)
-            return refusal(text, wrong, f"Did you mean {number} {other}? Then write that")
-    return refusal(text, wrong, "Check the number and the unit")
+            return refusal(
+                text,
+                wrong,
+                N_(
+                    "Did you mean %(number)s %(other)s? Then write that", number=number, other=other
+                ),
+            )
+    return refusal(text, wrong, N_("Check the number and the unit"))

@@ -77,14 +77,22 @@ def show_interval(low: float, high: float, unit: str = "") -> str:
         word, end = ("below", high) if math.isinf(low) else ("above", low)
         return f"{word} {with_unit(_significant(end, 3), unit)}"
     if low == high:
-        return with_unit(_significant(low, _DIGITS_OF_A_FLOAT + 2, shortest=True), unit)
+        return with_unit(interval_ends(low, high)[0], unit)
+    return with_unit(" to ".join(interval_ends(low, high)), unit)
+
+
+def interval_ends(low: float, high: float) -> tuple[str, str]:
+    """Return the ends of a finite interval in the digits of `show_interval`."""
+    if low == high:
+        text = _significant(low, _DIGITS_OF_A_FLOAT + 2, shortest=True)
+        return text, text
     ends = (exact(low), exact(high))
     digits, _ = _two_digits(ends[1] - ends[0])
     for more in range(3):
         if all(end == 0 or round(end * Fraction(10) ** (digits + more)) for end in ends):
             digits += more
             break
-    return with_unit(f"{fixed(ends[0], digits)} to {fixed(ends[1], digits)}", unit)
+    return fixed(ends[0], digits), fixed(ends[1], digits)
 
 
 def with_unit(number: str, unit: str) -> str:

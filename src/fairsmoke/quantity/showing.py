@@ -3,10 +3,21 @@
 import math
 from fractions import Fraction
 
-from fairsmoke.quantity.rounding import fixed, not_finite, with_unit
+from fairsmoke.quantity.rounding import (
+    fixed,
+    interval_ends,
+    not_finite,
+    sensible,
+    show_plus_minus,
+    with_unit,
+)
 from fairsmoke.quantity.units import Units, affine, exact
 
 _DAY_S, _HOUR_S, _MINUTE_S = 86400, 3600, 60
+_KG_PER_OZ = 0.028349523125  # exact by definition
+_LARGE_KG = 1.0
+_SMALL_KG = 0.5
+_NO_SPREAD_KG = 0.00005
 
 
 def show_temperature(value_c: float, units: Units, digits: int | None = None) -> str:
@@ -55,6 +66,47 @@ def show_mass_small(value_kg: float, units: Units, digits: int | None = None) ->
             raise ValueError(f"grams are shown with at most 2 decimals, not {digits}")
         return _shown(value_kg, "g", "kg", 0 if digits is None else digits)
     return _shown(value_kg, "oz", "kg", 1 if digits is None else digits)
+
+
+def show_mass_spread(value_kg: float, half_kg: float, units: Units) -> str:
+    """Return "3.306 ± 0.012 kg" or "7 lb 4.6 oz ± 0.4 oz" in the digits that the ± supports."""
+    if units.mass == "lb":
+        _, error = sensible(value_kg / _KG_PER_OZ, half_kg / _KG_PER_OZ)
+        digits = len(error.partition(".")[2])
+        return f"{show_mass(value_kg, units, digits)} ± {error} oz"
+    if abs(value_kg) < _LARGE_KG:
+        return show_plus_minus(value_kg * 1000.0, half_kg * 1000.0, "g")
+    return show_plus_minus(value_kg, half_kg, "kg")
+
+
+def mass_ends(low_kg: float, high_kg: float, units: Units) -> tuple[str, str]:
+    """Return the ends of an interval: "0" and "520 g", or "3.0 oz" and "1 lb 2.5 oz"."""
+    if units.mass == "lb":
+        return show_mass(low_kg, units), show_mass(high_kg, units)
+    times, unit = (1000.0, "g") if high_kg < _LARGE_KG else (1.0, "kg")
+    low, high = interval_ends(low_kg * times, high_kg * times)
+    return low, f"{high} {unit}"
+
+
+def show_mass_as_scales(mass_kg: float, uncertainty_kg: float, units: Units) -> str:
+    """Return "4.112 ± 0.004 kg", "86 ± 12 g" or "9 lb 1.0 oz ± 0.4 oz", in a scale's digits.
+
+    An uncertainty too small to show at them is left out.
+    """
+    small = abs(mass_kg) < _SMALL_KG
+    if uncertainty_kg < _NO_SPREAD_KG:
+        return (show_mass_small if small else show_mass)(mass_kg, units)
+    if units.mass == "lb":
+        digits = 1 if uncertainty_kg >= 0.0015 else 2
+        value = show_mass(mass_kg, units, digits)
+        return f"{value} ± {show_mass_small(uncertainty_kg, units, digits)}"
+    if small:
+        shown, digits = show_mass_small, 0 if uncertainty_kg >= 0.002 else 1
+    else:
+        shown = show_mass
+        digits = 2 if uncertainty_kg >= 0.1 else 3 if uncertainty_kg >= 0.0015 else 4
+    value = shown(mass_kg, units, digits).rsplit(" ", 1)[0]
+    return f"{value} ± {shown(uncertainty_kg, units, digits)}"
 
 
 def show_duration(value_s: float) -> str:

@@ -6,6 +6,7 @@ from fractions import Fraction
 from functools import cache
 from typing import Literal
 
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity.errors import refusal
 
 # What people see on the left, Pint's name for the same unit on the right.
@@ -44,7 +45,7 @@ class Units:
         known = {"metric": METRIC, "us": US}
         units = known.get(name.strip().lower())
         if units is None:
-            raise refusal(name, "there are no units of this name", "Write metric or us")
+            raise refusal(name, N_("there are no units of this name"), N_("Write metric or us"))
         return units
 
 

@@ -3,35 +3,48 @@
 ``str()`` of each is its plain metric English. `fairsmoke.telling.reader` writes them for a person.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 from fairsmoke.quantity.showing import (
+    mass_ends,
     show_duration,
     show_length,
     show_mass,
+    show_mass_as_scales,
     show_mass_small,
+    show_mass_spread,
     show_percent,
     show_temperature,
     show_temperature_difference,
 )
-from fairsmoke.quantity.units import METRIC
+from fairsmoke.quantity.units import METRIC, Units
 
 _QUARTER_S = 900.0
 
 
 @dataclass(frozen=True)
 class Temperature:
-    """A temperature in °C; by default without decimals."""
+    """A temperature in °C; by default without decimals.
+
+    ``limit`` keeps the tenths of °C that a limit stated in whole °F has.
+    """
 
     value_c: float
     digits: int | None = None
+    limit: bool = False
+
+    def text(self, units: Units) -> str:
+        """Return "94 °C" or "201 °F"."""
+        tenths = self.limit and units.temperature == "C" and self.value_c % 1
+        return show_temperature(self.value_c, units, 1 if tenths else self.digits)
 
     def __str__(self) -> str:
         """Return "94 °C"."""
-        return show_temperature(self.value_c, METRIC, self.digits)
+        return self.text(METRIC)
 
 
 @dataclass(frozen=True)
@@ -49,16 +62,94 @@ class TemperatureDifference:
 
 @dataclass(frozen=True)
 class Mass:
-    """A mass in kg; ``small`` for what is told in grams or ounces."""
+    """A mass in kg; ``small`` for what is told in grams, ``rough`` to 10 g or an ounce."""
 
     value_kg: float
     digits: int | None = None
     small: bool = False
+    rough: bool = False
+
+    def text(self, units: Units) -> str:
+        """Return "5.570 kg", "85 g" or "12 lb 4.5 oz"."""
+        shown = show_mass_small if self.small else show_mass
+        rough = 2 if units.mass == "kg" else 0
+        return shown(self.value_kg, units, rough if self.rough else self.digits)
 
     def __str__(self) -> str:
         """Return "5.570 kg" or "85 g"."""
-        shown = show_mass_small if self.small else show_mass
-        return shown(self.value_kg, METRIC, self.digits)
+        return self.text(METRIC)
+
+
+@dataclass(frozen=True)
+class MassSpread:
+    """A mass with how unsure it is, both in kg.
+
+    In the digits that the uncertainty supports; ``as_scales`` in those that a scale shows.
+    """
+
+    value_kg: float
+    unsure_kg: float
+    as_scales: bool = False
+
+    def text(self, units: Units) -> str:
+        """Return "3.306 ± 0.012 kg" or "7 lb 4.6 oz ± 0.4 oz"."""
+        shown = show_mass_as_scales if self.as_scales else show_mass_spread
+        return shown(self.value_kg, self.unsure_kg, units)
+
+    def __str__(self) -> str:
+        """Return "3.306 ± 0.012 kg"."""
+        return self.text(METRIC)
+
+
+@dataclass(frozen=True)
+class MassAsWritten:
+    """A mass in kg, and as a person wrote it, which is told too where it says it otherwise."""
+
+    value_kg: float
+    written: str = ""
+
+    def parts(self, units: Units) -> tuple[str, str]:
+        """Return "1 lb 2.0 oz" and "510 g"; the second is "" where both say the same."""
+        own = show_mass(self.value_kg, units)
+        return own, "" if _bare(self.written) == _bare(own) else self.written
+
+    def __str__(self) -> str:
+        """Return "0.510 kg (“18 oz”)"."""
+        own, written = self.parts(METRIC)
+        return f"{own} (“{written}”)" if written else own
+
+
+def _bare(mass: str) -> str:
+    """Return a written mass without spaces and closing zeros, so that "2.0 oz" is "2 oz"."""
+    bare = re.sub(r"\s+", "", mass.lower())
+    return re.sub(r"\.(?!\d)", "", re.sub(r"(\.\d*?)0+(?!\d)", r"\1", bare))
+
+
+@dataclass(frozen=True)
+class MassInterval:
+    """Between which masses something lies, in kg."""
+
+    low_kg: float
+    high_kg: float
+
+    def ends(self, units: Units) -> tuple[str, str]:
+        """Return the ends with their unit: "0" and "520 g", "3.0 oz" and "1 lb 2.5 oz"."""
+        return mass_ends(self.low_kg, self.high_kg, units)
+
+    def __str__(self) -> str:
+        """Return "0 to 520 g"."""
+        return " to ".join(self.ends(METRIC))
+
+
+@dataclass(frozen=True)
+class Digits:
+    """A number that is rounded already, with a decimal point, and its unit where it has one."""
+
+    text: str
+
+    def __str__(self) -> str:
+        """Return the text."""
+        return self.text
 
 
 @dataclass(frozen=True)
@@ -75,10 +166,14 @@ class Length:
 
 @dataclass(frozen=True)
 class Duration:
-    """A length of time in s; ``rough`` to the minute below an hour and to the quarter above."""
+    """A length of time in s; ``rough`` to the minute below an hour and to the quarter above.
+
+    ``sign`` writes a plus before what is longer.
+    """
 
     value_s: float
     rough: bool = False
+    sign: bool = False
 
     @property
     def rounded_s(self) -> float:
@@ -92,7 +187,8 @@ class Duration:
         """Return "4 h 30 min"."""
         if self.rough and self.rounded_s == 0.0:
             return "0 min"
-        return show_duration(self.rounded_s)
+        text = show_duration(self.rounded_s)
+        return f"+{text}" if self.sign and self.rounded_s > 0 else text
 
 
 @dataclass(frozen=True)
@@ -109,14 +205,16 @@ class Share:
 
 @dataclass(frozen=True)
 class Number:
-    """A plain number with so many decimals."""
+    """A plain number with so many decimals; ``sign`` writes a plus before one above nothing."""
 
     value: float
     digits: int = 1
+    sign: bool = False
 
     def __str__(self) -> str:
         """Return "3.1", with a typographic minus."""
-        return f"{self.value:.{self.digits}f}".replace("-", "−")
+        plus = "+" if self.sign and self.value > 0 else ""
+        return f"{plus}{self.value:.{self.digits}f}".replace("-", "−")
 
 
 @dataclass(frozen=True)
@@ -140,13 +238,30 @@ class Instant:
         return local.strftime(patterns[self.form])
 
 
-Quantity = Temperature | TemperatureDifference | Mass | Length | Duration | Share | Number | Instant
+Quantity = (
+    Temperature
+    | TemperatureDifference
+    | Mass
+    | MassSpread
+    | MassAsWritten
+    | MassInterval
+    | Length
+    | Duration
+    | Share
+    | Number
+    | Digits
+    | Instant
+)
 
 __all__ = [
+    "Digits",
     "Duration",
     "Instant",
     "Length",
     "Mass",
+    "MassAsWritten",
+    "MassInterval",
+    "MassSpread",
     "Number",
     "Quantity",
     "Share",

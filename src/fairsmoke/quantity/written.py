@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Callable
 from fractions import Fraction
 
+from fairsmoke.messages.message import N_
 from fairsmoke.quantity.errors import refusal
 
 LONGEST = 100
@@ -44,7 +45,11 @@ def tidy(text: str) -> str:
     Raises QuantityError when it is empty or longer than 100 characters.
     """
     if len(text) > LONGEST:
-        raise refusal(text, f"longer than {LONGEST} characters", "Write one quantity only")
+        raise refusal(
+            text,
+            N_("longer than %(longest)s characters", longest=LONGEST),
+            N_("Write one quantity only"),
+        )
     pieces = []
     for letter in text.translate(_SAME):
         kind, _, rest = unicodedata.decomposition(letter).partition(" ")
@@ -55,7 +60,7 @@ def tidy(text: str) -> str:
             pieces.append(letter)
     clean = " ".join("".join(pieces).replace("''", '"').split())
     if not clean:
-        raise refusal(text, "nothing is written here", "Write a number and its unit")
+        raise refusal(text, N_("nothing is written here"), N_("Write a number and its unit"))
     return clean
 
 
@@ -71,12 +76,16 @@ def fraction_value(match: re.Match[str], text: str) -> Fraction:
     """Return the value of a "3/4" or "1 3/4" that NUMBER matched; raises QuantityError."""
     top, bottom = int(match["top"]), int(match["bottom"])
     if bottom == 0:
-        raise refusal(text, "a fraction cannot have 0 below the line", "Write 3/4, for example")
+        raise refusal(
+            text, N_("a fraction cannot have 0 below the line"), N_("Write 3/4, for example")
+        )
     if match["whole"] is None:
         return Fraction(top, bottom)
     if top >= bottom:
-        wrong = f"{top}/{bottom} after a whole number must be less than one"
-        raise refusal(text, wrong, "Write 12 1/2, for example")
+        wrong = N_(
+            "%(top)s/%(bottom)s after a whole number must be less than one", top=top, bottom=bottom
+        )
+        raise refusal(text, wrong, N_("Write 12 1/2, for example"))
     return int(match["whole"]) + Fraction(top, bottom)
 
 
@@ -95,7 +104,11 @@ def plain_value(
     grouped = _GROUPED.fullmatch(plain)
     if grouped is None:
         if decimal is None:
-            raise refusal(text, f"{plain} is not one number", "Write 1234.5 or 1234,5, for example")
+            raise refusal(
+                text,
+                N_("%(plain)s is not one number", plain=plain),
+                N_("Write 1234.5 or 1234,5, for example"),
+            )
         return decimal
     digits = re.sub(r"[^0-9]", "", grouped["groups"])
     thousands = Fraction(f"{digits}.{grouped['decimals'] or '0'}")
@@ -107,10 +120,16 @@ def plain_value(
 def _exponent_value(plain: str, text: str) -> Fraction:
     match = _WITH_EXPONENT.fullmatch(plain)
     if match is None:
-        raise refusal(text, f"{plain} is not one number", "Write 1.5e-3, with a decimal point")
+        raise refusal(
+            text,
+            N_("%(plain)s is not one number", plain=plain),
+            N_("Write 1.5e-3, with a decimal point"),
+        )
     # A longer exponent would have Python build a number that fills the memory.
     if len(match["exponent"]) > 5 or abs(int(match["exponent"])) > _LARGEST_EXPONENT:
-        raise refusal(text, f"{plain} is out of range", "Write the number in digits")
+        raise refusal(
+            text, N_("%(plain)s is out of range", plain=plain), N_("Write the number in digits")
+        )
     return Fraction(plain)
 
 
@@ -136,6 +155,16 @@ def _the_likely_one(
         as_decimal += "0"
     raise refusal(
         text,
-        f"{plain} could be {as_decimal} or {as_thousands}",
-        f"Write {as_decimal} {unit} or {as_thousands} {unit}",
+        N_(
+            "%(plain)s could be %(as_decimal)s or %(as_thousands)s",
+            plain=plain,
+            as_decimal=as_decimal,
+            as_thousands=as_thousands,
+        ),
+        N_(
+            "Write %(as_decimal)s %(unit)s or %(as_thousands)s %(unit)s",
+            as_decimal=as_decimal,
+            unit=unit,
+            as_thousands=as_thousands,
+        ),
     )

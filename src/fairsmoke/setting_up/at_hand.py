@@ -1,6 +1,7 @@
 """Record what is at hand for a trial: its pieces, places, cooks, tasters and prices."""
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import AtHand, Plan
@@ -36,16 +37,21 @@ def record_at_hand(
     """
     if notebook.list(Registration, trial=trial_id):
         raise JobError(
-            f"the plan of '{trial_id}' is registered, so what was at hand stands; tell what is "
-            "done otherwise in an amendment"
+            N_(
+                "the plan is registered, so what was at hand stands; tell what is done otherwise "
+                "in "
+                "an amendment"
+            ),
+            kind="conflict",
         )
     if notebook.list(Piece, trial=trial_id):
-        raise JobError(f"pieces of '{trial_id}' are being cooked; what was at hand stays")
+        raise JobError(N_("pieces are being cooked, so what was at hand stays"), kind="conflict")
     before = next(iter(notebook.list(Plan, trial=trial_id)), None)
     thrown = throws_layout_away(before, at_hand)
     if thrown and not why.strip():
         raise JobError(
-            "a layout was drawn for what was at hand, and it would be thrown away; say why"
+            N_("a layout was drawn for what was at hand, and it would be thrown away; say why"),
+            field="why",
         )
     plan = Plan(
         at_hand=at_hand,

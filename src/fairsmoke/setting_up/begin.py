@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, NN_, Listed
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.cook import Cook, Piece
@@ -38,18 +39,31 @@ def begin(
     record = notebook.load_trial(trial_id, lazy=True)
     plan = record.plan
     if plan is None or plan.layout is None:
-        raise JobError(f"who gets what is not drawn yet: 'fairsmoke draw -t {trial_id}'")
+        raise JobError(N_("who gets what is not drawn yet; draw it first"), kind="conflict")
     slots = tuple(slot for slot in plan.layout.slots if slot.cook == number)
     if not slots:
         last = max(slot.cook for slot in plan.layout.slots)
-        raise JobError(f"the plan has no cook {number}; it has 1 to {last}")
+        message = N_(
+            "the plan has no cook %(number)s; it has 1 to %(last)s", number=number, last=last
+        )
+        raise JobError(message, kind="missing")
     there = {piece.id for piece in record.units}
     begun = [slot.piece for slot in slots if slot.piece in there]
     if begun:
-        raise JobError(f"cook {number} was begun before: {', '.join(begun)} is recorded in it")
+        message = NN_(
+            "cook %(number)s was begun before: %(pieces)s is recorded in it",
+            "cook %(number)s was begun before: %(pieces)s are recorded in it",
+            len(begun),
+            number=number,
+            pieces=Listed(begun, "and"),
+        )
+        raise JobError(message, kind="conflict")
     cookers = tuple(dict.fromkeys(slot.spot.cooker for slot in slots if slot.spot is not None))
     if not cookers:
-        raise JobError("the plan names no cooker; record the cook by hand, or ask it with cookers")
+        raise JobError(
+            N_("the plan names no cooker; record the cook by hand, or say where pieces can stand"),
+            kind="conflict",
+        )
     cook = Cook(
         id=handle or f"cook-{number}",
         name=name or f"Cook {number}",
@@ -58,7 +72,10 @@ def begin(
         cookers=cookers,
     )
     if cook.id in {one.id for one in record.cooks}:
-        raise JobError(f"a cook '{cook.id}' is recorded already; give this one another handle")
+        message = N_(
+            "a cook “%(cook)s” is recorded already; give this one another handle", cook=cook.id
+        )
+        raise JobError(message, field="id", kind="conflict")
     pieces = tuple(_piece(plan, slot, cook.id) for slot in slots)
     wholes = _wholes(plan, slots, {piece.id for piece in record.pieces})
     records: list[Record] = [cook, *wholes, *pieces]

@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fairsmoke.design.draw import Wish, draw_again, draw_layout
+from fairsmoke.design.estimability import one_line
 from fairsmoke.design.matching import cost_of, matched_sets
-from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.errors import JobError, message_of
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.remarks import Remark, remarks_of
+from fairsmoke.telling.plan import free_line
 from fairsmoke.trial.canonical import digest_of
 from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, Plan
 from fairsmoke.trial.question import Draw, Trial
@@ -28,7 +31,7 @@ _WITHIN = {
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnPlan:
     """A layout as drawn and recorded, with what it leaves open."""
 
     trial: Trial
@@ -46,7 +49,7 @@ def draw(
     seed: int | None = None,
     by: str = "",
     why: str = "",
-) -> Drawn:
+) -> DrawnPlan:
     """Draw who gets what, and record it with its seed; without a seed one is made by chance.
 
     Raises JobError when nothing is at hand, when a layout is drawn already and no reason is given
@@ -56,32 +59,42 @@ def draw(
     plan = _plan_of(record)
     if record.registration is not None:
         raise JobError(
-            f"the plan of '{trial_id}' is registered with its layout; a new draw would break it"
+            N_("the plan is registered with its layout; a new draw would break it"),
+            kind="conflict",
         )
     if record.units:
-        raise JobError(f"pieces of '{trial_id}' are being cooked; the layout stays as it is")
+        raise JobError(N_("pieces are being cooked, so the layout stays as it is"), kind="conflict")
     if plan.layout is not None and not why.strip():
         raise JobError(
-            "a layout was drawn already, and drawing until one likes it is no draw; say --why to "
-            "throw it away (it stays in the history, and the new one says how many were)"
+            N_(
+                "a layout was drawn already, and drawing until one likes it is no draw; say why it "
+                "is thrown away (%(why)s): it stays in the history, and the new one says how many "
+                "were",
+                why=InputField("why"),
+            ),
+            field="why",
         )
     arms = [arm.id for arm in record.trial.arms]
     chosen = secrets.randbelow(_SEEDS) if seed is None else seed
     layout = draw_layout(plan.at_hand, arms, chosen, Wish(kind, swap))
+    free = one_line([str(clause) for clause in free_line(layout, record.trial)])
     before = _drawn_before(notebook, trial_id)
-    layout = layout.model_copy(update={"free": with_names(layout.free, record.trial)})
-    layout = layout.model_copy(update={"drawn_before": before})
+    layout = layout.model_copy(update={"free": free, "drawn_before": before})
     planned = plan.model_copy(update={"layout": layout})
     trial = record.trial.model_copy(update={"draw": _draw_record(plan.at_hand, layout)})
     notebook.save([trial, planned], trial=trial_id, by=by, why=why or "the layout was drawn")
-    return Drawn(trial, planned, layout, remarks_of(trial, planned))
+    return DrawnPlan(trial, planned, layout, remarks_of(trial, planned))
 
 
 def _plan_of(record: TrialRecord) -> Plan:
     if record.plan is None:
         raise JobError(
-            f"nothing is recorded of what is at hand for '{record.trial.id}': pieces, positions, "
-            "cooks; ask the trial with 'fairsmoke ask'"
+            N_(
+                "nothing is recorded of what is at hand for “%(trial)s”: say first which pieces, "
+                "places and cooks there are",
+                trial=record.trial.id,
+            ),
+            kind="conflict",
         )
     return record.plan
 
@@ -90,13 +103,6 @@ def _drawn_before(notebook: Notebook, trial_id: str) -> int:
     """Count the layouts of a trial's history: one that went with other pieces was drawn as well."""
     states = (revision.body.get("layout") for revision in notebook.history(Plan, trial=trial_id))
     return len({json.dumps(layout, sort_keys=True) for layout in states if layout is not None})
-
-
-def with_names(line: str, trial: Trial) -> str:
-    """Return the line with the names of the arms for their handles."""
-    for arm in trial.arms:
-        line = line.replace(f"“{arm.id}”", f"“{arm.name}”")
-    return line
 
 
 def _draw_record(at_hand: AtHand, layout: Layout) -> Draw:
@@ -156,9 +162,14 @@ def redraw_file(path: Path) -> Redrawn:
         text = path.read_bytes().decode()
         registered = registered_of(text)
     except (UnicodeDecodeError, json.JSONDecodeError, ValueError) as error:
-        raise JobError(f"{path}: {error}") from error
+        raise JobError(N_("%(file)s: %(why)s", file=str(path), why=message_of(error))) from error
     if registered.plan is None:
-        raise JobError(f"{path}: this registered plan has no layout, so nothing was drawn in it")
+        raise JobError(
+            N_(
+                "%(file)s: this registered plan has no layout, so nothing was drawn in it",
+                file=str(path),
+            )
+        )
     arms = [arm.id for arm in registered.trial.arms]
     found = _again(registered.plan, arms, str(path))
     return Redrawn(found.layout, found.again, found.differs, found.best_matched, digest_of(text))
@@ -167,7 +178,7 @@ def redraw_file(path: Path) -> Redrawn:
 def _again(plan: Plan, arms: Sequence[str], where: str) -> Redrawn:
     layout = plan.layout
     if layout is None:
-        raise JobError(f"{where}: no layout was drawn yet; 'fairsmoke draw' does it")
+        raise JobError(N_("%(where)s: no layout was drawn yet; draw it first", where=where))
     again = draw_again(plan.at_hand, arms, layout)
     differs = [slot.piece for slot in layout.slots if again.slot_of(slot.piece) != slot]
     differs += [slot.piece for slot in again.slots if layout.slot_of(slot.piece) is None]

@@ -12,9 +12,11 @@ from fairsmoke.judging.deviations import (
     untold_changes,
 )
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.kinds import KINDS
+from fairsmoke.quantity.values import Instant
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Trial
@@ -42,22 +44,31 @@ def register(
     there is a result already: then only with ``late``, and the trial stays exploratory.
     """
     record = notebook.load_trial(trial_id)
-    at = now or datetime.now(UTC)
+    at, zone = now or datetime.now(UTC), time_zone(notebook.kitchen.time_zone)
     if record.registration is not None:
         raise JobError(
-            f"trial '{trial_id}' was registered on {record.registration.at:%Y-%m-%d %H:%M} UTC; "
-            "tell what changes since with 'fairsmoke amend'"
+            N_(
+                "this plan was registered on %(at)s; tell what changes since in an amendment",
+                at=Instant(record.registration.at, zone=zone),
+            ),
+            kind="conflict",
         )
     if record.plan is not None and record.plan.layout is None:
         raise JobError(
-            f"who gets what is not drawn yet: 'fairsmoke draw -t {trial_id}', then register"
+            N_("who gets what is not drawn yet; draw it first, then register"), kind="conflict"
         )
     first = first_result(record)
     if first is not None and first < at and not late:
         raise JobError(
-            f"trial '{trial_id}' has results since {first:%Y-%m-%d %H:%M} UTC, and a plan is "
-            "registered before the first; say --late to freeze it all the same: the trial stays "
-            "exploratory, and every report says so"
+            N_(
+                "there are results since %(first)s, and a plan is registered before the first; it "
+                "can be frozen all the same (%(late)s): the trial then stays exploratory, and "
+                "every "
+                "report says so",
+                first=Instant(first, zone=zone),
+                late=InputField("late"),
+            ),
+            field="late",
         )
     registration = frozen(record.trial, record.plan, at)
     notebook.save(registration, trial=trial_id, by=by)
@@ -80,7 +91,13 @@ def amend(
     only where nothing of the plan changed. Raises JobError when there is nothing to tell.
     """
     if not why.strip():
-        raise JobError("say why the plan is changed (--why); every report shows it")
+        raise JobError(
+            N_(
+                "say why the plan is changed (%(why)s); every report shows it",
+                why=InputField("why"),
+            ),
+            field="why",
+        )
     record = notebook.load_trial(trial_id, lazy=True)
     registration = _registration(record)
     trial = _changed(notebook, record.trial, changes or {})
@@ -88,10 +105,14 @@ def amend(
     untold = untold_changes(registered, Registered(trial, record.plan), registration.amendments)
     if not untold and not what.strip():
         raise JobError(
-            "nothing differs from the registered plan and its amendments; change the trial "
-            "(FIELD=VALUE), or say with --what what is done otherwise"
+            N_(
+                "nothing differs from the registered plan and its amendments; change the trial "
+                "first, or say in words what is done otherwise (%(what)s)",
+                what=InputField("what"),
+            ),
+            field="what",
         )
-    said = " ".join([what.strip(), *map(change_sentence, untold)]).strip()
+    said = " ".join([what.strip(), *(str(change_sentence(one)) for one in untold)]).strip()
     amendment = Amendment(at=now or datetime.now(UTC), what=said, why=why, changes=untold)
     later = registration.model_copy(update={"amendments": (*registration.amendments, amendment)})
     records: list[Record] = [trial, later]
@@ -102,8 +123,12 @@ def amend(
 def _registration(record: TrialRecord) -> Registration:
     if record.registration is None:
         raise JobError(
-            f"trial '{record.trial.id}' is not registered, so there is no plan to amend; correct "
-            "it with 'fairsmoke correct', or register it"
+            N_(
+                "trial “%(trial)s” is not registered, so there is no plan to amend; just change "
+                "it, or register it",
+                trial=record.trial.id,
+            ),
+            kind="conflict",
         )
     return record.registration
 
@@ -128,7 +153,12 @@ def _read(changes: Mapping[str, str]) -> dict[str, object]:
         problems: list[FolderProblem] = []
         marked = read_yaml(f"value: {text}".encode(), field, problems)
         if marked is None or problems or "value" not in marked.value:
-            raise JobError(f"{field}: {text!r} cannot be read; write it as in a file")
+            message = N_(
+                "%(field)s: “%(said)s” cannot be read; write it as in a file",
+                field=field,
+                said=text,
+            )
+            raise JobError(message, field=field)
         found[field] = marked.value["value"]
     return found
 
@@ -146,6 +176,6 @@ def write_registered(notebook: Notebook, trial_id: str, path: Path) -> str:
     """
     registration = _registration(notebook.load_trial(trial_id, lazy=True))
     if path.exists():
-        raise JobError(f"{path} is there already; give another name")
+        raise JobError(N_("%(file)s is there already; give another name", file=str(path)))
     path.write_bytes(registration.plan.encode())
     return registration.digest

@@ -1,16 +1,13 @@
 """The finding as plain JSON data: every number that a page shows, in SI, for other programs."""
 
-from dataclasses import fields, is_dataclass
-from datetime import datetime
-from enum import Enum
 from typing import Any
 
-import numpy as np
-
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
-from fairsmoke.quantity import METRIC
-from fairsmoke.telling.sentences import doubt_lines
-from fairsmoke.trial.question import TIMES, Measure, MeasureKind
+from fairsmoke.judging.responses import Response
+from fairsmoke.telling.finding.answer import verdict_sentence
+from fairsmoke.telling.finding.cautions import doubt_lines
+from fairsmoke.telling.plain_data import plain as plain
+from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
 FORM = 1
@@ -43,12 +40,12 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "arms": [{"id": arm.id, "name": arm.name} for arm in trial.arms],
         "measures": [_measure(found, finding) for found in finding.measures],
         "ledger": _ledger(finding),
-        "ledger_problem": finding.ledger_problem or None,
+        "ledger_problem": "\n".join(map(str, finding.ledger_problems)) or None,
         "ledger_aside": list(finding.ledger_aside),
-        "remarks": list(finding.remarks),
-        "check_units": doubt_lines(finding, METRIC),
+        "remarks": [str(one) for one in finding.remarks],
+        "check_units": [str(line) for line in doubt_lines(finding)],
         "disagreements": [
-            {"between": list(one.ids), "text": one.text(), "p": one.p}
+            {"between": list(one.ids), "text": str(one.words), "p": one.p}
             for one in (finding.ledger.disagreements if finding.ledger else ())
         ],
         "conduct": plain(finding.conduct),
@@ -75,20 +72,36 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "size": size_of(measure),
         "better": measure.better.value,
         "worthwhile": measure.worthwhile,
-        "values": [{"arm": arms[row.piece], **plain(row)} for row in found.responses.rows],
+        "values": [_value(row, arms[row.piece]) for row in found.responses.rows],
         "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
-        "differences": [_difference(one) for one in found.differences],
+        "differences": [_difference(finding, found, one) for one in found.differences],
         "spreads": plain(found.spreads),
-        "believed_before": list(found.prior_lines),
-        "notes": list(found.notes),
-        "caveats": list(found.caveats),
+        "believed_before": [str(one) for one in found.prior_lines],
+        "notes": [str(one) for one in found.notes],
+        "caveats": [str(one) for one in found.caveats],
     }
 
 
-def _difference(found: Difference) -> dict[str, Any]:
-    content: dict[str, Any] = plain(found)
+def _value(row: Response, arm: str | None) -> dict[str, Any]:
+    content: dict[str, Any] = {"arm": arm, **plain(row)}
+    del content["excluded"], content["bounded"]
+    return content
+
+
+def _difference(finding: Finding, found: MeasureFinding, one: Difference) -> dict[str, Any]:
+    content: dict[str, Any] = plain(one)
     content.pop("density")
-    content["shares"] = dict(found.shares)
+    content["shares"] = dict(one.shares)
+    trial = finding.record.trial
+    arms = [trial.arm(arm).name for arm in (one.arm, one.base)]
+    quality = "higher" if found.measure.better is Better.NEITHER else "better"
+    first, second = (f"“{arm}” is {quality} by enough to matter" for arm in arms)
+    for name, verdict in (("verdict", one.verdict), ("as_amended", one.as_amended)):
+        if verdict is not None:
+            content[name] |= {
+                "sentence": str(verdict_sentence(finding, found, one, verdict)),
+                "labels": [first, "the difference is too small to matter", second],
+            }
     return content
 
 
@@ -131,22 +144,3 @@ def _yields(ledger: Solution, piece: str) -> list[dict[str, Any]]:
             for one in every
         )
     return found
-
-
-def plain(value: object) -> Any:
-    """Return dataclasses, enums, times and arrays as what JSON can hold; NaN becomes None."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, Enum):
-        return value.value
-    if isinstance(value, datetime):
-        return value.isoformat()
-    if isinstance(value, dict):
-        return {str(plain(key)): plain(one) for key, one in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(one) for one in value]
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
-    if isinstance(value, float | np.floating):
-        return float(value) if np.isfinite(value) else None
-    return value

@@ -47,8 +47,34 @@ def _lines(block: dict[str, Any]) -> Iterator[str]:
         case "facts":
             for name, value in block["pairs"]:
                 yield from wrapped(f"{name}: {value}", indent="  ", hang="  ")
+        case "table" if block["by_column"]:
+            yield from _column_lines(block)
+        case "timeline":
+            yield f"  {block['day']}"
+            for clock, _, what, more in block["items"]:
+                said = f"{what} ({'; '.join(more)})" if more else what
+                yield from wrapped(f"{clock}  {said}", indent="  ", hang="  ")
+        case "times":
+            yield from wrapped(", ".join(block["items"]), indent="    ")
+        case "cards":
+            for name, card in block["items"]:
+                yield f"  {name}"
+                yield from (f"  {line}" for line in _lines(card))
+        case "folded":
+            yield from wrapped(block["title"], indent="  ", hang="  ")
+            for inner in block["blocks"]:
+                yield from _lines(inner)
         case "table":
             yield from table_lines(block)
+
+
+def _column_lines(block: dict[str, Any]) -> Iterator[str]:
+    """Yield the columns of a table one under the other, each cell behind the head of its row."""
+    wide = max((len(row[0]) for row in block["rows"]), default=0)
+    for at, head in enumerate(block["heads"][1:], start=1):
+        yield from wrapped(head, indent="  ")
+        for row in block["rows"]:
+            yield from wrapped(f"{row[0].ljust(wide)}  {row[at]}", indent="    ", hang="  ")
 
 
 def table_lines(block: dict[str, Any]) -> list[str]:
@@ -60,7 +86,7 @@ def table_lines(block: dict[str, Any]) -> list[str]:
         made.add_row(*row)
     written = io.StringIO()
     console = Console(
-        file=written, width=WIDTH, highlight=False, markup=False, emoji=False, color_system=None
+        file=written, width=WIDTH - 2, highlight=False, markup=False, emoji=False, color_system=None
     )
     console.print(made)
     return [f"  {line.rstrip()}" for line in written.getvalue().splitlines()]

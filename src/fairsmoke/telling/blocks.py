@@ -10,13 +10,14 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from fairsmoke.messages.message import Words
+from fairsmoke.quantity.values import Instant
 
 Block = dict[str, Any]
 Align = Literal["left", "right", "center"]
 
 _NUMBER_AND_UNIT = re.compile(
     r"(?<=\d) (?=(?:°[CF]|%|kg|g|lb|oz|cm|mm|m|in|h|min|s|d|points?)(?![A-Za-z]))"
-    r"|(?<=[p±=<×]) (?=\S)"
+    r"|(?<=[p±=<>×]) (?=\S)|(?<=\d[ \u00a0]h) (?=\d+[ \u00a0]min)"
 )
 _NO_BREAK = "\u00a0"
 
@@ -47,9 +48,9 @@ def text(words: Words) -> Block:
     return {"kind": "text", "text": tied(words)}
 
 
-def strong(words: Words) -> Block:
-    """Return a paragraph that stands out."""
-    return {"kind": "strong", "text": tied(words)}
+def strong(words: Words, to: str = "") -> Block:
+    """Return a paragraph that stands out; on a page it leads to the part called ``to``."""
+    return {"kind": "strong", "text": tied(words)} | ({"to": to} if to else {})
 
 
 def small(words: Words) -> Block:
@@ -77,14 +78,39 @@ def facts(pairs: Sequence[tuple[Words, Words]]) -> Block:
     return {"kind": "facts", "pairs": [[name, tied(value)] for name, value in pairs if value]}
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[Words]]) -> Block:
+def timeline(day: Instant, steps: Sequence[tuple[Instant, Words, Sequence[Words]]]) -> Block:
+    """Return what is done on one day: when, what, and lines in smaller type below it."""
+    rows = [[at, at.at.isoformat(), what, list(more)] for at, what, more in steps]
+    return {"kind": "timeline", "day": day, "items": rows}
+
+
+def times(moments: Sequence[Instant | Words]) -> Block:
+    """Return moments side by side."""
+    return {"kind": "times", "items": list(moments)}
+
+
+def cards(found: Sequence[tuple[Words, Sequence[tuple[Words, Words]]]]) -> Block:
+    """Return things side by side, each with its name and facts."""
+    return {"kind": "cards", "items": [[name, facts(pairs)] for name, pairs in found]}
+
+
+def folded(title: Words, content: Sequence[Block]) -> Block:
+    """Return blocks that a page shows when their title is opened."""
+    return {"kind": "folded", "title": title, "blocks": list(content)}
+
+
+def table(
+    columns: Sequence[Column], rows: Sequence[Sequence[Words]], *, by_column: bool = False
+) -> Block:
     """Return a table; its head is repeated where it runs over a page.
 
-    In columns that are set to the right, numbers keep their units on their line.
+    In columns that are set to the right, numbers keep their units on their line. A table whose
+    columns are too wide for a terminal is set there ``by_column``, one under the other.
     """
     kept = [column.align == "right" for column in columns]
     return {
         "kind": "table",
+        "by_column": by_column,
         "heads": [tied(column.head) for column in columns],
         "align": [column.align for column in columns],
         "widths": [column.width for column in columns],

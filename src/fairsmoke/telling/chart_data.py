@@ -1,12 +1,17 @@
-"""What the charts of an answer show, as plain numbers in the units that people see."""
+"""What the charts of an answer show: numbers as they are drawn, and words that are messages.
+
+A finding is kept with what its charts show, so that they are drawn for any reader later.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
-from fairsmoke.quantity import METRIC, Units, show_mass
+from fairsmoke.messages.message import N_, Listed, Words, alone, bracketed
+from fairsmoke.quantity.values import Mass, Share
 from fairsmoke.telling.chart_style import shortened
+from fairsmoke.telling.document import kept
 from fairsmoke.telling.numbers import (
     difference_unit,
     direction,
@@ -16,7 +21,9 @@ from fairsmoke.telling.numbers import (
     show_difference_interval,
     show_size,
     show_value,
+    show_with_interval,
     shown_times,
+    unit_words,
 )
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -29,6 +36,7 @@ _LABEL_ROOM = 0.3
 """Share of a chart's width that the words beside a zone need."""
 
 
+@kept
 @dataclass(frozen=True)
 class Dot:
     """One piece's value with the 95 % interval of measuring it; ``arm`` is the arm's number."""
@@ -37,24 +45,26 @@ class Dot:
     value: float
     low: float
     high: float
-    text: str
+    text: Words
 
 
+@kept
 @dataclass(frozen=True)
 class DotRow:
     """The partners of one pair, or a piece on its own, as one row of the chart."""
 
-    label: tuple[str, ...]
-    dots: tuple[Dot, ...]
-    missing: str
+    label: Sequence[str]
+    dots: Sequence[Dot]
+    missing: Words
 
 
+@kept
 @dataclass(frozen=True)
 class Dots:
     """Every piece's value of a measure, row by row."""
 
-    arms: tuple[str, ...]
-    rows: tuple[DotRow, ...]
+    arms: Sequence[str]
+    rows: Sequence[DotRow]
     unit: str
 
 
@@ -91,43 +101,46 @@ def _dot_row(record: TrialRecord, members: Sequence[tuple[Piece, Dot | None]]) -
     cooks = {cook.id: cook.name for cook in record.cooks}
     names = " · ".join(piece.name for piece, _ in members)
     cook = cooks.get(members[0][0].cook or "", "")
+    gone = [piece.name for piece, dot in members if dot is None]
     return DotRow(
         label=(cook, names) if cook else (names,),
         dots=tuple(dot for _, dot in members if dot is not None),
-        missing=", ".join(piece.name for piece, dot in members if dot is None),
+        missing=N_("no value: %(pieces)s", pieces=shortened(", ".join(gone), 50)) if gone else "",
     )
 
 
+@kept
 @dataclass(frozen=True)
 class Zone:
     """A stretch of the difference axis: whether it is better, its words and its chance."""
 
     side: Literal["better", "worse", "neither", "no difference"]
-    words: str
-    chance: str
+    words: Words
+    chance: Words
     low: float
     high: float
 
 
+@kept
 @dataclass(frozen=True)
-class Believed:
+class PosteriorCurve:
     """The posterior of a difference, ready to draw.
 
     ``curve`` as (difference, density); the axis runs from ``low`` to ``high``; ``zones`` are the
     ones below, around and above nought, in that order.
     """
 
-    curve: tuple[tuple[float, float], ...]
+    curve: Sequence[tuple[float, float]]
     mean: float
     interval: tuple[float, float]
-    text: str
-    zones: tuple[Zone, Zone, Zone]
+    text: Words
+    zones: Sequence[Zone]
     low: float
     high: float
-    unit: str
+    unit: Words
 
 
-def believed_of(measure: Measure, difference: Difference) -> Believed:
+def posterior_of(measure: Measure, difference: Difference) -> PosteriorCurve:
     """Gather the posterior of a difference with its three zones."""
     times = shown_times(measure)
     curve = tuple((x * times, y / times) for x, y in difference.density)
@@ -137,45 +150,44 @@ def believed_of(measure: Measure, difference: Difference) -> Believed:
     above, below = verdict.better_by_enough, verdict.worse_by_enough
     if measure.better is Better.LOWER:
         above, below = below, above
-    return Believed(
+    within = N_(
+        "no difference that matters: under %(size)s", size=show_size(measure, measure.worthwhile)
+    )
+    return PosteriorCurve(
         curve=curve,
         mean=difference.believed.value * times,
         interval=(difference.believed.low * times, difference.believed.high * times),
-        text=_mean_text(measure, difference),
+        text=_mean_words(measure, difference),
         zones=(
             _outer_zone(measure, -1, below, (low, -edge)),
-            Zone(
-                "no difference",
-                f"no difference that matters: under {show_size(measure, measure.worthwhile)}",
-                show_chance(verdict.no_difference),
-                -edge,
-                edge,
-            ),
+            Zone("no difference", within, show_chance(verdict.no_difference), -edge, edge),
             _outer_zone(measure, 1, above, (edge, high)),
         ),
         low=low,
         high=high,
-        unit=difference_unit(measure),
+        unit=unit_words(difference_unit(measure)),
     )
 
 
 def _outer_zone(
     measure: Measure, way: Literal[-1, 1], chance: float, ends: tuple[float, float]
 ) -> Zone:
-    words = f"over {show_size(measure, measure.worthwhile)} {direction(measure, way)}"
+    size = show_size(measure, measure.worthwhile)
+    words = direction(measure, way, N_("over %(size)s", size=size))
     if measure.better is Better.NEITHER:
         return Zone("neither", words, show_chance(chance), *ends)
-    side: Literal["better", "worse"] = "worse"
     if (way > 0) == (measure.better is Better.HIGHER):
-        side = "better"
-    return Zone(side, f"{side}: {words}", show_chance(chance), *ends)
+        return Zone("better", N_("better: %(words)s", words=words), show_chance(chance), *ends)
+    return Zone("worse", N_("worse: %(words)s", words=words), show_chance(chance), *ends)
 
 
-def _mean_text(measure: Measure, difference: Difference) -> str:
-    believed = difference.believed
-    mean = show_difference(measure, believed.value, believed.low, believed.high)
-    ends = show_difference_interval(measure, believed.low, believed.high)
-    return f"{mean} ({believed.level:.0%} interval {ends})".replace("%", " %")
+def _mean_words(measure: Measure, difference: Difference) -> Words:
+    found = difference.believed
+    ends = show_difference_interval(measure, found.low, found.high)
+    return bracketed(
+        show_difference(measure, found.value, found.low, found.high),
+        N_("%(level)s interval %(ends)s", level=Share(found.level, 0), ends=ends),
+    )
 
 
 def _with_room(low: float, high: float, edge: float) -> tuple[float, float]:
@@ -186,18 +198,28 @@ def _with_room(low: float, high: float, edge: float) -> tuple[float, float]:
     return low, high
 
 
+@kept
 @dataclass(frozen=True)
 class Stripe:
     """One difference in units of what is worthwhile, to the right when it is better."""
 
-    label: tuple[str, str]
+    label: Sequence[Words]
     mean: float
     low: float
     high: float
     sided: bool
 
 
-def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
+@kept
+@dataclass(frozen=True)
+class Stripes:
+    """Every difference of every measure; ``axis`` says in what they are drawn."""
+
+    rows: Sequence[Stripe]
+    axis: Words
+
+
+def stripes_of(finding: Finding) -> Stripes:
     """Gather every difference of every measure, on one scale of worthwhile differences."""
     trial = finding.record.trial
     found: list[Stripe] = []
@@ -215,7 +237,7 @@ def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
                 Stripe(
                     label=(
                         name,
-                        _mean_text(measure, difference).replace("95 % interval ", ""),
+                        show_with_interval(measure, believed.value, believed.low, believed.high),
                     ),
                     mean=believed.value * scale,
                     low=low,
@@ -223,68 +245,76 @@ def stripes_of(finding: Finding) -> tuple[Stripe, ...]:
                     sided=measure.better is not Better.NEITHER,
                 )
             )
-    return tuple(found)
+    return Stripes(tuple(found), N_("← worse  ·  in worthwhile differences  ·  better →"))
 
 
+@kept
 @dataclass(frozen=True)
 class MassPart:
     """A stretch of a piece's mass bar."""
 
-    name: str
+    name: Words
     mass_kg: float
-    text: str
+    text: Words
 
 
+@kept
 @dataclass(frozen=True)
 class MassBar:
-    """Where the meat of one piece as bought went: what is left of it and what each step took."""
+    """Where the meat of one piece went: what is left of it and what each step took.
+
+    ``whole`` where that is told from the meat as bought.
+    """
 
     label: str
-    parts: tuple[MassPart, ...]
+    parts: Sequence[MassPart]
+    whole: bool = False
 
 
-TRIMMED_OFF = "trimmed off"
 _STEPS = (
-    (MeatState.SERVED, "served"),
-    (MeatState.HELD, "bone and waste"),
-    (MeatState.COOKED, "lost in the hold"),
-    (MeatState.TRIMMED, "lost on the cooker"),
-    (MeatState.BOUGHT, TRIMMED_OFF),
+    (MeatState.SERVED, N_("served")),
+    (MeatState.HELD, N_("bone and waste")),
+    (MeatState.COOKED, N_("lost in the hold")),
+    (MeatState.TRIMMED, N_("lost on the cooker")),
+    (MeatState.BOUGHT, N_("trimmed off")),
 )
 
 
-def mass_bars(
-    record: TrialRecord, ledger: Solution | None, units: Units = METRIC
-) -> tuple[MassBar, ...]:
+@kept
+@dataclass(frozen=True)
+class Masses:
+    """Where the meat of every piece went."""
+
+    bars: Sequence[MassBar]
+
+
+ChartData = Dots | PosteriorCurve | Stripes | Masses
+
+
+def masses_of(record: TrialRecord, ledger: Solution | None) -> Masses:
     """Gather where the meat of each piece went, from the states that its weighings settle.
 
     Pieces with fewer than two such states have no bar.
     """
     if ledger is None:
-        return ()
-    bars = []
-    for piece in record.units:
-        parts = list(_mass_parts(ledger, piece, units))
-        if len(parts) > 1:
-            bars.append(MassBar(piece.name, tuple(parts)))
-    return tuple(bars)
+        return Masses(())
+    found = [_mass_bar(ledger, piece) for piece in record.units]
+    return Masses(tuple(bar for bar in found if len(bar.parts) > 1))
 
 
-def _mass_parts(ledger: Solution, piece: Piece, units: Units) -> list[MassPart]:
+def _mass_bar(ledger: Solution, piece: Piece) -> MassBar:
     parts: list[MassPart] = []
-    skipped: list[str] = []
-    below = 0.0
+    skipped: list[Words] = []
+    below, whole = 0.0, False
     for state, name in _STEPS:
         part = ledger.known(piece.id, Part(kind=PartKind.MEAT, label=state))
         if part.spread is None or part.how is Known.BOUNDED:
             # Nothing was lost between states that nobody weighed, as far as can be told.
             skipped += [name] if parts else []
             continue
-        word = " and ".join([*skipped, name]) if parts else "meat left"
+        words = Listed([*skipped, name], "and") if parts else N_("meat left")
         step = part.spread.mean - below
         if step > 0:
-            parts.append(
-                MassPart(word, step, show_mass(step, units, 2 if units.mass == "kg" else 0))
-            )
-            below, skipped = part.spread.mean, []
-    return parts
+            parts.append(MassPart(words, step, alone(Mass(step, rough=True))))
+            below, skipped, whole = part.spread.mean, [], state is MeatState.BOUGHT
+    return MassBar(piece.name, tuple(parts), whole)

@@ -4,15 +4,22 @@ Made for print: ink on white, told apart by shape, dash and words first and by h
 are chosen to fall on different greys. Widths and sizes are in chart pixels.
 """
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from babel.numbers import get_decimal_symbol, get_group_symbol
+
+from fairsmoke.messages.catalogue import SOURCE
 from fairsmoke.messages.errors import InputError
 
 if TYPE_CHECKING:
     import altair as alt
 
     Drawable = alt.LayerChart | alt.VConcatChart
+
+_SIZE = re.compile(r'width="(\d+)" height="(\d+)" viewBox="0 0 \1 \2"')
+_ROOM = 24
 
 FORMS = ("png", "svg", "pdf")
 
@@ -136,30 +143,51 @@ def vega_lite() -> str:
     return alt.SCHEMA_VERSION.removeprefix("v").rpartition(".")[0]
 
 
-def svg_of(chart: "Drawable") -> str:
-    """Return a chart as SVG text, drawn in this process and without any network."""
+def svg_of(chart: "Drawable", language: str = SOURCE) -> str:
+    """Return a chart as SVG text, drawn in this process and without any network.
+
+    ``language`` is that of the numbers on its axes.
+    """
     import vl_convert
 
     drawn = chart.to_dict(validate=False)
-    return str(vl_convert.vegalite_to_svg(drawn, vl_version=vega_lite(), allowed_base_urls=[]))
+    return str(vl_convert.vegalite_to_svg(drawn, **_drawing(language)))
 
 
-def png_of(chart: "Drawable", scale: float = 2.0) -> bytes:
-    """Return a chart as a PNG, drawn in this process and without any network."""
+def png_of(chart: "Drawable", scale: float = 2.0, language: str = SOURCE) -> bytes:
+    """Return a chart as a PNG, drawn as `svg_of` does."""
     import vl_convert
 
     drawn = chart.to_dict(validate=False)
-    return bytes(
-        vl_convert.vegalite_to_png(drawn, vl_version=vega_lite(), scale=scale, allowed_base_urls=[])
-    )
+    return bytes(vl_convert.vegalite_to_png(drawn, scale=scale, **_drawing(language)))
 
 
-def pdf_of(chart: "Drawable") -> bytes:
-    """Return a chart as a PDF, drawn in this process and without any network."""
+def pdf_of(chart: "Drawable", language: str = SOURCE) -> bytes:
+    """Return a chart as a PDF, drawn as `svg_of` does."""
     import vl_convert
 
     drawn = chart.to_dict(validate=False)
-    return bytes(vl_convert.vegalite_to_pdf(drawn, vl_version=vega_lite(), allowed_base_urls=[]))
+    return bytes(vl_convert.vegalite_to_pdf(drawn, **_drawing(language)))
+
+
+def roomy(svg: str) -> str:
+    """Return a chart with room at its sides: a browser's letters may be wider than those here."""
+
+    def wider(found: re.Match[str]) -> str:
+        width, height = int(found[1]) + 2 * _ROOM, int(found[2])
+        return f'width="{width}" height="{height}" viewBox="{-_ROOM} 0 {width} {height}"'
+
+    return _SIZE.sub(wider, svg, count=1)
+
+
+def _drawing(language: str) -> dict[str, Any]:
+    numbers = {
+        "decimal": get_decimal_symbol(language),
+        "thousands": get_group_symbol(language),
+        "grouping": [3],
+        "currency": ["", ""],
+    }
+    return {"vl_version": vega_lite(), "allowed_base_urls": [], "format_locale": numbers}
 
 
 class ChartError(InputError):

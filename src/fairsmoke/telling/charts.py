@@ -1,9 +1,19 @@
 """The charts of an answer: every piece's value, what is believed, all measures, where mass went."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
-from fairsmoke.telling.chart_data import Believed, Dots, MassBar, Stripe, Zone
+from fairsmoke.telling.chart_data import (
+    ChartData,
+    Dots,
+    MassBar,
+    Masses,
+    PosteriorCurve,
+    Stripe,
+    Stripes,
+    Zone,
+)
 from fairsmoke.telling.chart_style import (
     COLOURS,
     DIM,
@@ -27,6 +37,19 @@ _LINE_LIMIT = 40
 _DARK = "#4a4a47"
 _FURTHEST = 8.0
 """Worthwhile differences beyond which an interval is cut, so that it does not squeeze others."""
+
+
+def chart_of(data: ChartData) -> "alt.LayerChart":
+    """Draw what a chart shows, its words already said to a reader."""
+    match data:
+        case Dots():
+            return dots_chart(data)
+        case PosteriorCurve():
+            return posterior_chart(data)
+        case Stripes():
+            return stripes_chart(data)
+        case Masses():
+            return masses_chart(data)
 
 
 def dots_chart(dots: Dots, width: int = WIDTH) -> "alt.LayerChart":
@@ -152,7 +175,7 @@ def _row_step(rows: int, wanted: float) -> float:
     return min(wanted, _TALLEST / max(rows, 1))
 
 
-def _label(label: tuple[str, ...], step: float) -> str:
+def _label(label: Sequence[str], step: float) -> str:
     """Return a row's label: a line each, or only the last where rows are too low for more."""
     lines = label if step >= 26 else label[-1:]
     return "\n".join(shortened(line, _LINE_LIMIT) for line in lines)
@@ -166,19 +189,20 @@ def _dot_texts(dots: Dots, rows: list[str]) -> tuple[list[dict[str, Any]], list[
         if row.dots:
             first = min(row.dots, key=lambda dot: dot.value)
             last = max(row.dots, key=lambda dot: dot.value)
-            numbers.append({"row": name, "value": last.high, "text": last.text, "align": "left"})
+            numbers.append(
+                {"row": name, "value": last.high, "text": str(last.text), "align": "left"}
+            )
             if first is not last:
                 numbers.append(
-                    {"row": name, "value": first.low, "text": first.text, "align": "right"}
+                    {"row": name, "value": first.low, "text": str(first.text), "align": "right"}
                 )
         numbers += [
-            {"row": name, "value": dot.value, "text": dot.text, "align": "center"}
+            {"row": name, "value": dot.value, "text": str(dot.text), "align": "center"}
             for dot in row.dots
             if dot is not first and dot is not last
         ]
         if row.missing:
-            text = f"no value: {shortened(row.missing, 50)}"
-            missing.append({"row": name, "text": text})
+            missing.append({"row": name, "text": str(row.missing)})
     return numbers, missing
 
 
@@ -191,37 +215,37 @@ def _range(values: list[float], room: float) -> tuple[float, float]:
     return low - room * span, high + room * span
 
 
-def believed_chart(believed: Believed, width: int = WIDTH) -> "alt.LayerChart":
+def posterior_chart(posterior: PosteriorCurve, width: int = WIDTH) -> "alt.LayerChart":
     """Draw the posterior of a difference in its three zones, with mean and interval below it."""
     import altair as alt
 
     sheet = Sheet()
-    top = max(y for _, y in believed.curve)
+    top = max(y for _, y in posterior.curve)
     fills = {"better": "#83837f", "worse": "#bdbcb6", "neither": "#9f9e99"}
-    scale = alt.Scale(domain=[believed.low, believed.high], nice=False, zero=False)
-    x = alt.X("x:Q", title=believed.unit or None, scale=scale, axis=alt.Axis(grid=False))
+    scale = alt.Scale(domain=[posterior.low, posterior.high], nice=False, zero=False)
+    x = alt.X("x:Q", title=str(posterior.unit) or None, scale=scale, axis=alt.Axis(grid=False))
     y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[-0.3 * top, 1.75 * top], nice=False))
     layers: list[Any] = []
-    for zone in believed.zones:
-        inside = _clipped(believed.curve, zone.low, zone.high)
+    for zone in posterior.zones:
+        inside = _clipped(posterior.curve, zone.low, zone.high)
         if inside:
             area = sheet.of(inside).mark_area(color=fills.get(zone.side, "#e9e8e3"), opacity=1)
             layers.append(area.encode(x=x, y=y, y2=alt.Y2Datum(0)))
-    curve = [{"x": px, "y": py} for px, py in believed.curve]
+    curve = [{"x": px, "y": py} for px, py in posterior.curve]
     layers.append(sheet.of(curve).mark_line(color=INK, strokeWidth=1.4).encode(x=x, y=y))
-    edges = [{"x": believed.zones[1].low}, {"x": believed.zones[1].high}]
+    edges = [{"x": posterior.zones[1].low}, {"x": posterior.zones[1].high}]
     layers.append(
         sheet.of([{**edge, "y": 0, "up": 1.42 * top} for edge in edges])
         .mark_rule(color=DIM, strokeDash=[4, 3])
         .encode(x=x, y=y, y2=alt.Y2("up:Q"))
     )
-    layers += _zone_texts(sheet, believed, x, y, top)
-    layers += _mean_marks(sheet, believed, x, y, top)
+    layers += _zone_texts(sheet, posterior, x, y, top)
+    layers += _mean_marks(sheet, posterior, x, y, top)
     return sheet.chart(layers, 230, width)
 
 
 def _clipped(
-    curve: tuple[tuple[float, float], ...], low: float, high: float
+    curve: Sequence[tuple[float, float]], low: float, high: float
 ) -> list[dict[str, float]]:
     """Return the part of a curve between two ends, with points interpolated at the ends."""
     inside = [(x, y) for x, y in curve if low <= x <= high]
@@ -232,10 +256,12 @@ def _clipped(
     return [{"x": x, "y": y} for x, y in sorted(inside)]
 
 
-def _zone_texts(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: float) -> list[Any]:
+def _zone_texts(
+    sheet: Sheet, posterior: PosteriorCurve, x: "alt.X", y: "alt.Y", top: float
+) -> list[Any]:
     import altair as alt
 
-    left, middle, right = believed.zones
+    left, middle, right = posterior.zones
     # The middle words stand a row higher, so that they clear the others however narrow it is.
     places: tuple[tuple[Zone, float, _Align, int, float], ...] = (
         (left, left.high, "right", -8, 1.36),
@@ -244,40 +270,45 @@ def _zone_texts(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: f
     )
     found = []
     for zone, at, align, dx, row in places:
-        words = sheet.of([{"x": at, "y": row * top, "text": zone.words}])
-        chance = sheet.of([{"x": at, "y": (row - 0.14) * top, "text": zone.chance}])
+        words = sheet.of([{"x": at, "y": row * top, "text": str(zone.words)}])
+        chance = sheet.of([{"x": at, "y": (row - 0.14) * top, "text": str(zone.chance)}])
         for chart, bold in ((words, False), (chance, True)):
             marked = chart.mark_text(align=align, dx=dx, fontWeight=700 if bold else 400)
             found.append(marked.encode(x=x, y=y, text=alt.Text("text:N")))
     return found
 
 
-def _mean_marks(sheet: Sheet, believed: Believed, x: "alt.X", y: "alt.Y", top: float) -> list[Any]:
+def _mean_marks(
+    sheet: Sheet, posterior: PosteriorCurve, x: "alt.X", y: "alt.Y", top: float
+) -> list[Any]:
     import altair as alt
 
-    low, high = believed.interval
+    low, high = posterior.interval
     row = [{"x": low, "high": high, "y": -0.09 * top}]
-    span = believed.high - believed.low
-    half = 0.5 * len(believed.text) * 5.6 / WIDTH * span
-    at = min(max(believed.mean, believed.low + half), believed.high - half)
+    span = posterior.high - posterior.low
+    text = str(posterior.text)
+    half = 0.5 * len(text) * 5.6 / WIDTH * span
+    at = min(max(posterior.mean, posterior.low + half), posterior.high - half)
     return [
         sheet.of(row).mark_rule(color=INK, strokeWidth=4).encode(x=x, x2=alt.X2("high:Q"), y=y),
-        sheet.of([{"x": believed.mean, "y": -0.09 * top}])
+        sheet.of([{"x": posterior.mean, "y": -0.09 * top}])
         .mark_point(filled=True, size=90, color="white", stroke=INK, strokeWidth=2, opacity=1)
         .encode(x=x, y=y),
-        sheet.of([{"x": at, "y": -0.22 * top, "text": believed.text}])
+        sheet.of([{"x": at, "y": -0.22 * top, "text": text}])
         .mark_text(align="center")
         .encode(x=x, y=y, text=alt.Text("text:N")),
     ]
 
 
-def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.LayerChart":
+def stripes_chart(stripes: Stripes, width: int = WIDTH) -> "alt.LayerChart":
     """Draw all differences as intervals in units of what is worthwhile, better to the right."""
     import altair as alt
 
     sheet = Sheet()
-    names = _keys(["\n".join((shortened(s.label[0], 46), s.label[1])) for s in stripes])
-    reach = max(2.0, *(max(abs(s.low), abs(s.high)) for s in stripes))
+    names = _keys(
+        ["\n".join((shortened(str(s.label[0]), 46), str(s.label[1]))) for s in stripes.rows]
+    )
+    reach = max(2.0, *(max(abs(s.low), abs(s.high)) for s in stripes.rows))
     edge = 1.08 * min(reach, _FURTHEST)
     rows = [
         {
@@ -286,11 +317,11 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
             "low": max(stripe.low, -0.97 * edge),
             "high": min(stripe.high, 0.97 * edge),
         }
-        for name, stripe in zip(names, stripes, strict=True)
+        for name, stripe in zip(names, stripes.rows, strict=True)
     ]
     x = alt.X(
         "low:Q",
-        title="← worse  ·  in worthwhile differences  ·  better →",
+        title=str(stripes.axis),
         scale=alt.Scale(domain=[-edge, edge], nice=False),
     )
     y = _rows_axis(names)
@@ -304,13 +335,13 @@ def stripes_chart(stripes: tuple[Stripe, ...], width: int = WIDTH) -> "alt.Layer
         base.transform_filter(f"abs(datum.mean) <= {edge}")
         .mark_point(filled=True, size=80, color="white", stroke=INK, strokeWidth=2, opacity=1)
         .encode(x=alt.X("mean:Q"), y=y),
-        *_cut_marks(sheet, stripes, names, edge, x, y),
+        *_cut_marks(sheet, stripes.rows, names, edge, x, y),
     ]
     return sheet.chart(layers, 60 + round(_row_step(len(names), 42) * len(names)), width)
 
 
 def _cut_marks(
-    sheet: Sheet, stripes: tuple[Stripe, ...], names: list[str], edge: float, x: "alt.X", y: "alt.Y"
+    sheet: Sheet, stripes: Sequence[Stripe], names: list[str], edge: float, x: "alt.X", y: "alt.Y"
 ) -> list[Any]:
     """Return arrow heads where an interval goes on beyond the axis."""
     import altair as alt
@@ -328,15 +359,19 @@ def _cut_marks(
     return [heads.encode(x=x, y=y, shape=alt.Shape("side:N", scale=shapes, legend=None))]
 
 
-def masses_chart(bars: tuple[MassBar, ...], width: int = WIDTH) -> "alt.LayerChart":
+def masses_chart(masses: Masses, width: int = WIDTH) -> "alt.LayerChart":
     """Draw where the meat of each piece went, as one bar a piece cut into named parts."""
     import altair as alt
 
     sheet = Sheet()
-    keys = _keys([shortened(bar.label, _LINE_LIMIT) for bar in bars])
-    kinds = list(dict.fromkeys(part.name for bar in bars for part in bar.parts))
+    keys = _keys([shortened(bar.label, _LINE_LIMIT) for bar in masses.bars])
+    kinds = list(dict.fromkeys(str(part.name) for bar in masses.bars for part in bar.parts))
     fills = cycled((_DARK, "#f3f2ee", "#c9c8c2", "#989790", "#e0dfd9"), len(kinds))
-    rows = [row for key, bar in zip(keys, bars, strict=True) for row in _mass_rows(key, bar, kinds)]
+    rows = [
+        row
+        for key, bar in zip(keys, masses.bars, strict=True)
+        for row in _mass_rows(key, bar, kinds)
+    ]
     whole = max(row["end"] for row in rows)
     step = _row_step(len(keys), 26)
     x = alt.X("start:Q", axis=None, scale=alt.Scale(domain=[0, whole], nice=False))
@@ -377,13 +412,13 @@ def _mass_rows(key: str, bar: MassBar, kinds: list[str]) -> list[dict[str, Any]]
         rows.append(
             {
                 "row": key,
-                "part": part.name,
+                "part": str(part.name),
                 "start": start,
                 "end": end,
                 "middle": (start + end) / 2,
-                "text": part.text,
+                "text": str(part.text),
                 # The first part is filled dark, all others light.
-                "ink": "white" if part.name == kinds[0] else INK,
+                "ink": "white" if str(part.name) == kinds[0] else INK,
             }
         )
         start = end

@@ -16,7 +16,7 @@ from fairsmoke.telling.chart_style import (
     shortened,
     spread_out,
 )
-from fairsmoke.telling.curve_data import CookCurves, Curve
+from fairsmoke.telling.curve_data import CookCurve, CookCurves
 
 if TYPE_CHECKING:
     import altair as alt
@@ -32,6 +32,7 @@ _MARKER_WIDTH = 15.0
 def curves_chart(shown: CookCurves, width: int = WIDTH) -> "alt.LayerChart":
     """Draw a cook's curves with their names at their ends and its events along the top.
 
+    All said to a reader before.
     Curves differ by dash and name as well as hue; air is thinner than meat. Readings that were not
     believed are hollow dots, at the edge when they are off the scale. Gaps are not bridged.
     """
@@ -108,7 +109,7 @@ def _whole_steps(low: float, high: float) -> list[float]:
 def _clock_axis(shown: CookCurves) -> "alt.Axis":
     import altair as alt
 
-    labels = {f"{tick.hours:.4f}": [tick.clock, tick.date] for tick in shown.ticks}
+    labels = {f"{tick.hours:.4f}": [str(tick.clock), str(tick.date)] for tick in shown.ticks}
     # Vega looks each tick up in this table: the labels are the wall's clock, whatever it did.
     expression = f"({json.dumps(labels)})[format(datum.value, '.4f')]"
     return alt.Axis(
@@ -178,7 +179,7 @@ def _clock_change_layers(sheet: Sheet, shown: CookCurves, x: "alt.X", strip: int
 
     if not shown.clock_changes:
         return []
-    rows = [{"hours": tick.hours, "text": tick.clock} for tick in shown.clock_changes]
+    rows = [{"hours": tick.hours, "text": str(tick.clock)} for tick in shown.clock_changes]
     base = sheet.of(rows)
     return [
         base.mark_rule(color=INK, strokeDash=[1, 3], strokeWidth=1).encode(
@@ -209,7 +210,7 @@ def _doubt_layers(
     ]
 
 
-def _style(curve: Curve, before: int) -> dict[str, Any]:
+def _style(curve: CookCurve, before: int) -> dict[str, Any]:
     """Return how a curve is drawn; ``before`` counts the like curves that came before it."""
     if curve.family in ("core", "surface"):
         colour = COLOURS[curve.group % len(COLOURS)]
@@ -290,7 +291,7 @@ def _name_layers(
         last = float(curve.hours[-1])
         for hours, value in ((last, end), (max(last, shown.end_hours), end), (at, place)):
             leads.append({"hours": hours, "value": value, "curve": str(number)})
-        text = shortened(curve.label, _LABEL_LIMIT)
+        text = shortened(str(curve.label), _LABEL_LIMIT)
         names.append({"hours": at, "value": place, "text": text, "ink": style["color"]})
     ink = alt.Color("ink:N", scale=None, legend=None)
     return [

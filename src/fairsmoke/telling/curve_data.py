@@ -1,15 +1,21 @@
-"""What a chart of one cook's temperatures shows: curves, doubts, events, and the local clock."""
+"""What a chart of one cook's temperatures shows: curves, doubts, events, and the local clock.
+
+Gathered in °C with messages; `for_reader` puts it into a reader's units, clock and language.
+"""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.traces import BRIDGED_MS, Trace, placements_for, spots_measured, trace_of
-from fairsmoke.quantity import METRIC, Units, show_temperature
-from fairsmoke.telling.numbers import show_clock, show_date
+from fairsmoke.messages.message import N_, Listed, Words, alone, in_a_row
+from fairsmoke.quantity.values import Instant, Temperature
+from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.record_words import EVENTS, MEASURED, spot_name
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook, Event, EventKind
 from fairsmoke.trial.record import TrialRecord
@@ -24,7 +30,7 @@ _NOTE_LIMIT = 90
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class CookCurve:
     """One curve, a point for each bucket of time: hours since the cook's start (n,), and there the
     mean, lowest and highest of the believed readings (n,).
 
@@ -32,7 +38,7 @@ class Curve:
     number of the arm for meat and of the place for air.
     """
 
-    label: str
+    label: Words
     family: str
     group: int
     hours: FloatArray
@@ -57,8 +63,8 @@ class Marker:
 
     number: int
     hours: float
-    clock: str
-    text: str
+    clock: Words
+    text: Words
 
 
 @dataclass(frozen=True)
@@ -66,13 +72,13 @@ class Tick:
     """A mark of the time axis: what the clock on the wall showed, and the date where it is new."""
 
     hours: float
-    clock: str
-    date: str
+    clock: Words
+    date: Words
 
 
 @dataclass(frozen=True, eq=False)
 class CookCurves:
-    """Everything the chart of one cook shows; temperatures in the reader's unit.
+    """Everything the chart of one cook shows; temperatures in °C until `for_reader`.
 
     ``bucket_s`` is the length of the buckets that curves are drawn from.
     """
@@ -81,7 +87,7 @@ class CookCurves:
     unit: str
     start_hours: float
     end_hours: float
-    curves: tuple[Curve, ...]
+    curves: tuple[CookCurve, ...]
     doubts: Doubts
     markers: tuple[Marker, ...]
     ticks: tuple[Tick, ...]
@@ -102,9 +108,41 @@ class Window:
     least_ms: int = 1000
 
 
-def cook_curves(
-    record: TrialRecord, cook: Cook, units: Units = METRIC, window: Window | None = None
-) -> CookCurves | None:
+def for_reader(shown: CookCurves, reader: Reader) -> CookCurves:
+    """Return the same in a reader's unit of temperature, clock and language."""
+    in_c = reader.units.temperature == "C"
+
+    def degrees(value_c: FloatArray) -> FloatArray:
+        return value_c if in_c else value_c * 1.8 + 32.0
+
+    return replace(
+        shown,
+        unit=f"°{reader.units.temperature}",
+        curves=tuple(
+            replace(
+                curve,
+                label=reader.say(curve.label),
+                mean=degrees(curve.mean),
+                low=degrees(curve.low),
+                high=degrees(curve.high),
+            )
+            for curve in shown.curves
+        ),
+        doubts=replace(shown.doubts, value=degrees(shown.doubts.value)),
+        markers=tuple(
+            replace(one, clock=reader.say(one.clock), text=reader.say(one.text))
+            for one in shown.markers
+        ),
+        ticks=tuple(_said(tick, reader) for tick in shown.ticks),
+        clock_changes=tuple(_said(tick, reader) for tick in shown.clock_changes),
+    )
+
+
+def _said(tick: Tick, reader: Reader) -> Tick:
+    return replace(tick, clock=reader.say(tick.clock), date=reader.say(tick.date))
+
+
+def cook_curves(record: TrialRecord, cook: Cook, window: Window | None = None) -> CookCurves | None:
     """Gather what the chart of a cook shows; None when nothing was read or noted in it.
 
     Events keep their numbers of the whole cook in a ``window`` of it.
@@ -129,9 +167,7 @@ def cook_curves(
     bucket_ms = _bucket_ms(first, last, window)
     zone = time_zone(cook.time_zone)
     curves = tuple(
-        _curve(
-            label, family, group, bucketed(trace.time_ms, trace.value_c, bucket_ms), start, units
-        )
+        _curve(label, family, group, bucketed(trace.time_ms, trace.value_c, bucket_ms), start)
         for label, family, group, trace in named
         if len(trace)
     )
@@ -139,17 +175,17 @@ def cook_curves(
     low, high = (first - start) / _HOUR_MS, (last - start) / _HOUR_MS
     return CookCurves(
         cook=cook,
-        unit=f"°{units.temperature}",
+        unit="°C",
         start_hours=low,
         end_hours=max(high, low + 0.5),
         curves=curves,
-        doubts=Doubts((kept.time_ms - start) / _HOUR_MS, _shown(kept.value_c, units), len(doubt)),
+        doubts=Doubts((kept.time_ms - start) / _HOUR_MS, kept.value_c, len(doubt)),
         markers=tuple(
             Marker(
                 number=numbers[event.id],
                 hours=(epoch_ms(event.at) - start) / _HOUR_MS,
-                clock=show_clock(event.at, zone),
-                text=event_text(record, event, units),
+                clock=alone(Instant(event.at, "time", zone)),
+                text=_event_words(record, event),
             )
             for event in events
         ),
@@ -199,7 +235,7 @@ def bucketed(time_ms: IntArray, value: FloatArray, bucket_ms: float) -> Buckets:
 
 
 def clock_ticks(
-    starts: datetime, low_hours: float, high_hours: float, zone: tzinfo
+    starts: datetime, low_hours: float, high_hours: float, zone: ZoneInfo
 ) -> Iterator[Tick]:
     """Yield a tick at whole hours of the local clock, right across midnight and clock changes.
 
@@ -218,14 +254,15 @@ def clock_ticks(
     while (hours := (at - starts) / timedelta(hours=1)) <= high_hours:
         local = at.astimezone(zone)
         if hours >= low_hours and (60 * local.hour + local.minute) % every == 0:
-            day = show_date(at, zone).rpartition(" ")[0] if local.date() != seen else ""
+            new = local.date() != seen
             seen = local.date()
-            yield Tick(hours, show_clock(at, zone), day)
+            day = alone(Instant(at, "date", zone)) if new else ""
+            yield Tick(hours, alone(Instant(at, "time", zone)), day)
         at += timedelta(minutes=stride)
 
 
 def clock_changes(
-    starts: datetime, low_hours: float, high_hours: float, zone: tzinfo
+    starts: datetime, low_hours: float, high_hours: float, zone: ZoneInfo
 ) -> Iterator[Tick]:
     """Yield the moments at which the clocks were changed, with what happened in ``clock``."""
     at = (starts + timedelta(hours=low_hours)).astimezone(UTC)
@@ -234,44 +271,33 @@ def clock_changes(
     while (hours := (at - starts) / timedelta(hours=1)) <= high_hours:
         now = at.astimezone(zone).utcoffset()
         if now is not None and before is not None and now != before:
-            word = "back" if now < before else "forward"
-            yield Tick(hours, f"clocks go {word}", "")
+            yield Tick(hours, N_("clocks go back") if now < before else N_("clocks go forward"), "")
         before = now
         at += timedelta(minutes=15)
 
 
-def event_text(record: TrialRecord, event: Event, units: Units) -> str:
+def _event_words(record: TrialRecord, event: Event) -> Words:
     """Return an event in words: what, to which pieces or cooker, and the note."""
     names = {piece.id: piece.name for piece in record.pieces}
     cookers = {cooker.id: cooker.name for cooker in record.cookers}
     probes = {probe.id: probe.name for probe in record.probes}
-    words = str(event.kind) if event.kind is not EventKind.NOTE else ""
+    what: Words = EVENTS[event.kind] if event.kind is not EventKind.NOTE else ""
     if event.set_c is not None:
-        words += f" to {show_temperature(event.set_c, units)}"
+        what = N_("%(what)s to %(to)s", what=what, to=Temperature(event.set_c))
     if event.to is not None:
-        spots = {
-            f"{cooker.id}/{place.id}": place.name
-            for cooker in record.cookers
-            for place in cooker.positions
-        }
-        words += f" to {spots.get(event.to.text, event.to.text)}"
+        what = N_("%(what)s to %(to)s", what=what, to=spot_name(record, event.to.text))
     about = [names.get(piece, piece) for piece in event.pieces]
     if event.cooker is not None and not about:
         about = [cookers.get(event.cooker, event.cooker)]
     if event.probe is not None:
         about.append(probes.get(event.probe, event.probe))
-    text = ": ".join(part for part in (words.strip(), ", ".join(about)) if part)
+    text = in_a_row([what, Listed(about) if about else ""], ": ")
     note = event.note if len(event.note) <= _NOTE_LIMIT else event.note[: _NOTE_LIMIT - 1] + "…"
-    return " – ".join(part for part in (text, note) if part) or str(event.kind)
+    return in_a_row([text, note], " – ") or EVENTS[event.kind]
 
 
-def _named_traces(record: TrialRecord, cook: Cook) -> Iterator[tuple[str, str, int, Trace]]:
+def _named_traces(record: TrialRecord, cook: Cook) -> Iterator[tuple[Words, str, int, Trace]]:
     arms = [arm.id for arm in record.trial.arms]
-    names = {
-        f"{cooker.id}/{spot.id}": spot.name
-        for cooker in record.cookers
-        for spot in cooker.positions
-    }
     for family in ("core", "surface"):
         for piece in record.units:
             if piece.cook != cook.id:
@@ -280,20 +306,26 @@ def _named_traces(record: TrialRecord, cook: Cook) -> Iterator[tuple[str, str, i
                 record, "core" if family == "core" else "surface", piece=piece.id
             )
             group = arms.index(piece.arm) if piece.arm in arms else 0
-            yield f"{piece.name}, {family}", family, group, trace_of(record, stays)
+            label = N_("%(piece)s, %(measured)s", piece=piece.name, measured=MEASURED[family])
+            yield label, family, group, trace_of(record, stays)
     for number, spot in enumerate(spots_measured(record, cook)):
         stays = [
             stay
             for stay in placements_for(record, "pit", cook=cook.id)
             if stay.spot is not None and stay.spot.text == spot
         ]
-        yield f"Pit: {names.get(spot, spot)}", "pit", number, trace_of(record, stays)
+        yield (
+            N_("Pit: %(place)s", place=spot_name(record, spot)),
+            "pit",
+            number,
+            trace_of(record, stays),
+        )
     unplaced = [s for s in placements_for(record, "pit", cook=cook.id) if s.spot is None]
     if unplaced:
-        yield "Pit", "pit", len(spots_measured(record, cook)), trace_of(record, unplaced)
+        yield N_("Pit"), "pit", len(spots_measured(record, cook)), trace_of(record, unplaced)
     cabinet = placements_for(record, "cabinet", cook=cook.id)
     if cabinet:
-        yield "Holding cabinet", "cabinet", 0, trace_of(record, cabinet)
+        yield N_("Holding cabinet"), "cabinet", 0, trace_of(record, cabinet)
 
 
 def _doubted(record: TrialRecord, cook: Cook) -> Trace:
@@ -320,20 +352,14 @@ def _one_a_bucket(trace: Trace, bucket_ms: float) -> Trace:
     return Trace(trace.time_ms[kept], trace.value_c[kept])
 
 
-def _curve(
-    label: str, family: str, group: int, buckets: Buckets, start_ms: int, units: Units
-) -> Curve:
-    return Curve(
+def _curve(label: Words, family: str, group: int, buckets: Buckets, start_ms: int) -> CookCurve:
+    return CookCurve(
         label=label,
         family=family,
         group=group,
         hours=(buckets.time_ms - start_ms) / _HOUR_MS,
-        mean=_shown(buckets.mean, units),
-        low=_shown(buckets.low, units),
-        high=_shown(buckets.high, units),
+        mean=buckets.mean,
+        low=buckets.low,
+        high=buckets.high,
         stretch=buckets.stretch,
     )
-
-
-def _shown(value_c: FloatArray, units: Units) -> FloatArray:
-    return value_c if units.temperature == "C" else value_c * 1.8 + 32.0

@@ -8,10 +8,11 @@ shown.
 import dataclasses
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
+from pathlib import PurePath
+from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from fairsmoke.messages.message import InputField, Listed, Message
+from fairsmoke.messages.message import InputField, Listed, Message, Sentence
 from fairsmoke.quantity import values
 from fairsmoke.telling.blocks import Section, tied, unbroken
 from fairsmoke.telling.reader import Reader
@@ -27,11 +28,26 @@ _TYPES: dict[str, type[Any]] = {
         values.Share,
         values.Number,
         values.Instant,
+        values.Digits,
+        values.MassSpread,
+        values.MassAsWritten,
+        values.MassInterval,
         InputField,
         Listed,
+        Sentence,
     )
 }
 _TAG = "$"
+_Kept = TypeVar("_Kept")
+
+
+def kept(kind: type[_Kept]) -> type[_Kept]:
+    """Register a dataclass whose fields a document may hold, messages and quantities among them."""
+    _HOLDERS[kind.__name__] = kind
+    return kind
+
+
+_HOLDERS: dict[str, type[Any]] = {}
 _SPOKEN: tuple[type[Any], ...] = (Message, *_TYPES.values())
 
 
@@ -40,7 +56,7 @@ def said(content: Any, reader: Reader) -> Any:
 
     Mappings, sequences and sections are walked; a section becomes a mapping.
     """
-    if isinstance(content, (Message, Listed)):
+    if isinstance(content, (Message, Listed, Sentence)):
         return reader.say(content)
     if isinstance(content, _SPOKEN):
         return reader.value(content)
@@ -50,6 +66,9 @@ def said(content: Any, reader: Reader) -> Any:
             "fresh": content.fresh,
             "blocks": [said(block, reader) for block in content.blocks],
         }
+    if type(content).__name__ in _HOLDERS:
+        fields = {one.name: getattr(content, one.name) for one in dataclasses.fields(content)}
+        return dataclasses.replace(content, **said(fields, reader))
     if isinstance(content, dict):
         found = {name: said(value, reader) for name, value in content.items()}
         return _tied_block(found) if "kind" in found else found
@@ -70,6 +89,8 @@ def _tied_block(block: dict[str, Any]) -> dict[str, Any]:
     for name in ("text", "caption"):
         if isinstance(block.get(name), str):
             block[name] = tied(block[name])
+    if block["kind"] == "facts":
+        block["pairs"] = [[tied(name), tied(value)] for name, value in block["pairs"]]
     if block["kind"] == "items":
         block["items"] = [tied(line) for line in block["items"]]
     return block
@@ -91,13 +112,15 @@ def to_json(content: Any) -> Any:
             "fresh": content.fresh,
             "blocks": [to_json(block) for block in content.blocks],
         }
-    if isinstance(content, _SPOKEN):
+    if isinstance(content, _SPOKEN) or type(content).__name__ in _HOLDERS:
         fields = {
             one.name: to_json(getattr(content, one.name)) for one in dataclasses.fields(content)
         }
         return {_TAG: type(content).__name__, **fields}
     if isinstance(content, datetime):
         return {_TAG: "datetime", "at": content.isoformat()}
+    if isinstance(content, PurePath):
+        return str(content)
     if isinstance(content, ZoneInfo):
         return {_TAG: "ZoneInfo", "key": content.key}
     if isinstance(content, dict):
@@ -126,8 +149,8 @@ def from_json(content: Any) -> Any:
             return datetime.fromisoformat(fields["at"])
         case "ZoneInfo":
             return ZoneInfo(fields["key"])
-        case _ if kind in _TYPES:
-            return _TYPES[kind](**fields)
+        case _ if kind in _TYPES or kind in _HOLDERS:
+            return (_TYPES.get(kind) or _HOLDERS[kind])(**fields)
     raise ValueError(f"a document never holds a {kind!r}")
 
 

@@ -18,6 +18,7 @@ def wrapped(text: str, indent: str = "", hang: str = "") -> list[str]:
         initial_indent=indent,
         subsequent_indent=indent + hang,
         break_long_words=False,
+        break_on_hyphens=False,
     ) or [indent]
 
 

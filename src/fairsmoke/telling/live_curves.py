@@ -40,27 +40,27 @@ DARK = Ground(
 )
 
 
-def live_chart(
-    shown: CookCurves, labels: dict[float, str], width: int, ground: Ground = LIGHT
-) -> dict[str, Any]:
-    """Return the chart as a Vega-Lite specification.
+def live_chart(shown: CookCurves, width: int, ground: Ground = LIGHT) -> dict[str, Any]:
+    """Return the chart of what was said to a reader as a Vega-Lite specification.
 
-    ``labels`` are the axis's texts by hours since the cook's start. The time axis is the whole of
-    ``shown``, also where nothing was read. Curves differ by dash as well as by hue.
+    The time axis is the whole of ``shown``, also where nothing was read. Curves differ by dash as
+    well as by hue.
     """
     import altair as alt
 
     sheet = Sheet()
     names = [str(number) for number in range(len(shown.curves))]
-    called = {name: curve.label for name, curve in zip(names, shown.curves, strict=True)}
+    called = {name: str(curve.label) for name, curve in zip(names, shown.curves, strict=True)}
     domain = [shown.start_hours, shown.end_hours]
-    texts = {f"{hours:.5f}": text.split("\n") for hours, text in labels.items()}
+    texts = {
+        f"{one.hours:.5f}": [*map(str, filter(None, (one.clock, one.date)))] for one in shown.ticks
+    }
     x = alt.X(
         "h:Q",
         title=None,
         scale=alt.Scale(domain=domain, nice=False),
         axis=alt.Axis(
-            values=[round(hours, 5) for hours in labels],
+            values=[round(one.hours, 5) for one in shown.ticks],
             labelExpr=f"({json.dumps(texts)})[format(datum.value, '.5f')]",
             gridOpacity=0.5,
         ),
@@ -110,7 +110,7 @@ def live_chart(
         background="transparent",
         autosize=alt.AutoSizeParams(type="fit", contains="padding"),
         padding=2,
-        config=_config(ground),
+        config=config_on(ground),
     )
     found: dict[str, Any] = chart.to_dict(validate=False)
     # Only now: Altair would look at each of some thousand rows.
@@ -202,7 +202,8 @@ def _doubts(
     return [mark.encode(x=x, y=y)]
 
 
-def _config(ground: Ground) -> "alt.Config":
+def config_on(ground: Ground) -> "alt.Config":
+    """Return the look of a chart on a page, on a ground of light or dark."""
     import altair as alt
 
     return alt.Config(
@@ -210,7 +211,10 @@ def _config(ground: Ground) -> "alt.Config":
         view=alt.ViewConfig(stroke=None),
         axis=alt.AxisConfig(
             labelFontSize=13,
+            titleFontSize=13,
+            titleFontWeight="normal",
             labelColor=ground.ink,
+            titleColor=ground.ink,
             domainColor=ground.dim,
             tickColor=ground.dim,
             gridColor=ground.faint,

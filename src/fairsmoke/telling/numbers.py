@@ -4,31 +4,25 @@ Values come in a measure's own size: a fraction for yield, seconds for times, po
 measure's unit else. Yields are shown in per cent and their differences in points, times in hours
 and minutes, everything else as it is. Levels and differences of one measure keep one number of
 decimals, a tenth of the difference that would matter, so that rows can be read beside each other.
+Each is a message, so that every reader sees it in their own language.
 """
 
 import math
 from datetime import datetime, tzinfo
 
-from fairsmoke.quantity import (
-    METRIC,
-    Units,
-    sensible,
-    show_duration,
-    show_interval,
-    show_mass,
-    show_mass_small,
-)
+from fairsmoke.messages.message import N_, Message, Words, alone, bracketed, stretch
+from fairsmoke.quantity import sensible, show_duration
+from fairsmoke.quantity.rounding import interval_ends
+from fairsmoke.quantity.values import Digits, Duration, Share
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 
-NOT_KNOWN = "not known"
+NOT_KNOWN = N_("not known")
 
 _NARROW, _WIDE, _MOST_DIGITS = 3.0, 2000.0, 8
 """Steps of the last decimal that an interval should at least, and at most, span."""
-_SMALL_KG = 0.5
-_NO_SPREAD_KG = 0.00005
 
 
-def show_value(measure: Measure, value: float | None, uncertainty: float | None = None) -> str:
+def show_value(measure: Measure, value: float | None, uncertainty: float | None = None) -> Words:
     """Return "59.4 %", "11 h 20 min", "6.8" or "3.2 kg"; "not known" for None.
 
     ``uncertainty``, in the same size, gives the digits; without one yields and scores have one
@@ -37,139 +31,127 @@ def show_value(measure: Measure, value: float | None, uncertainty: float | None 
     if value is None or not math.isfinite(value):
         return NOT_KNOWN
     if measure.kind in TIMES:
-        return show_duration(_to_step(value, 2 * (uncertainty or 0.0)))
-    return _with_unit(_digits(measure, value, uncertainty), level_unit(measure))
+        return _time(value, 2 * (uncertainty or 0.0))
+    return with_unit(_digits(measure, value, uncertainty), level_unit(measure))
 
 
-def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | None) -> str:
+def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | None) -> Words:
     """Return "59.41 ± 0.12 %", a value with its standard uncertainty, or the value alone."""
     known = value is not None and math.isfinite(value)
     if value is None or not known or not uncertainty or not math.isfinite(uncertainty):
         return show_value(measure, value)
     if measure.kind in TIMES:
-        return f"{show_value(measure, value, uncertainty)} ± {show_duration(uncertainty)}"
+        shown = show_value(measure, value, uncertainty)
+        return Message("%(value)s ± %(unsure)s", {"value": shown, "unsure": Duration(uncertainty)})
     times = shown_times(measure)
-    text, plus_minus = sensible(value * times, uncertainty * times)
-    return _with_unit(f"{text} ± {plus_minus}", level_unit(measure))
+    return with_unit(" ± ".join(sensible(value * times, uncertainty * times)), level_unit(measure))
 
 
-def show_level(measure: Measure, value: float, low: float, high: float) -> str:
+def show_level(measure: Measure, value: float, low: float, high: float) -> Message:
     """Return "59.4 % (57.9 to 60.9 %)": a level with its interval."""
     width = high - low
     if measure.kind in TIMES:
-        ends = " to ".join(show_duration(_to_step(end, width)) for end in (low, high))
-        return f"{show_duration(_to_step(value, width))} ({ends})"
+        return bracketed(_time(value, width), stretch(_time(low, width), _time(high, width)))
     times, unit = shown_times(measure), level_unit(measure)
     digits = decimals_of(measure, width)
-    middle, first, last = (_fixed(one * times, digits) for one in (value, low, high))
-    return f"{_with_unit(middle, unit)} ({_with_unit(f'{first} to {last}', unit)})"
+    middle, first, last = (Digits(_fixed(one * times, digits)) for one in (value, low, high))
+    return bracketed(with_unit(middle, unit), with_unit(stretch(first, last), unit))
 
 
 def show_difference(
     measure: Measure, value: float, low: float | None = None, high: float | None = None
-) -> str:
+) -> Words:
     """Return a difference with its sign spelled, "+2.9 points" or "−45 min"; zero has no sign.
 
     ``low`` and ``high``, the ends of its interval, give the digits; they are not shown, for that
     is `show_difference_interval`.
     """
     width = high - low if low is not None and high is not None else 0.0
-    return _signed(value, _size(measure, value, width))
+    number, unit = _size(measure, value, width)
+    return with_unit(_signed(value, number), unit)
 
 
-def show_difference_interval(measure: Measure, low: float, high: float) -> str:
+def show_difference_interval(measure: Measure, low: float, high: float) -> Words:
     """Return "−0.8 to +6.5 points" or "−1 h 50 min to −10 min".
 
     An end that would round to nought says on which side of it it lies, "just above 0".
     """
     width = high - low
     if measure.kind in TIMES:
-        return " to ".join(_end(end, _size(measure, end, width)) for end in (low, high))
+        return stretch(*(_end(end, _size(measure, end, width)[0]) for end in (low, high)))
     times, unit = shown_times(measure), difference_unit(measure)
     if not (math.isfinite(low) and math.isfinite(high)):
-        return show_interval(low * times, high * times, unit)
+        return _endless(low * times, high * times, unit)
     digits = decimals_of(measure, width)
     ends = (_end(end, _fixed(abs(end) * times, digits)) for end in (low, high))
-    return _with_unit(" to ".join(ends), unit)
+    return with_unit(stretch(*ends), unit)
+
+
+def show_with_interval(measure: Measure, value: float, low: float, high: float) -> Message:
+    """Return "+2.9 points (−0.8 to +6.5 points)": a difference with its interval."""
+    return bracketed(
+        show_difference(measure, value, low, high), show_difference_interval(measure, low, high)
+    )
 
 
 def show_difference_words(
     measure: Measure, value: float, low: float | None = None, high: float | None = None
-) -> str:
+) -> Words:
     """Return a difference in words: "2.9 points more", "45 min shorter", "1.2 points lower"."""
     width = high - low if low is not None and high is not None else 0.0
-    size = _size(measure, value, width)
-    return size if value == 0 else f"{size} {direction(measure, value)}"
+    size = with_unit(*_size(measure, value, width))
+    return size if value == 0 else direction(measure, value, size)
 
 
-def show_size(measure: Measure, size: float) -> str:
+def show_size(measure: Measure, size: float) -> Words:
     """Return a size without a sign, as of a worthwhile difference: "2 points", "45 min"."""
     if measure.kind in TIMES:
-        return show_duration(abs(size))
-    return _with_unit(_plain(abs(size) * shown_times(measure)), difference_unit(measure))
+        return alone(Duration(abs(size)))
+    return with_unit(_plain(abs(size) * shown_times(measure)), difference_unit(measure))
 
 
-def show_spread(measure: Measure, size: float, low: float, high: float) -> str:
+def show_spread(measure: Measure, size: float, low: float, high: float) -> Message:
     """Return how far values differ, with its interval: "2.5 points (1.0 to 6.3)"."""
     if measure.kind in TIMES:
-        shown, first, last = (show_duration(_to_step(one, high - low)) for one in (size, low, high))
-        return f"{shown} ({first} to {last})"
+        shown, first, last = (_time(one, high - low) for one in (size, low, high))
+        return bracketed(shown, stretch(first, last))
     times = shown_times(measure)
     middle = sensible(size * times, (high - low) * times)[0]
-    ends = show_interval(low * times, high * times)
-    return f"{_with_unit(middle, difference_unit(measure))} ({ends})"
+    ends = [Digits(end) for end in interval_ends(low * times, high * times)]
+    return bracketed(with_unit(middle, difference_unit(measure)), stretch(*ends))
 
 
-def show_ratio(ratio: float, low: float, high: float) -> str:
+def show_ratio(ratio: float, low: float, high: float) -> Message:
     """Return a ratio of levels as a change, "+4.9 % (−1.3 to +11.2 %)"."""
     change, ends = 100 * (ratio - 1), (100 * (low - 1), 100 * (high - 1))
     digits = _grown(0, ends[1] - ends[0])
     middle = _signed(change, _fixed(abs(change), digits))
-    text = " to ".join(_end(end, _fixed(abs(end), digits)) for end in ends)
-    return f"{middle} % ({text} %)"
+    between = stretch(*(_end(end, _fixed(abs(end), digits)) for end in ends))
+    return bracketed(with_unit(middle, "%"), with_unit(between, "%"))
 
 
-def show_chance(chance: float) -> str:
-    """Return "97 %", "99.4 %", "more than 99.9 %" or "less than 0.1 %" for a probability."""
+def show_chance(chance: float, *, short: bool = False) -> Words:
+    """Return "97 %", "99.4 %", "more than 99.9 %" or "less than 0.1 %" for a probability.
+
+    ``short`` writes "> 99.9 %" and "< 0.1 %".
+    """
     if not math.isfinite(chance):
         return NOT_KNOWN
+    if short and not 0.001 <= chance <= 0.999:
+        return with_unit("< 0.1" if chance < 0.5 else "> 99.9", "%")
     if chance < 0.001:
-        return "less than 0.1 %"
+        return N_("less than %(chance)s", chance=Share(0.001))
     if chance > 0.999:
-        return "more than 99.9 %"
-    percent = 100 * chance
-    return f"{percent:.1f} %" if percent < 0.95 or percent > 99.05 else f"{percent:.0f} %"
+        return N_("more than %(chance)s", chance=Share(0.999))
+    fine = chance < 0.0095 or chance > 0.9905
+    return with_unit(f"{100 * chance:.{1 if fine else 0}f}", "%")
 
 
-def show_p(p: float) -> str:
+def show_p(p: float) -> Words:
     """Return "p = 0.053" or "p < 0.001"."""
     if p < 0.001:
-        return "p < 0.001"
-    return f"p = {p:.3f}" if p < 0.1 else f"p = {p:.2f}"
-
-
-def show_mass_plus_minus(mass_kg: float, uncertainty_kg: float, units: Units = METRIC) -> str:
-    """Return "4.112 ± 0.004 kg", "86 ± 12 g" or "9 lb 1.0 oz ± 0.4 oz", standard uncertainty.
-
-    An uncertainty too small to show at a scale's digits is left out.
-    """
-    if uncertainty_kg < _NO_SPREAD_KG:
-        shown = show_mass_small if abs(mass_kg) < _SMALL_KG else show_mass
-        return shown(mass_kg, units)
-    if units.mass == "lb":
-        digits = 1 if uncertainty_kg >= 0.0015 else 2
-        value = show_mass(mass_kg, units, digits)
-        spread = show_mass_small(uncertainty_kg, units, digits)
-    elif abs(mass_kg) < _SMALL_KG:
-        digits = 0 if uncertainty_kg >= 0.002 else 1
-        value = show_mass_small(mass_kg, units, digits)
-        spread = show_mass_small(uncertainty_kg, units, digits)
-    else:
-        digits = 2 if uncertainty_kg >= 0.1 else 3 if uncertainty_kg >= 0.0015 else 4
-        value = show_mass(mass_kg, units, digits)
-        spread = show_mass(uncertainty_kg, units, digits)
-    joined = value if units.mass == "lb" else value.rsplit(" ", 1)[0]
-    return f"{joined} ± {spread}"
+        return Message("p < %(p)s", {"p": Digits("0.001")})
+    return Message("p = %(p)s", {"p": Digits(f"{p:.3f}" if p < 0.1 else f"{p:.2f}")})
 
 
 def show_moment(instant: datetime, zone: tzinfo, clock: str = "24") -> str:
@@ -193,15 +175,14 @@ def show_clock(instant: datetime, zone: tzinfo, clock: str = "24") -> str:
     return f"{local.hour:02}:{local.minute:02}"
 
 
-def direction(measure: Measure, difference: float) -> str:
-    """Return the word for a difference's side: more/less, longer/shorter, higher/lower."""
+def direction(measure: Measure, difference: float, size: Words) -> Message:
+    """Return a size with the word for a difference's side: more/less, longer/shorter …"""
+    up = difference > 0
     if measure.kind in TIMES:
-        words = ("longer", "shorter")
-    elif measure.kind is MeasureKind.YIELD:
-        words = ("more", "less")
-    else:
-        words = ("higher", "lower")
-    return words[0] if difference > 0 else words[1]
+        return N_("%(size)s longer", size=size) if up else N_("%(size)s shorter", size=size)
+    if measure.kind is MeasureKind.YIELD:
+        return N_("%(size)s more", size=size) if up else N_("%(size)s less", size=size)
+    return N_("%(size)s higher", size=size) if up else N_("%(size)s lower", size=size)
 
 
 def shown_times(measure: Measure) -> float:
@@ -234,9 +215,28 @@ def level_unit(measure: Measure) -> str:
 def difference_unit(measure: Measure) -> str:
     """Return the unit behind a difference: "points" for yield and scores, "h" or the measure's."""
     if measure.kind in (MeasureKind.YIELD, MeasureKind.SCORE):
-        return "points"
+        return POINTS
     return level_unit(measure)
 
+
+def unit_words(unit: str) -> Words:
+    """Return a unit as an axis names it."""
+    return N_("points") if unit == POINTS else unit
+
+
+def with_unit(number: Words | Digits, unit: str) -> Message:
+    """Return a number with its unit behind it, where it has one."""
+    shown = Digits(number) if isinstance(number, str) else number
+    if unit == POINTS:
+        if str(number).lstrip("+−") == "1":
+            return N_("%(number)s point", number=shown)
+        return N_("%(number)s points", number=shown)
+    if not unit:
+        return alone(shown)
+    return Message("%(number)s %(unit)s", {"number": shown, "unit": unit})
+
+
+POINTS = "points"
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = (
@@ -264,15 +264,22 @@ def _digits(measure: Measure, value: float, uncertainty: float | None) -> str:
     return sensible(value * times, 1.0)[0]
 
 
-def _size(measure: Measure, value: float, width: float) -> str:
-    """Return how large a difference is, without its sign; ``width`` that of its interval."""
+def _size(measure: Measure, value: float, width: float) -> tuple[str, str]:
+    """Return how large a difference is, without its sign, and its unit; ``width`` its interval's.
+
+    A time has its units within it.
+    """
     if measure.kind in TIMES:
-        return show_duration(_to_step(abs(value), width))
+        return show_duration(_to_step(abs(value), width)), ""
     times = shown_times(measure)
     shown = abs(value) * times
     known = width > 0 and math.isfinite(width)
     text = _fixed(shown, decimals_of(measure, width)) if known else _plain(shown)
-    return _with_unit(text, difference_unit(measure))
+    return text, difference_unit(measure)
+
+
+def _time(seconds: float, width: float) -> Message:
+    return alone(Duration(_to_step(seconds, width)))
 
 
 def _to_step(seconds: float, width: float) -> float:
@@ -287,11 +294,20 @@ def _signed(value: float, size: str) -> str:
     return f"+{size}" if value > 0 else f"−{size}"
 
 
-def _end(value: float, size: str) -> str:
+def _end(value: float, size: str) -> Message | Digits:
     """Return an end of an interval with its sign, which rounding must not hide."""
     if _is_seen(size) or value == 0:
-        return _signed(value, size)
-    return "just above 0" if value > 0 else "just below 0"
+        return Digits(_signed(value, size))
+    return N_("just above 0") if value > 0 else N_("just below 0")
+
+
+def _endless(low: float, high: float, unit: str) -> Words:
+    """Return an interval of which an end is infinite or not a number."""
+    if math.isinf(low) == math.isinf(high):
+        return NOT_KNOWN
+    if math.isinf(low):
+        return N_("below %(end)s", end=with_unit(sensible(high, math.inf)[0], unit))
+    return N_("above %(end)s", end=with_unit(sensible(low, math.inf)[0], unit))
 
 
 def _fixed(number: float, digits: int) -> str:
@@ -316,15 +332,9 @@ def _is_seen(text: str) -> bool:
 def _plain(value: float) -> str:
     """Return up to four significant digits, without trailing zeros or powers of ten."""
     if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else NOT_KNOWN
+        return "0" if value == 0 else str(NOT_KNOWN)
     digits = 3 - math.floor(math.log10(abs(value)))
     text = f"{value:.{max(digits, 0)}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return text.replace("-", "−")
-
-
-def _with_unit(number: str, unit: str) -> str:
-    if unit == "points" and number.lstrip("+−") == "1":
-        unit = "point"
-    return f"{number} {unit}" if unit else number

@@ -15,8 +15,9 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from fairsmoke.messages.catalogue import say
-from fairsmoke.messages.message import InputField, Words
+from fairsmoke.messages.message import InputField, Words, stretch
 from fairsmoke.quantity import (
+    METRIC,
     Units,
     show_duration,
     show_length,
@@ -27,10 +28,14 @@ from fairsmoke.quantity import (
     show_temperature_difference,
 )
 from fairsmoke.quantity.values import (
+    Digits,
     Duration,
     Instant,
     Length,
     Mass,
+    MassAsWritten,
+    MassInterval,
+    MassSpread,
     Number,
     Share,
     Temperature,
@@ -166,22 +171,24 @@ class Reader:
     def value(self, value: Any) -> Any:
         """Return a message's value as it is written for this reader."""
         match value:
-            case Temperature():
-                return self.temperature(value.value_c, value.digits)
             case TemperatureDifference():
                 return (
                     self.rise(value.value_k, value.digits)
                     if value.sign
                     else self.gap(value.value_k, value.digits)
                 )
-            case Mass():
-                shown = self.small_mass if value.small else self.mass
-                return shown(value.value_kg, value.digits)
+            case Temperature() | Mass() | MassSpread():
+                return self._local(value.text(self.units))
+            case MassAsWritten():
+                own, written = value.parts(self.units)
+                return f"{self._local(own)} (“{written}”)" if written else self._local(own)
+            case MassInterval():
+                return self.say(stretch(*map(Digits, value.ends(self.units))))
             case Length():
                 return self._local(show_length(value.value_m, self.units, value.digits))
             case Duration():
                 return self.say(NEVER) if math.isinf(value.value_s) else self._local(str(value))
-            case Share() | Number():
+            case Share() | Number() | Digits():
                 return self._local(str(value))
             case Instant():
                 return self._instant(value)
@@ -214,6 +221,10 @@ class Reader:
     def _local(self, text: str) -> str:
         symbol = _decimal_mark(self.language)
         return text if symbol == "." else _POINT.sub(symbol, text)
+
+
+ENGLISH = Reader(METRIC, "en", "24", ZoneInfo("UTC"))
+"""A reader of whom nothing is known."""
 
 
 @cache

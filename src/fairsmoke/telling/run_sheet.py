@@ -7,21 +7,29 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
+from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.planning.day.day_plan import DayPlan
-from fairsmoke.planning.day.steps import StepKind
-from fairsmoke.telling.numbers import show_clock, show_moment
-from fairsmoke.telling.when import clock_of, day_rows, hours, reminder_times
+from fairsmoke.planning.day.steps import ScaleLoad, StepKind, StepWeighing
+from fairsmoke.quantity.values import Instant
+from fairsmoke.telling.document import said
+from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.when import clock, day_steps, lengths, tending
 
 Paper = Literal["a4", "us-letter"]
 
 
 def run_sheet_pdf(
-    told: DayPlan, made: datetime, *, paper: Paper = "a4", clock: str = "24"
+    content: dict[str, Any], made: datetime, reader: Reader, *, paper: Paper = "a4"
 ) -> bytes:
-    """Return the run sheet as the bytes of a PDF. The same plan and `made` give the same bytes."""
+    """Return a run sheet as the bytes of a PDF, in its reader's language, units and clock.
+
+    ``content`` is what `run_sheet_content` returned; the same and ``made`` give the same bytes.
+    """
     import typst
 
-    data = run_sheet_content(told, made, clock) | {"paper": paper}
+    stamp = made.astimezone(UTC)
+    when = [stamp.year, stamp.month, stamp.day, stamp.hour, stamp.minute, stamp.second]
+    data = said(content, reader) | {"paper": paper, "made": when, "language": reader.language}
     with TemporaryDirectory(prefix="fairsmoke-sheet-") as folder:
         root = Path(folder)
         (root / "data.json").write_text(json.dumps(data), encoding="utf-8")
@@ -46,61 +54,73 @@ def run_sheet_pdf(
             return set_in(accessible=False)
 
 
-def run_sheet_content(told: DayPlan, made: datetime, clock: str = "24") -> dict[str, Any]:
-    """Return everything that the page sets."""
-    day = told.day
-    stamp = made.astimezone(UTC)
+def run_sheet_content(plan: DayPlan, made: datetime) -> dict[str, Any]:
+    """Return everything that the page sets, as messages and quantities."""
+    day, pieces = plan.day, plan.plan.pieces
     return {
         "title": day.sides.title,
-        "made": [stamp.year, stamp.month, stamp.day, stamp.hour, stamp.minute, stamp.second],
-        "serve": f"Serve {show_moment(day.serve, day.zone, clock)}",
-        "mark": "Invented trial" if day.invented else "",
-        "certainty": f"ready in time on {100 * told.plan.ready:.0f} of 100 simulated days",
+        "called": N_("run sheet"),
+        "serve": N_(
+            "Serve %(day)s, %(time)s",
+            day=Instant(day.serve, "long day", day.zone),
+            time=Instant(day.serve, "time", day.zone),
+        ),
+        "mark": N_("Invented trial") if day.invented else "",
+        "certainty": N_(
+            "ready in time on %(days)s of 100 simulated days", days=round(100 * plan.plan.ready)
+        ),
+        "heads": {
+            "who": [N_("Piece"), N_("Arm"), N_("Cooker"), N_("Place")],
+            "steps": [N_("Expected"), N_("Do"), N_("90 % of days"), N_("Actual")],
+            "weigh": [N_("Piece"), N_("At"), N_("On the scale"), N_("Reads")],
+        },
         "who": [
             [one.piece.name, one.piece.arm_name, one.piece.cooker, one.piece.place]
-            for one in told.plan.pieces
+            for one in pieces
         ],
         "steps": [
-            [clock_of(told, at, clock), words, interval]
-            for at, words, interval, _ in [
-                *day_rows(told, clock),
-                (0.0, "Serve", "", StepKind.SLICE),
-            ]
+            [clock(plan, step.at_s), step.line, step.between or ""] for step in day_steps(plan)
         ],
         "rounds": [
-            [f"{cooker}: {kind}", [show_clock(told.at(at), day.zone, clock) for at in times]]
-            for (kind, cooker), times in reminder_times(told).items()
+            [
+                N_("%(cooker)s: %(what)s", cooker=cooker, what=Message(kind)),
+                [Instant(plan.at(at), "time", day.zone) for at in times],
+            ]
+            for kind, cooker, times in tending(plan)
         ],
-        "weigh": _weighings(told),
-        "holds": _holds(told, clock),
-        "foot": (
-            f"Planned {show_moment(made, day.zone, clock)}. Times are simulated: go by thermometer "
-            "and probe. The law and food authority where the food is served decide on safety."
+        "weigh": _weighings(plan),
+        "holds": [
+            N_(
+                "%(piece)s: off between %(early)s and %(late)s keeps the hold within %(hold)s.",
+                piece=one.piece.name,
+                early=clock(plan, one.open_s - one.hold_longest_s),
+                late=clock(plan, one.open_s - one.hold_shortest_s),
+                hold=lengths(one.hold_shortest_s, one.hold_longest_s),
+            )
+            for one in pieces
+        ],
+        "foot": N_(
+            "Planned %(time)s. Times are simulated: go by thermometer and probe. The law and food "
+            "authority where the food is served decide on safety.",
+            time=Instant(made, "moment", day.zone),
         ),
     }
 
 
-def _weighings(told: DayPlan) -> list[list[str]]:
+def _weighings(plan: DayPlan) -> list[list[Words]]:
     """Return piece, when, and what is on the scale, in the order of the day."""
-    rows = []
-    for one in told.plan.pieces:
-        for mark in one.marks:
-            rows += [[one.piece.name, str(mark.step.kind), what] for what in mark.step.weigh]
+    rows: list[list[Words]] = []
+    for one in plan.plan.pieces:
+        weighed = [(step.step.kind, what) for step in one.steps for what in step.step.weigh]
         if one.piece.run.hold is not None:
-            rows.append([one.piece.name, "open", "held meat + tray"])
-            rows.append([one.piece.name, "open", "drippings + tray"])
-        rows.append([one.piece.name, "slice", "served meat"])
+            opened = (ScaleLoad.HELD, ScaleLoad.DRIPPINGS)
+            weighed += [(StepKind.OPEN, StepWeighing(load)) for load in opened]
+        weighed.append((StepKind.SLICE, StepWeighing(ScaleLoad.SERVED)))
+        rows += [[one.piece.name, Message(kind), _load(what)] for kind, what in weighed]
     return rows
 
 
-def _holds(told: DayPlan, clock: str) -> list[str]:
-    return [
-        f"{one.piece.name}: off between "
-        f"{clock_of(told, one.open_s - one.hold_longest_s, clock)} and "
-        f"{clock_of(told, one.open_s - one.hold_shortest_s, clock)} keeps the hold within "
-        f"{hours(one.hold_shortest_s)} to {hours(one.hold_longest_s)}."
-        for one in told.plan.pieces
-    ]
-
-
-__all__ = ["Paper", "run_sheet_content", "run_sheet_pdf"]
+def _load(what: StepWeighing) -> Message:
+    if not what.name:
+        return Message(what.load)
+    return N_("%(load)s: %(name)s", load=Message(what.load), name=what.name)

@@ -1,209 +1,301 @@
-"""A simulation as text for a terminal, and as JSON: what is expected of every arm, how sure."""
+"""A simulation of arms side by side as sections, and as JSON: what is expected, and how sure."""
 
-from collections.abc import Callable, Iterator
-from typing import Any
+from collections.abc import Iterator, Sequence
+from typing import Any, Literal
 
-from fairsmoke.cooking import UNKNOWNS, Difference
-from fairsmoke.quantity import METRIC, Units, show_duration, show_temperature
+from fairsmoke.cooking import UNKNOWNS
+from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
+from fairsmoke.planning.methods.simulated import (
+    COME_UP_C,
+    GUIDELINE_LOG,
+    HOLD_CODE_C,
+    LEVEL,
+    LONGEST_COME_UP_S,
+    LOWEST_TABLED_C,
+    ArmSummary,
+    DrawInterval,
+    SimulationSummary,
+)
+from fairsmoke.quantity.values import Duration, Number, Share, Temperature
+from fairsmoke.telling import blocks, simulator_words
 from fairsmoke.telling.as_json import plain
-from fairsmoke.telling.lines import wrapped
-from fairsmoke.telling.numbers import NOT_KNOWN, show_chance
-from fairsmoke.telling.simulated_data import LEVEL, STANDING, ArmSummary, Range, Summary
+from fairsmoke.telling.blocks import Block, Column, Section
+from fairsmoke.telling.draw_words import Kind, alone, change_words, interval_words
+from fairsmoke.telling.simulator_words import STANDING
 
 FORM = 1
 """Raised when a key of the JSON changes its meaning or goes away."""
 
-MOST_LOG = 12.0
-"""Log reductions above this are told as "more than": no count of organisms reaches further."""
-
-ROWS: tuple[tuple[str, str, str], ...] = (
-    ("cook_s", "time on the cooker", "time"),
-    ("end_s", "time to the end", "time"),
-    ("core_end_c", "core at the end", "temperature"),
-    ("yield", "yield", "share"),
-    ("collagen_dissolved", "collagen dissolved", "share"),
-    ("cap_rendered", "fat cap rendered", "share"),
-    ("log_salmonella", "Salmonella, log10", "log"),
-    ("log_listeria", "Listeria, log10", "log"),
-    ("growth_s", "core at 4 to 60 °C", "time"),
+ROWS: tuple[tuple[str, Message, Kind], ...] = (
+    ("cook_s", N_("time on the cooker"), "time"),
+    ("end_s", N_("time to the end"), "time"),
+    ("core_end_c", N_("core at the end"), "temperature"),
+    ("yield", N_("yield"), "share"),
+    ("collagen_dissolved", N_("collagen dissolved"), "share"),
+    ("cap_rendered", N_("fat cap rendered"), "share"),
+    ("log_salmonella", N_("fewer Salmonella, log10"), "log"),
+    ("log_listeria", N_("fewer Listeria, log10"), "log"),
+    (
+        "growth_s",
+        N_("core at %(low)s to %(high)s", low=Temperature(4.0), high=Temperature(60.0)),
+        "time",
+    ),
 )
-SPLIT = (
-    ("yield", "kept"),
-    ("evaporated", "evaporated"),
-    ("dripped", "dripped"),
-    ("rendered", "fat run off"),
-    ("in_wrap", "juice in the wrap"),
-)
-_LABELS = 2 + max(len(label) for _, label in SPLIT)
 COMPARED = ("cook_s", "end_s", "yield", "collagen_dissolved", "cap_rendered")
-_WORDS = {"time": ("longer", "shorter"), "share": ("more", "less")}
+SPLIT: tuple[tuple[str, Message], ...] = (
+    ("yield", N_("kept")),
+    ("in_wrap", N_("juice in the wrap")),
+    ("dripped", N_("dripped")),
+    ("rendered", N_("fat run off")),
+    ("evaporated", N_("evaporated")),
+)
+"""Where the raw mass ends; the parts add up to it."""
+_IN_WRAP = (("in_wrap", SPLIT[1][1]), ("fat_in_wrap", N_("fat in the wrap")))
+_LEAST_SHARE = 0.0005
 
 
-def simulated_text(told: Summary, units: Units = METRIC) -> str:
-    """Return the simulation in plain words, lines of about ``lines.WIDTH`` letters."""
-    lines = [*_heading(told)]
-    for arm in told.arms:
-        lines += ["", *_arm(arm, units)]
-    for change in told.differences:
-        lines += ["", *_difference(change.name, change.values, told.arms[0].name)]
+def simulated_sections(told: SimulationSummary) -> list[Section]:
+    """Return the simulation as it is told: what changes and what is expected, then what it is of.
+
+    How far the model is off, and what is wrong with these very cooks, stand before any number.
+    """
+    warnings = [line for arm in told.arms for line in arm_warnings(arm)]
+    first = [blocks.strong(STANDING), *([blocks.items(warnings)] if warnings else [])]
+    first.append(blocks.text(_how(told)))
+    if told.differences:
+        first += _differences(told)
+    first += [blocks.heading(N_("What to expect")), _outcomes(told)]
+    first.append(blocks.small(N_("Salmonella and Listeria: in the coldest part.")))
+    rest = [blocks.figure("chart", "", _alt(told)), *_marks(told)]
+    rest += [blocks.heading(N_("Where the raw mass goes")), _split(told)]
     if len(told.pieces) > 1:
-        lines += ["", *_pieces(told)]
-    if told.assumed:
-        lines += ["", "TAKEN AS GIVEN"]
-        for text in told.assumed:
-            lines += wrapped(text, "  ")
-    lines += ["", "CAUTIONS"]
-    for text in told.cautions:
-        lines += wrapped(f"{text}.", "  ")
-    return "\n".join(lines)
+        rest.append(blocks.heading(N_("Piece by piece: time on the cooker; yield")))
+        rest.append(_table(N_("Piece"), told.arms, _pieces(told)))
+    rests_on = [blocks.items([*general_cautions(told), *_assumed(told)])]
+    return [
+        Section(told.title, first),
+        Section(N_("Times and mass"), rest),
+        Section(N_("Cautions, and what it rests on"), rests_on),
+    ]
 
 
-def _heading(told: Summary) -> Iterator[str]:
-    yield f"{told.title} (simulated, nothing was cooked)"
-    pieces = "1 piece" if len(told.pieces) == 1 else f"{len(told.pieces)} pieces"
-    arms = "1 arm" if len(told.arms) == 1 else f"{len(told.arms)} arms"
-    yield from wrapped(
-        f"{arms} on {pieces}, {told.draws:,} draws of what is not known, the same for every arm "
-        f"(seed {told.seed}). In brackets: where {100 * LEVEL:.0f} % of the draws lie."
+def _how(told: SimulationSummary) -> Message:
+    return N_(
+        "Simulated, nothing was cooked: %(arms)s on %(pieces)s, %(draws)s draws of what nobody "
+        "knows, the same for every arm (seed %(seed)s). In brackets: where %(level)s of the draws "
+        "lie.",
+        arms=NN_("%(count)s arm", "%(count)s arms", len(told.arms)),
+        pieces=NN_("%(count)s piece", "%(count)s pieces", len(told.pieces)),
+        draws=told.draws,
+        seed=str(told.seed),
+        level=Share(LEVEL, 0),
     )
-    yield from wrapped(f"{STANDING}.")
-    if not told.complete:
-        yield from wrapped(
-            f"Not finished: {told.cooks_done:,} of {told.cooks:,} cooks were run. "
-            "The same command goes on from there."
+
+
+def _table(first: Message, columns: Sequence[Any], rows: Sequence[Sequence[Words]]) -> Block:
+    heads = [Column(first, width=3), *(Column(one.name, width=4) for one in columns)]
+    return blocks.table(heads, rows, by_column=True)
+
+
+def _differences(told: SimulationSummary) -> list[Block]:
+    ended = [(arm.values["end_s"], arm.values["cook_s"]) for arm in told.arms]
+    rows = []
+    for name, label, kind in ROWS:
+        found = [change.values[name] for change in told.differences]
+        if name not in COMPARED or all(one.middle != one.middle for one in found):
+            continue
+        if name == "end_s" and all(end == cook for end, cook in ended):
+            continue
+        # Only times and shares are compared.
+        compared: Literal["time", "share"] = "time" if kind == "time" else "share"
+        rows.append(
+            [
+                label,
+                *(
+                    "–" if one.middle != one.middle else change_words(one, compared)
+                    for one in found
+                ),
+            ]
+        )
+    heading = N_("What changes against “%(base)s”, draw by draw", base=told.arms[0].name)
+    return [blocks.heading(heading), _table(N_("What changes"), told.differences, rows)]
+
+
+def _outcomes(told: SimulationSummary) -> Block:
+    rows = []
+    for name, label, kind in ROWS:
+        shown = [arm.values[name] for arm in told.arms]
+        if name == "cap_rendered" and not any(one.known for one in shown):
+            continue
+        if name == "end_s" and shown == [arm.values["cook_s"] for arm in told.arms]:
+            continue
+        rows.append([label, *(interval_words(one, kind) for one in shown)])
+    return _table(N_("Outcome"), told.arms, rows)
+
+
+def _marks(told: SimulationSummary) -> Iterator[Block]:
+    marks = sorted({core_c for arm in told.arms for core_c in arm.marks_s})
+    if not marks:
+        return
+    yield blocks.heading(N_("When the core gets there"))
+    rows = [
+        [
+            alone(Temperature(core_c)),
+            *(
+                interval_words(arm.marks_s[core_c], "time") if core_c in arm.marks_s else "–"
+                for arm in told.arms
+            ),
+        ]
+        for core_c in marks
+    ]
+    yield _table(N_("Core"), told.arms, rows)
+
+
+def _split(told: SimulationSummary) -> Block:
+    # Fat in a wrap is of fat run off and fat added: beside the parts, not one of them.
+    rows = [
+        [label, *(_part(arm.values[name]) for arm in told.arms)]
+        for name, label in (*SPLIT, _IN_WRAP[1])
+        if name not in dict(_IN_WRAP)
+        or any(arm.values[name].high >= _LEAST_SHARE for arm in told.arms)
+    ]
+    return _table(N_("Part of the raw mass"), told.arms, rows)
+
+
+def _part(share: DrawInterval) -> Words:
+    return "–" if share.high < _LEAST_SHARE else interval_words(share, "share")
+
+
+def _pieces(told: SimulationSummary) -> list[list[Words]]:
+    rows: list[list[Words]] = []
+    for piece in told.pieces:
+        row: list[Words] = [piece.name]
+        for arm in told.arms:
+            values = piece.arms[arm.id]
+            row.append(
+                N_(
+                    "%(time)s; %(yield_)s",
+                    time=interval_words(values["cook_s"], "time"),
+                    yield_=interval_words(values["yield"], "share"),
+                )
+            )
+        rows.append(row)
+    return rows
+
+
+def _alt(told: SimulationSummary) -> Message:
+    return N_(
+        "Core temperature over time with its band, when it reaches marks, and where the mass goes, "
+        "of: %(arms)s. The tables have the same numbers.",
+        arms=Listed([arm.name for arm in told.arms]),
+    )
+
+
+def _assumed(told: SimulationSummary) -> list[Message]:
+    taken = [N_("Taken as given: %(what)s.", what=what) for what in told.assumed]
+    drawn = Listed([simulator_words.UNKNOWNS.get(one.name, one.name) for one in UNKNOWNS], "and")
+    return [
+        *taken,
+        N_(
+            "Drawn, for nobody knows it: %(what)s. How far each may be off, and why, is with the "
+            "numbers for other programs.",
+            what=drawn,
+        ),
+    ]
+
+
+def arm_warnings(arm: ArmSummary) -> Iterator[Message]:
+    """Yield what a person must bear in mind about the very cooks of an arm."""
+    found, name = arm.warnings, arm.name
+    if found.never_ended:
+        yield N_(
+            "%(arm)s: %(left)s of %(cooks)s cooks never came to the end of their protocol and are "
+            "left out, so times lean to the short side.",
+            arm=name,
+            left=found.never_ended,
+            cooks=found.cooks,
+        )
+    if found.not_worked_out:
+        yield N_(
+            "%(arm)s: the solver gave up on %(left)s of %(cooks)s cooks, which are left out; that "
+            "is a fault of ours.",
+            arm=name,
+            left=found.not_worked_out,
+            cooks=found.cooks,
+        )
+    if found.few_log:
+        yield N_(
+            "%(arm)s: the coldest part may get fewer than %(log)s log10 of Salmonella, which the "
+            "published cooking guideline for beef asks for.",
+            arm=name,
+            log=Number(GUIDELINE_LOG),
+        )
+    if found.below_table:
+        yield N_(
+            "%(arm)s: may end below %(core)s, where that guideline begins.",
+            arm=name,
+            core=Temperature(LOWEST_TABLED_C, 1),
+        )
+    if found.slow_come_up:
+        yield N_(
+            "%(arm)s: the core may take more than %(long)s from %(low)s to %(high)s, the longest "
+            "that the guideline gives for slow heating.",
+            arm=name,
+            long=Duration(LONGEST_COME_UP_S),
+            low=Temperature(COME_UP_C[0]),
+            high=Temperature(COME_UP_C[1]),
+        )
+    for stage in found.hot_film:
+        yield N_(
+            "%(arm)s, stage '%(stage)s': film in air of %(air)s; look up its rated temperature and "
+            "keep it from direct heat.",
+            arm=name,
+            stage=stage.id,
+            air=Temperature(stage.surround_c or 0.0),
+        )
+    for stage in found.cool_hold:
+        yield N_(
+            "%(arm)s, stage '%(stage)s': holds at %(air)s, below the %(least)s of the Food Code.",
+            arm=name,
+            stage=stage.id,
+            air=Temperature(stage.surround_c or 0.0),
+            least=Temperature(HOLD_CODE_C),
         )
 
 
-def _arm(arm: ArmSummary, units: Units) -> Iterator[str]:
-    yield arm.name.upper()
-    wide = _LABELS
-    for name, label, kind in ROWS:
-        shown = arm.values[name]
-        if name == "end_s" and _same(shown, arm.values["cook_s"]):
-            continue
-        if name == "cap_rendered" and not shown.known:
-            continue
-        yield f"  {label.ljust(wide)}  {show_range(shown, kind, units)}"
-    if arm.marks_s:
-        yield "  the core reaches"
-        for core_c, when in arm.marks_s.items():
-            mark = show_temperature(core_c, units)
-            yield f"    {mark.ljust(wide - 2)}  {show_range(when, 'time', units)}"
-    yield "  of the raw mass"
-    for name, label in SPLIT:
-        if name == "in_wrap" and not arm.values[name].high >= 0.0005:
-            continue
-        yield f"    {label.ljust(wide - 2)}  {show_range(arm.values[name], 'share', units)}"
-    if arm.values["fat_in_wrap"].high >= 0.0005:
-        # Of fat run off and fat added: beside the parts above, not one of them.
-        fat = show_range(arm.values["fat_in_wrap"], "share", units)
-        yield f"  {'fat in the wrap'.ljust(wide)}  {fat}"
+def general_cautions(told: SimulationSummary) -> Iterator[Message]:
+    """Yield what holds for every simulation. Nothing here says safe."""
+    if not told.whole_body:
+        yield N_(
+            "Quick: one column through the thick part. Edges and thin ends are not in it, so a "
+            "piece keeps less than it says here."
+        )
+    yield N_(
+        "A model's numbers, not a record: they never show that food is safe. Cook, hold and cool "
+        "by your local code and your food authority's tables, with a thermometer."
+    )
+    yield N_(
+        "Intervals cover what the model leaves open, not what it leaves out (docs/limits.md); how "
+        "far it was off in published cooks stands in docs/validation.md."
+    )
 
 
-def _same(one: Range, other: Range) -> bool:
-    return (one.low, one.middle, one.high) == (other.low, other.middle, other.high)
+def sentences(lines: Sequence[Message]) -> list[str]:
+    """Return messages in English as the JSON has them: without the full stop at their end."""
+    return [str(line).removesuffix(".") for line in lines]
 
 
-def _difference(name: str, values: dict[str, Difference], base: str) -> Iterator[str]:
-    yield f"{name.upper()} LESS {base.upper()}"
-    kinds = {row[0]: (row[1], row[2]) for row in ROWS}
-    wide = max(len(kinds[key][0]) for key in COMPARED)
-    for key in COMPARED:
-        label, kind = kinds[key]
-        found = values[key]
-        shown = show_change(found, kind)
-        if found.middle != found.middle:
-            continue
-        if key == "end_s" and shown == show_change(values["cook_s"], kind):
-            continue
-        yield f"  {label.ljust(wide)}  {shown}"
-
-
-def _pieces(told: Summary) -> Iterator[str]:
-    yield "PIECE BY PIECE (time on the cooker; yield)"
-    for piece in told.pieces:
-        yield f"  {piece.name}"
-        for arm in told.arms:
-            values = piece.arms[arm.id]
-            time = show_range(values["cook_s"], "time", METRIC)
-            kept = show_range(values["yield"], "share", METRIC)
-            yield from wrapped(f"{arm.name}: {time}; {kept}", "    ")
-
-
-def show_range(shown: Range, kind: str, units: Units) -> str:
-    """Return "about 13 h (11 h to 16 h)" in digits that the width of the interval can bear."""
-    if not shown.known:
-        return f"{NOT_KNOWN}: most draws never got there"
-    if kind == "log":
-        return _log(shown)
-    write = _writer(kind, shown.width, units)
-    return f"{write(shown.middle)} ({_ends(write(shown.low), write(shown.high))})"
-
-
-def _ends(low: str, high: str) -> str:
-    """Return "52 to 60 %": a unit that both ends share is written once, times stay whole."""
-    first, last = low.split(" "), high.split(" ")
-    if len(first) == len(last) == 2 and first[1] == last[1] and first[1] not in ("h", "min"):
-        return f"{first[0]} to {high}"
-    return f"{low} to {high}"
-
-
-def _log(shown: Range) -> str:
-    if shown.low > MOST_LOG:
-        return f"more than {MOST_LOG:.0f} in the coldest part"
-    ends = [
-        f"more than {MOST_LOG:.0f}" if end > MOST_LOG else f"{end:.1f}"
-        for end in (shown.middle, shown.low, shown.high)
-    ]
-    return f"{ends[0]} ({ends[1]} to {ends[2]}) in the coldest part"
-
-
-def _writer(kind: str, width: float, units: Units) -> Callable[[float], str]:
-    if kind == "time":
-        step = 300.0 if width < 2 * 3600 else 600.0 if width < 6 * 3600 else 1800.0
-        return lambda value: show_duration(step * round(value / step))
-    if kind == "temperature":
-        return lambda value: show_temperature(value, units)
-    digits = 0 if width >= 0.03 else 1
-    return lambda value: f"{100 * value:.{digits}f} %"
-
-
-def show_change(found: Difference, kind: str) -> str:
-    """Return "−2.1 points (−4.0 to −0.3), less in 95 % of the draws"."""
-    write = _signed(kind, found.high - found.low)
-    more, less = _WORDS[kind]
-    share = found.chance_more
-    word, chance = (more, share) if share >= 0.5 else (less, 1.0 - share)
-    sure = f"{word} in {show_chance(chance)} of draws" if chance < 1.0 else f"{word} in every draw"
-    ends = _ends(write(found.low), write(found.high))
-    return f"{write(found.middle)} ({ends}), {sure}"
-
-
-def _signed(kind: str, width: float) -> Callable[[float], str]:
-    step = 300.0 if width < 6 * 3600 else 900.0
-    digits = 0 if width >= 0.1 else 1
-
-    def write(value: float) -> str:
-        if kind == "time":
-            shown = show_duration(abs(step * round(value / step)))
-        else:
-            shown = f"{100 * abs(value):.{digits}f} points"
-        seen = any(digit in shown for digit in "123456789")
-        return shown if not seen else f"+{shown}" if value > 0 else f"−{shown}"
-
-    return write
-
-
-def simulated_json(told: Summary) -> dict[str, Any]:
+def simulated_json(told: SimulationSummary) -> dict[str, Any]:
     """Return the simulation as dictionaries, lists, numbers, text and None.
 
     Times in s, temperatures in °C, shares of the raw mass, log10 reductions as worked out. A share
     that no draw has is None.
     """
+    cautions = [line for arm in told.arms for line in arm_warnings(arm)]
     return {
         "form": FORM,
         "simulated": True,
-        "title": told.title,
+        "title": str(told.title),
         "complete": told.complete,
         "cooks": told.cooks,
         "cooks_done": told.cooks_done,
@@ -218,20 +310,25 @@ def simulated_json(told: Summary) -> dict[str, Any]:
             for one in told.differences
         ],
         "pieces": plain(told.pieces),
-        "not_known": [
-            {"name": u.name, "sd": u.spread, "of_logarithm": u.logarithmic, "why": u.why}
-            for u in UNKNOWNS
-        ],
-        "assumed": list(told.assumed),
-        "cautions": [STANDING, *told.cautions],
+        "not_known": not_known_json(),
+        "assumed": [str(what) for what in told.assumed],
+        "cautions": sentences([STANDING, *cautions, *general_cautions(told)]),
     }
+
+
+def not_known_json() -> list[dict[str, Any]]:
+    """Return what the simulator draws as plain data."""
+    return [
+        {"name": u.name, "sd": u.standard_deviation, "of_logarithm": u.logarithmic, "why": u.why}
+        for u in UNKNOWNS
+    ]
 
 
 def _arm_json(arm: ArmSummary) -> dict[str, Any]:
     low, middle, high = arm.band_c if arm.band_c.size else ([], [], [])
     return {
         "id": arm.id,
-        "name": arm.name,
+        "name": str(arm.name),
         "values": plain(arm.values),
         "marks": [{"core_c": c, **plain(when)} for c, when in arm.marks_s.items()],
         "stages": [{"id": stage, **plain(end)} for stage, end in arm.stages_s.items()],
@@ -241,6 +338,6 @@ def _arm_json(arm: ArmSummary) -> dict[str, Any]:
             "middle_c": plain(list(middle)),
             "high_c": plain(list(high)),
         },
-        "never_ended": arm.never_ended,
-        "not_worked_out": arm.not_worked_out,
+        "never_ended": arm.warnings.never_ended,
+        "not_worked_out": arm.warnings.not_worked_out,
     }

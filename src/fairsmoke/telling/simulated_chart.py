@@ -1,11 +1,10 @@
 """The chart of a simulation: the core over time by arm, its marks, and where the mass goes."""
 
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-import numpy as np
-
-from fairsmoke.quantity import METRIC, Units, show_temperature
+from fairsmoke.messages.message import N_, Words
+from fairsmoke.quantity.values import Share
 from fairsmoke.telling.chart_style import (
     COLOURS,
     DASHES,
@@ -16,88 +15,99 @@ from fairsmoke.telling.chart_style import (
     cycled,
     headed,
     own_scales,
-    write_picture,
 )
-from fairsmoke.telling.simulated_data import LEVEL, ArmSummary, Summary
+from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.simulated import SPLIT
 
 if TYPE_CHECKING:
     import altair as alt
 
 _CURVES_HEIGHT, _MARK_ROW, _BAR_ROW = 240, 13, 34
+_HOURS = N_("hours")
 
-_PARTS = (
-    ("yield", "kept", "#17324d"),
-    ("in_wrap", "juice in the wrap", "#4f9aa8"),
-    ("dripped", "dripped", "#9cc3cc"),
-    ("rendered", "fat run off", "#c4682b"),
-    ("evaporated", "evaporated", "#d5d4cf"),
-)
-
-
-def write_chart(told: Summary, path: Path, units: Units = METRIC) -> None:
-    """Draw a simulation into a file whose name ends in .png, .svg or .pdf, without any network.
-
-    Raises ChartError for another ending.
-    """
-    write_picture(simulated_chart(told, units), path)
+_HUES = {
+    "yield": "#17324d",
+    "in_wrap": "#4f9aa8",
+    "dripped": "#9cc3cc",
+    "rendered": "#c4682b",
+    "evaporated": "#d5d4cf",
+}
+_DARK = ("yield", "in_wrap", "rendered")
 
 
-def simulated_chart(told: Summary, units: Units = METRIC) -> "alt.VConcatChart":
+def simulated_chart(
+    numbers: Mapping[str, Any], names: Sequence[Words], title: Words, reader: Reader
+) -> "alt.VConcatChart":
     """Draw three panels: core with its band, when it reaches marks, and the split of the mass.
 
+    ``numbers`` are those of `fairsmoke.telling.simulated.simulated_json`, ``names`` the arms'.
     Arms differ by hue, dash and shape.
     """
     sheet = Sheet()
-    names = _names(told.arms)
-    panels = [_curves(sheet, told, names, units), _marks(sheet, told, names, units)]
-    panels.append(_split(sheet, told, names))
-    subtitle = f"Simulated. Bands and bars hold {100 * LEVEL:.0f} % of {told.draws:,} draws."
+    called = _apart(numbers, names, reader)
+    arms = [_DrawnArm(name, arm) for name, arm in zip(called, numbers["arms"], strict=True)]
+    panels = [_curves(sheet, arms, reader), _marks(sheet, arms, reader)]
+    panels.append(_split(sheet, arms, reader))
+    subtitle = N_(
+        "Simulated. Bands and bars hold %(level)s of %(draws)s draws.",
+        level=Share(numbers["level"], 0),
+        draws=numbers["draws"],
+    )
     return sheet.stacked(
         [panel for panel in panels if panel is not None],
         18,
-        title=headed(told.title, subtitle),
+        title=headed(reader.say(title), reader.say(subtitle)),
         resolve=own_scales(),
     )
 
 
-def _names(arms: tuple[ArmSummary, ...]) -> list[str]:
+class _DrawnArm(NamedTuple):
+    name: str
+    numbers: Mapping[str, Any]
+
+
+def _apart(numbers: Mapping[str, Any], names: Sequence[Words], reader: Reader) -> list[str]:
     """Return the arms' names, told apart by their handles where two are alike."""
-    names = [arm.name for arm in arms]
-    return [arm.name if names.count(arm.name) == 1 else f"{arm.name} ({arm.id})" for arm in arms]
+    said = [reader.say(name) for name in names]
+    handles = [arm["id"] for arm in numbers["arms"]]
+    return [
+        name if said.count(name) == 1 else f"{name} ({handle})"
+        for name, handle in zip(said, handles, strict=True)
+    ]
 
 
-def _degrees(value_c: float, units: Units) -> float:
-    return value_c if units.temperature == "C" else 1.8 * value_c + 32.0
-
-
-def _hours(told: Summary) -> "alt.Scale":
+def _hours(arms: Sequence[_DrawnArm]) -> "alt.Scale":
     """Return one scale of hours for both upper panels."""
     import altair as alt
 
-    ends = [float(arm.band_hours[-1]) for arm in told.arms if arm.band_hours.size]
-    ends += [when.high / 3600.0 for arm in told.arms for when in arm.marks_s.values()]
+    ends = [arm.numbers["core"]["hours"][-1] for arm in arms if arm.numbers["core"]["hours"]]
+    ends += [when["high"] / 3600.0 for arm in arms for when in arm.numbers["marks"]]
     return alt.Scale(domain=[0.0, max(ends, default=1.0)], nice=True)
 
 
-def _curves(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt.LayerChart":
+def _curves(sheet: Sheet, arms: Sequence[_DrawnArm], reader: Reader) -> "alt.LayerChart":
     import altair as alt
 
+    names = [arm.name for arm in arms]
     rows = [
         {
-            "arm": name,
-            "hours": round(float(hours), 3),
-            "low": round(_degrees(float(low), units), 2),
-            "middle": round(_degrees(float(middle), units), 2),
-            "high": round(_degrees(float(high), units), 2),
+            "arm": arm.name,
+            "hours": round(hours, 3),
+            "low": reader.degrees(low),
+            "middle": reader.degrees(middle),
+            "high": reader.degrees(high),
         }
-        for arm, name in zip(told.arms, names, strict=True)
-        for hours, (low, middle, high) in zip(arm.band_hours, np.transpose(arm.band_c), strict=True)
+        for arm in arms
+        for hours, low, middle, high in zip(
+            *(arm.numbers["core"][name] for name in ("hours", "low_c", "middle_c", "high_c")),
+            strict=True,
+        )
     ]
     base = sheet.of(rows)
     axis = alt.Axis(grid=False, tickCount=10)
-    x = alt.X("hours:Q", title="hours", axis=axis, scale=_hours(told))
+    x = alt.X("hours:Q", title=reader.say(_HOURS), axis=axis, scale=_hours(arms))
     scale = alt.Scale(zero=False, nice=True)
-    title = f"core, °{units.temperature}"
+    title = reader.say(N_("core, °%(unit)s", unit=reader.units.temperature))
     hues = alt.Scale(domain=names, range=cycled(COLOURS, len(names)))
     legend = alt.Legend(symbolOpacity=1)
     colour = alt.Color("arm:N", scale=hues, sort=names, legend=legend)
@@ -115,26 +125,25 @@ def _curves(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt
     return alt.LayerChart(layer=[band, line], width=WIDTH, height=_CURVES_HEIGHT)
 
 
-def _marks(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt.LayerChart | None":
+def _marks(sheet: Sheet, arms: Sequence[_DrawnArm], reader: Reader) -> "alt.LayerChart | None":
     import altair as alt
 
-    marks = sorted({core_c for arm in told.arms for core_c in arm.marks_s})
+    names = [arm.name for arm in arms]
+    marks = sorted({mark["core_c"] for arm in arms for mark in arm.numbers["marks"]})
     rows: list[dict[str, Any]] = [
         {
-            "arm": name,
-            "mark": show_temperature(core_c, units),
-            "low": when.low / 3600.0,
-            "middle": when.middle / 3600.0,
-            "high": when.high / 3600.0,
+            "arm": arm.name,
+            "mark": reader.temperature(mark["core_c"]),
+            **{end: mark[end] / 3600.0 for end in ("low", "middle", "high")},
         }
-        for arm, name in zip(told.arms, names, strict=True)
-        for core_c, when in arm.marks_s.items()
+        for arm in arms
+        for mark in arm.numbers["marks"]
     ]
     if not rows:
         return None
-    order = [show_temperature(core_c, units) for core_c in marks]
+    order = [reader.temperature(core_c) for core_c in marks]
     base = sheet.of(rows)
-    y = alt.Y("mark:N", sort=order, title="core reaches")
+    y = alt.Y("mark:N", sort=order, title=reader.say(N_("core reaches")))
     offset = alt.YOffset("arm:N", sort=names)
     colour = alt.Color(
         "arm:N",
@@ -142,12 +151,12 @@ def _marks(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt.
         legend=None,
     )
     axis = alt.Axis(grid=True, tickCount=10)
-    x = alt.X("low:Q", title="hours", axis=axis, scale=_hours(told))
+    x = alt.X("low:Q", title=reader.say(_HOURS), axis=axis, scale=_hours(arms))
     bars = base.mark_rule(strokeWidth=1.5).encode(
         x=x, x2=alt.X2("high:Q"), y=y, yOffset=offset, color=colour
     )
     points = base.mark_point(filled=True, size=42, opacity=1).encode(
-        x=alt.X("middle:Q", title="hours"),
+        x=alt.X("middle:Q", title=reader.say(_HOURS)),
         y=y,
         yOffset=offset,
         color=colour,
@@ -161,36 +170,37 @@ def _marks(sheet: Sheet, told: Summary, names: list[str], units: Units) -> "alt.
     return alt.LayerChart(layer=[bars, points], width=WIDTH, height=height)
 
 
-def _split(sheet: Sheet, told: Summary, names: list[str]) -> "alt.LayerChart":
+def _split(sheet: Sheet, arms: Sequence[_DrawnArm], reader: Reader) -> "alt.LayerChart":
     import altair as alt
 
+    names = [arm.name for arm in arms]
     rows: list[dict[str, Any]] = []
-    for arm, name in zip(told.arms, names, strict=True):
+    for arm in arms:
         begin = 0.0
-        for key, label, _ in _PARTS:
-            shown = arm.values[key]
-            if not shown.known:
+        for key, label in SPLIT:
+            share = arm.numbers["values"][key]["middle"]
+            if share is None:
                 continue
-            size = 100.0 * shown.middle
+            size = 100.0 * share
             rows.append(
                 {
-                    "arm": name,
-                    "part": label,
+                    "arm": arm.name,
+                    "part": reader.say(label),
                     "from": begin,
                     "to": begin + size,
                     "middle": begin + size / 2,
                     "text": f"{size:.0f} %" if size >= 4.0 else "",
-                    "ink": "white" if key in ("yield", "rendered", "in_wrap") else INK,
+                    "ink": "white" if key in _DARK else INK,
                 }
             )
             begin += size
     base = sheet.of(rows)
-    labels = [label for _, label, _ in _PARTS]
+    labels = [reader.say(label) for _, label in SPLIT]
     y = alt.Y("arm:N", sort=names, title=None)
     bars = base.mark_bar(height=20).encode(
         x=alt.X(
             "from:Q",
-            title="% of the raw mass (middles of the draws)",
+            title=reader.say(N_("% of the raw mass (middles of the draws)")),
             axis=alt.Axis(grid=False),
             scale=alt.Scale(domain=[0.0, max(100.0, *(row["to"] for row in rows))], nice=False),
         ),
@@ -198,7 +208,7 @@ def _split(sheet: Sheet, told: Summary, names: list[str]) -> "alt.LayerChart":
         y=y,
         color=alt.Color(
             "part:N",
-            scale=alt.Scale(domain=labels, range=[colour for _, _, colour in _PARTS]),
+            scale=alt.Scale(domain=labels, range=[_HUES[key] for key, _ in SPLIT]),
             sort=labels,
             legend=alt.Legend(orient="bottom", columns=len(labels), title=None),
         ),

@@ -25,6 +25,8 @@ from pydantic import (
 from pydantic_core.core_schema import SerializationInfo
 
 from fairsmoke import quantity
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import parse_instant, show_instant, time_zone
 
 _UNIT_SUFFIX = re.compile(r"_(c|k|kg|s|m)$")
@@ -53,7 +55,9 @@ def _quantity_reader(
         if isinstance(value, str):
             return parse(value)
         if _in_file(info) and isinstance(value, int | float) and not isinstance(value, bool):
-            raise ValueError(f"{value} has no unit; write it as '{example}'")
+            raise InputError(
+                N_("%(value)s has no unit; write it as '%(example)s'", value=value, example=example)
+            )
         return value
 
     return read
@@ -68,13 +72,13 @@ def _quantity_writer(write: Callable[[float], str]) -> Callable[[float, Serializ
 
 def _finite(value: float) -> float:
     if value != value or value in (float("inf"), float("-inf")):
-        raise ValueError("must be a finite number")
+        raise InputError(N_("must be a finite number"))
     return value
 
 
 def _not_negative(value: float) -> float:
     if value < 0:
-        raise ValueError("cannot be negative")
+        raise InputError(N_("cannot be negative"))
     return value
 
 
@@ -118,7 +122,7 @@ def _read_instant(value: Any, info: ValidationInfo) -> Any:
         context = _in_file(info)
         return parse_instant(value, context.zone if context else None)
     if isinstance(value, datetime) and value.tzinfo is None:
-        raise ValueError("a time must know its offset; give it a time zone")
+        raise InputError(N_("a time must know its offset; give it a time zone"))
     return value.astimezone(UTC) if isinstance(value, datetime) else value
 
 
@@ -144,7 +148,9 @@ def _printable(text: str) -> str:
     """Refuse control characters, which no page can show and some programs stop at."""
     for letter in text:
         if unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\t":
-            raise ValueError(f"holds the control character U+{ord(letter):04X}; take it out")
+            raise InputError(
+                N_("holds the control character U+%(ord)s; take it out", ord=f"{ord(letter):04X}")
+            )
     return text
 
 

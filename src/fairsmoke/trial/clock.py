@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 
 
 class ClockError(InputError):
@@ -24,7 +25,11 @@ def time_zone(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise ClockError(
-            f"{name!r} is not a time zone; write one such as 'Europe/London' or 'America/Chicago'"
+            N_(
+                "%(name)r is not a time zone; write one such as 'Europe/London' or "
+                "'America/Chicago'",
+                name=name,
+            )
         ) from error
 
 
@@ -53,16 +58,25 @@ def instant_from_local(naive: datetime, zone: ZoneInfo) -> datetime:
     written = naive.isoformat(sep=" ", timespec="minutes")
     if not instants:
         raise ClockError(
-            f"{written} never happened in {zone.key}: the clocks went forward over it; "
-            "write the time that the clock showed, or add the offset, as in "
-            f"'{written}+01:00'"
+            N_(
+                "%(written)s never happened in %(zone)s: the clocks went forward over "
+                "it; write the time that the clock showed, or add the offset, as in "
+                "'%(written)s+01:00'",
+                written=written,
+                zone=zone.key,
+            )
         )
     choices = " or ".join(
         f"'{instant.astimezone(zone).isoformat(sep=' ', timespec='minutes')}'"
         for instant in instants
     )
     raise ClockError(
-        f"{written} happened twice in {zone.key}: the clocks went back; write {choices}"
+        N_(
+            "%(written)s happened twice in %(zone)s: the clocks went back; write %(choices)s",
+            written=written,
+            zone=zone.key,
+            choices=choices,
+        )
     )
 
 
@@ -77,23 +91,39 @@ def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
     """
     stripped = text.strip()
     if re.fullmatch(r"\d{1,2}[:.]\d{2}([:.]\d{2})?", stripped):
-        raise ClockError(f"{text!r} has no date; write it as '2026-05-02 {stripped}'")
+        raise ClockError(
+            N_(
+                "%(text)r has no date; write it as '2026-05-02 %(stripped)s'",
+                text=text,
+                stripped=stripped,
+            )
+        )
     try:
         value = datetime.fromisoformat(re.sub(r"\s+([+-]\d{2}:?\d{2}|Z)$", r"\1", stripped))
     except ValueError as error:
         raise ClockError(
-            f"{text!r} is not a date and time; write it as '2026-05-02 23:40'"
+            N_("%(text)r is not a date and time; write it as '2026-05-02 23:40'", text=text)
         ) from error
     if value.tzinfo is not None:
         try:
             return value.astimezone(UTC)
         except OverflowError as error:
-            raise ClockError(f"{text!r} lies outside the years 1 to 9999") from error
+            raise ClockError(N_("%(text)r lies outside the years 1 to 9999", text=text)) from error
     if not re.search(r"\d[T ]\d", stripped):
-        raise ClockError(f"{text!r} has no clock time; write it as '{stripped} 23:40'")
+        raise ClockError(
+            N_(
+                "%(text)r has no clock time; write it as '%(stripped)s 23:40'",
+                text=text,
+                stripped=stripped,
+            )
+        )
     if zone is None:
         raise ClockError(
-            f"{text!r} has no offset and no time zone is known here; write '{stripped}+00:00'"
+            N_(
+                "%(text)r has no offset and no time zone is known here; write '%(stripped)s+00:00'",
+                text=text,
+                stripped=stripped,
+            )
         )
     return instant_from_local(value, zone)
 

@@ -5,6 +5,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import (
     Id,
     Instant,
@@ -40,12 +42,21 @@ class Cooker(Record):
         handles = [position.id for position in self.positions]
         for handle in handles:
             if handles.count(handle) > 1:
-                raise ValueError(f"two positions are called '{handle}'; give each its own id")
+                raise InputError(
+                    N_("two positions are called '%(handle)s'; give each its own id", handle=handle)
+                )
         return self
 
 
+Plated = Literal["by one who knew", "by one who did not know"]
+"""Whether who plated the samples of a cook knew which piece was which."""
+
+
 class Cook(Record):
-    """One firing of one or more cookers: a block of the trial."""
+    """One firing of one or more cookers: a block of the trial.
+
+    ``plated`` says whether who plated its samples knew which was which, None where not recorded.
+    """
 
     id: Id
     name: Name
@@ -53,13 +64,14 @@ class Cook(Record):
     starts: Instant
     ends: Instant | None = None
     cookers: Annotated[tuple[Id, ...], Field(min_length=1)]
+    plated: Plated | None = None
     weather: Text = ""
     note: Text = ""
 
     @model_validator(mode="after")
     def _ends_after_it_starts(self) -> Self:
         if self.ends is not None and self.ends <= self.starts:
-            raise ValueError("a cook must end after it starts")
+            raise InputError(N_("a cook must end after it starts"))
         return self
 
 
@@ -106,9 +118,9 @@ class Piece(Record):
     @model_validator(mode="after")
     def _a_unit_is_whole(self) -> Self:
         if self.arm is not None and self.cook is None:
-            raise ValueError("a piece with an arm needs the cook in which it was cooked")
+            raise InputError(N_("a piece with an arm needs the cook in which it was cooked"))
         if self.half_of == self.id:
-            raise ValueError("a piece cannot be a half of itself")
+            raise InputError(N_("a piece cannot be a half of itself"))
         return self
 
 
@@ -169,9 +181,9 @@ class Event(Record):
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> Self:
         if self.kind in _NEEDS_PIECE and not self.pieces:
-            raise ValueError(f"'{self.kind}' needs 'pieces': which ones?")
+            raise InputError(N_("'%(kind)s' needs 'pieces': which ones?", kind=self.kind))
         if self.kind is EventKind.MOVED and self.to is None:
-            raise ValueError("'moved' needs 'to': the cooker and position")
+            raise InputError(N_("'moved' needs 'to': the cooker and position"))
         if self.kind in (EventKind.RAISE, EventKind.LOWER) and self.set_c is None:
-            raise ValueError(f"'{self.kind}' needs 'set': the new temperature")
+            raise InputError(N_("'%(kind)s' needs 'set': the new temperature", kind=self.kind))
         return self

@@ -4,6 +4,8 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, Instant, Record, Text
 
 
@@ -42,10 +44,10 @@ class Exclusion(Record):
     @model_validator(mode="after")
     def _leaves_out_one_thing(self) -> Self:
         if (self.piece is None) == (self.probe is None):
-            raise ValueError("leave out either a piece or a probe's readings")
+            raise InputError(N_("leave out either a piece or a probe's readings"))
         if self.probe is not None:
             if self.cook is None or self.since is None or self.until is None:
-                raise ValueError("leaving out readings needs 'cook', 'since' and 'until'")
+                raise InputError(N_("leaving out readings needs 'cook', 'since' and 'until'"))
             if self.until <= self.since:
-                raise ValueError("the stretch left out must end after it starts")
+                raise InputError(N_("the stretch left out must end after it starts"))
         return self

@@ -5,6 +5,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, LengthM, MassKg, Name, Record, Text
 from fairsmoke.trial.canonical import LARGEST_WHOLE
 from fairsmoke.trial.cook import Spot
@@ -61,10 +63,18 @@ class AtHand(Record):
         ):
             for handle in handles:
                 if handles.count(handle) > 1:
-                    raise ValueError(f"'{handle}' stands twice among the {what}; take one out")
+                    raise InputError(
+                        N_(
+                            "'%(handle)s' stands twice among the %(what)s; take one out",
+                            handle=handle,
+                            what=what,
+                        )
+                    )
         with_arm = sum(piece.arm is not None for piece in self.pieces)
         if 0 < with_arm < len(self.pieces):
-            raise ValueError("either every piece has 'arm' (the meat is what differs) or none has")
+            raise InputError(
+                N_("either every piece has 'arm' (the meat is what differs) or none has")
+            )
         return self
 
 
@@ -123,10 +133,16 @@ class Layout(Record):
         places = [(slot.cook, slot.spot.text) for slot in self.slots if slot.spot is not None]
         for piece in pieces:
             if pieces.count(piece) > 1:
-                raise ValueError(f"piece '{piece}' has two slots")
+                raise InputError(N_("piece '%(piece)s' has two slots", piece=piece))
         for place in places:
             if places.count(place) > 1:
-                raise ValueError(f"two pieces stand in {place[1]} in cook {place[0]}")
+                raise InputError(
+                    N_(
+                        "two pieces stand in %(place)s in cook %(place_2)s",
+                        place=place[1],
+                        place_2=place[0],
+                    )
+                )
         return self
 
     def slot_of(self, piece: str) -> Slot | None:

@@ -4,6 +4,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, Instant, LengthM, Name, Record, TemperatureDifferenceK, Text
 from fairsmoke.trial.cook import Spot
 
@@ -42,9 +44,16 @@ class Placement(Record):
     @model_validator(mode="after")
     def _is_somewhere(self) -> Self:
         if self.measures in ("core", "surface") and self.piece is None:
-            raise ValueError(f"a probe that measures the {self.measures} needs its 'piece'")
+            raise InputError(
+                N_(
+                    "a probe that measures the %(measures)s needs its 'piece'",
+                    measures=self.measures,
+                )
+            )
         if self.measures in ("pit", "cabinet", "wet bulb", "room") and self.piece is not None:
-            raise ValueError(f"a probe that measures the {self.measures} is in no piece")
+            raise InputError(
+                N_("a probe that measures the %(measures)s is in no piece", measures=self.measures)
+            )
         if self.until is not None and self.until <= self.since:
-            raise ValueError("a placement must end after it starts")
+            raise InputError(N_("a placement must end after it starts"))
         return self

@@ -5,6 +5,8 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BeforeValidator, Field, StringConstraints, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import DurationS, Id, MassKg, Name, Record, TemperatureC, Text
 
 
@@ -90,8 +92,8 @@ class EndCondition(Record):
     def _exactly_one(self) -> Self:
         given = [x for x in (self.core_c, self.elapsed_s, self.clock, self.feel) if x is not None]
         if len(given) != 1:
-            raise ValueError(
-                "give exactly one of core, elapsed, clock, feel; list others beside it"
+            raise InputError(
+                N_("give exactly one of core, elapsed, clock, feel; list others beside it")
             )
         return self
 
@@ -133,9 +135,13 @@ class StageChange(Record):
     @model_validator(mode="after")
     def _one_kind_of_change(self) -> Self:
         if self.leave_out and (self.put_after or self.changed):
-            raise ValueError(f"stage '{self.stage}' cannot be both left out and changed")
+            raise InputError(
+                N_("stage '%(stage)s' cannot be both left out and changed", stage=self.stage)
+            )
         if not (self.leave_out or self.put_after or self.changed):
-            raise ValueError(f"the change to stage '{self.stage}' changes nothing")
+            raise InputError(
+                N_("the change to stage '%(stage)s' changes nothing", stage=self.stage)
+            )
         return self
 
     @property
@@ -155,7 +161,9 @@ class Protocol(Record):
         ids = [stage.id for stage in self.stages]
         for handle in ids:
             if ids.count(handle) > 1:
-                raise ValueError(f"two stages are called '{handle}'; give each its own id")
+                raise InputError(
+                    N_("two stages are called '%(handle)s'; give each its own id", handle=handle)
+                )
         return self
 
     def changed_by(self, changes: tuple[StageChange, ...]) -> "Protocol":
@@ -168,7 +176,13 @@ class Protocol(Record):
             at = next((i for i, stage in enumerate(stages) if stage.id == change.stage), None)
             if at is None:
                 known = ", ".join(stage.id for stage in stages)
-                raise ValueError(f"there is no stage '{change.stage}' to change; known: {known}")
+                raise InputError(
+                    N_(
+                        "there is no stage '%(stage)s' to change; known: %(known)s",
+                        stage=change.stage,
+                        known=known,
+                    )
+                )
             if change.changed:
                 stages[at] = stages[at].model_copy(update=change.changed)
             if change.put_after is not None:

@@ -8,6 +8,8 @@ from pydantic import Field, ValidationInfo, model_serializer, model_validator
 from pydantic_core.core_schema import SerializationInfo, SerializerFunctionWrapHandler
 
 from fairsmoke import quantity
+from fairsmoke.messages.errors import InputError, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import FileContext, Id, LengthM, Name, Record, TemperatureC, Text
 from fairsmoke.trial.protocol import Protocol, StageChange
 from fairsmoke.trial.weighing import MeatState
@@ -49,7 +51,9 @@ def _parse_difference(kind: MeasureKind, unit: str, text: str) -> float:
     if kind is MeasureKind.YIELD:
         match = _POINTS.match(text)
         if not match:
-            raise ValueError(f"{text!r} is not a difference of yields; write it as '2 points'")
+            raise InputError(
+                N_("%(text)r is not a difference of yields; write it as '2 points'", text=text)
+            )
         return float(match.group(1).replace(",", ".")) / 100
     if kind in TIMES:
         return quantity.parse_duration(text)
@@ -58,7 +62,13 @@ def _parse_difference(kind: MeasureKind, unit: str, text: str) -> float:
         return float(number)
     except ValueError:
         example = f"'0.5 {unit}'" if unit else "'0.5'"
-        raise ValueError(f"{text!r} is not a difference in this measure; write {example}") from None
+        raise InputError(
+            N_(
+                "%(text)r is not a difference in this measure; write %(example)s",
+                text=text,
+                example=example,
+            )
+        ) from None
 
 
 def _write_difference(kind: MeasureKind, unit: str, value: float) -> str:
@@ -78,8 +88,9 @@ class Measure(Record):
     ``worthwhile`` is in the measure's own SI size: a fraction for yield, seconds for times, points
     of the scale for scores, ``unit`` for what is measured. ``spread``, in the same size, is how far
     pieces treated alike are thought to differ (one standard deviation), where the person knows
-    better than the published studies. ``state`` says which meat a yield counts. A score needs the
-    ends of its scale.
+    better than the published studies; ``spread_share`` is the same as a share of the value itself,
+    for what is measured. ``state`` says which meat a yield counts. A score needs the ends of its
+    scale.
     """
 
     id: Id
@@ -88,6 +99,7 @@ class Measure(Record):
     better: Better
     worthwhile: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     spread: Annotated[float | None, Field(gt=0, allow_inf_nan=False)] = None
+    spread_share: Annotated[float | None, Field(gt=0, le=2)] = None
     unit: Annotated[str, Field(max_length=30)] = ""
     state: MeatState = MeatState.COOKED
     core_c: TemperatureC | None = None
@@ -108,24 +120,34 @@ class Measure(Record):
                 kind = MeasureKind(content.get("kind", ""))
                 read[key] = _parse_difference(kind, str(content.get("unit", "")), written)
             elif written is not None and isinstance(info.context, FileContext) and has_unit:
-                raise ValueError(f"{key} {written} has no unit; write '2 points' or '30 min'")
+                raise InputError(
+                    N_(
+                        "%(key)s %(written)s has no unit; write '2 points' or '30 min'",
+                        key=key,
+                        written=written,
+                    )
+                )
         return read
 
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> Self:
         if self.kind is MeasureKind.TIME_TO_CORE and self.core_c is None:
-            raise ValueError("a time to core needs 'core', the temperature to be reached")
+            raise InputError(N_("a time to core needs 'core', the temperature to be reached"))
         if self.kind is MeasureKind.MEASURED and not self.unit:
-            raise ValueError("what is measured needs 'unit'")
+            raise InputError(N_("what is measured needs 'unit'"))
+        if self.spread_share is not None and self.kind is not MeasureKind.MEASURED:
+            raise InputError(N_("'spread_share' is for what is measured; give 'spread'"))
+        if self.spread_share is not None and self.spread is not None:
+            raise InputError(N_("give 'spread' or 'spread_share', not both"))
         if self.kind is MeasureKind.SCORE:
             if self.scale_low is None or self.scale_high is None:
-                raise ValueError("a score needs 'scale_low' and 'scale_high'")
+                raise InputError(N_("a score needs 'scale_low' and 'scale_high'"))
             if not self.scale_low < self.scale_high:
-                raise ValueError("scale_low must be below scale_high")
+                raise InputError(N_("scale_low must be below scale_high"))
             if self.worthwhile > self.scale_high - self.scale_low:
-                raise ValueError("a worthwhile difference larger than the whole scale")
+                raise InputError(N_("a worthwhile difference larger than the whole scale"))
         if self.kind is MeasureKind.YIELD and self.worthwhile >= 1:
-            raise ValueError("a worthwhile difference of yields must be below 100 points")
+            raise InputError(N_("a worthwhile difference of yields must be below 100 points"))
         return self
 
     @model_serializer(mode="wrap")
@@ -155,20 +177,33 @@ class Draw(Record):
 
     ``within`` names the blocks inside which arms were drawn; "by hand" means that nobody drew.
     ``even``: of the layouts that this could give, only those that spread the arms over the
-    positions as evenly as can be were allowed, all of them equally likely.
+    positions as evenly as can be were allowed, all of them equally likely. ``given_to`` "cooks":
+    every piece of a cook got the same arm, and cooks were drawn.
     """
 
     how: Literal["drawn", "by hand"]
     within: Literal["pair", "cook", "whole piece", "trial"] = "pair"
     even: bool = False
+    given_to: Literal["pieces", "cooks"] = "pieces"
     seed: int | None = None
     note: Text = ""
 
 
 class VerdictRule(Record):
-    """How sure one must be before a verdict other than "not settled"."""
+    """How sure one must be before a verdict, and from which probabilities on it is told to lean.
+
+    Below ``hint`` a comparison is open, from there on there is a hint; from ``leaning`` it leans.
+    """
 
     sure: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
+    hint: Annotated[float, Field(gt=0.5, lt=1)] = 0.60
+    leaning: Annotated[float, Field(gt=0.5, lt=1)] = 0.80
+
+    @model_validator(mode="after")
+    def _rise(self) -> Self:
+        if not self.hint <= self.leaning:
+            raise ValueError("'hint' must not lie above 'leaning'")
+        return self
 
 
 class Trial(Record):
@@ -199,14 +234,22 @@ class Trial(Record):
         ):
             for handle in handles:
                 if handles.count(handle) > 1:
-                    raise ValueError(f"two {what} are called '{handle}'; give each its own id")
+                    raise InputError(
+                        N_(
+                            "two %(what)s are called '%(handle)s'; give each its own id",
+                            what=what,
+                            handle=handle,
+                        )
+                    )
         if sum(measure.main for measure in self.measures) > 1:
-            raise ValueError("only one measure can be the main one")
+            raise InputError(N_("only one measure can be the main one"))
         for arm in self.arms:
             try:
                 self.protocol.changed_by(arm.changes)
             except ValueError as error:
-                raise ValueError(f"arm '{arm.id}': {error}") from error
+                raise InputError(
+                    N_("arm '%(arm)s': %(error)s", arm=arm.id, error=message_of(error))
+                ) from error
         return self
 
     @property

@@ -12,6 +12,9 @@ from typing import Literal, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
+
 ReadingUnit = Literal["degC", "degF", "K"]
 """The unit that the logger wrote."""
 
@@ -59,11 +62,17 @@ class Readings:
 
     def __post_init__(self) -> None:
         if not (self.time_ms.shape == self.raw.shape == self.flags.shape and self.raw.ndim == 1):
-            raise ValueError("times, values and flags of readings must have the same length")
+            raise InputError(N_("times, values and flags of readings must have the same length"))
         if self.time_ms.size > 1 and bool(np.any(np.diff(self.time_ms) < 0)):
-            raise ValueError("readings must be in order of time")
+            raise InputError(N_("readings must be in order of time"))
         if not 0 <= self.decimals <= MAX_DECIMALS:
-            raise ValueError(f"readings carry 0 to {MAX_DECIMALS} decimals, not {self.decimals}")
+            raise InputError(
+                N_(
+                    "readings carry 0 to %(max_decimals)s decimals, not %(decimals)s",
+                    max_decimals=MAX_DECIMALS,
+                    decimals=self.decimals,
+                )
+            )
 
     def __len__(self) -> int:
         return int(self.time_ms.size)
@@ -112,7 +121,7 @@ class Readings:
         Raises ValueError when that would lose digits.
         """
         if decimals < self.decimals:
-            raise ValueError("writing readings with fewer decimals would lose digits")
+            raise InputError(N_("writing readings with fewer decimals would lose digits"))
         scale = 10 ** (decimals - self.decimals)
         return type(self)(self.time_ms, self.raw * scale, decimals, self.unit, self.flags)
 
@@ -141,7 +150,7 @@ class Readings:
         if not parts:
             return cls.none()
         if len({part.unit for part in parts}) > 1:
-            raise ValueError("readings in different units cannot be joined; keep them apart")
+            raise InputError(N_("readings in different units cannot be joined; keep them apart"))
         decimals = max(part.decimals for part in parts)
         scaled = [part.with_decimals(decimals) for part in parts]
         time_ms = np.concatenate([part.time_ms for part in scaled])

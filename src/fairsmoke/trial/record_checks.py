@@ -3,20 +3,37 @@
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
 from itertools import combinations, pairwise
-from typing import TYPE_CHECKING
 
+from fairsmoke.messages.message import N_, Message, Words, placed
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
+from fairsmoke.trial.nouns import named, noun
 from fairsmoke.trial.probe import Placement
+from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.weighing import SHARED_KINDS, Part
 
-if TYPE_CHECKING:
-    from fairsmoke.trial.record import TrialRecord
+_KINDS = (
+    "cooker",
+    "scale",
+    "probe",
+    "taster",
+    "cook",
+    "piece",
+    "placement",
+    "event",
+    "weighing",
+    "estimate",
+    "sample",
+    "ballot",
+    "figure",
+    "exclusion",
+    "source",
+)
 
 _EARLIEST = timedelta(days=1)
 """How long before its cook starts something of it may have happened: trimming, the fire."""
 
 
-def problems_of(record: "TrialRecord") -> Iterator[str]:
+def problems_of(record: RecordParts) -> Iterator[Message]:
     """Yield each fault of a record with its place and the mend."""
     yield from _repeated_handles(record)
     yield from _piece_problems(record)
@@ -27,52 +44,49 @@ def problems_of(record: "TrialRecord") -> Iterator[str]:
     yield from _figure_problems(record)
 
 
-def _repeated_handles(record: "TrialRecord") -> Iterator[str]:
-    kinds: dict[str, Iterable[str]] = {
-        "cookers": (x.id for x in record.cookers),
-        "scales": (x.id for x in record.scales),
-        "probes": (x.id for x in record.probes),
-        "tasters": (x.id for x in record.tasters),
-        "cooks": (x.id for x in record.cooks),
-        "pieces": (x.id for x in record.pieces),
-        "placements": (x.id for x in record.placements),
-        "events": (x.id for x in record.events),
-        "weighings": (x.id for x in record.weighings),
-        "estimates": (x.id for x in record.estimates),
-        "samples": (x.id for x in record.samples),
-        "ballots": (x.id for x in record.ballots),
-        "figures": (x.id for x in record.figures),
-        "exclusions": (x.id for x in record.exclusions),
-        "sources": (x.id for x in record.sources),
-    }
-    for what, handles in kinds.items():
+def _repeated_handles(record: RecordParts) -> Iterator[Message]:
+    for kind in _KINDS:
         seen: set[str] = set()
-        for handle in handles:
-            if handle in seen:
-                yield f"two {what} are called '{handle}'; give each its own id"
-            seen.add(handle)
+        for one in getattr(record, f"{kind}s"):
+            if one.id in seen:
+                yield N_(
+                    "two records of the kind '%(kind)s' are called '%(handle)s'; give each its own "
+                    "id",
+                    kind=noun(kind),
+                    handle=one.id,
+                )
+            seen.add(one.id)
 
 
-def _missing(place: str, what: str, handle: str | None, known: Iterable[str]) -> Iterator[str]:
+def _missing(
+    place: Words, what: str, handle: str | None, known: Iterable[str]
+) -> Iterator[Message]:
     handles = list(known)
     if handle is not None and handle not in handles:
-        listed = ", ".join(handles) if handles else "none recorded yet"
-        yield f"{place}: there is no {what} '{handle}' (known: {listed})"
+        yield placed(
+            place,
+            N_(
+                "there is no %(what)s '%(handle)s' (known: %(known)s)",
+                what=noun(what),
+                handle=handle,
+                known=", ".join(handles) or N_("none recorded yet"),
+            ),
+        )
 
 
 def _ids(records: Iterable[object]) -> list[str]:
     return [str(getattr(record, "id", "")) for record in records]
 
 
-def _spots(record: "TrialRecord") -> list[str]:
+def _spots(record: RecordParts) -> list[str]:
     return [f"{cooker.id}/{spot.id}" for cooker in record.cookers for spot in cooker.positions]
 
 
-def _piece_problems(record: "TrialRecord") -> Iterator[str]:
+def _piece_problems(record: RecordParts) -> Iterator[Message]:
     pieces = {piece.id: piece for piece in record.pieces}
     cooks = {cook.id: cook for cook in record.cooks}
     for piece in record.pieces:
-        place = f"piece '{piece.id}'"
+        place = named("piece", piece.id)
         yield from _missing(place, "cook", piece.cook, cooks)
         yield from _missing(place, "arm", piece.arm, _ids(record.trial.arms))
         yield from _missing(place, "piece", piece.half_of, pieces)
@@ -80,22 +94,35 @@ def _piece_problems(record: "TrialRecord") -> Iterator[str]:
             yield from _missing(place, "position", piece.spot.text, _spots(record))
             cook = cooks.get(piece.cook or "")
             if cook is not None and piece.spot.cooker not in cook.cookers:
-                yield f"{place}: cooker '{piece.spot.cooker}' is not part of cook '{cook.id}'"
+                yield placed(
+                    place,
+                    N_(
+                        "cooker '%(cooker)s' is not part of cook '%(cook)s'",
+                        cooker=piece.spot.cooker,
+                        cook=cook.id,
+                    ),
+                )
         whole = pieces.get(piece.half_of or "")
         if whole is not None and whole.arm is not None:
-            yield f"{place}: its whole '{whole.id}' was cut up, so it cannot have an arm itself"
+            yield placed(
+                place,
+                N_(
+                    "its whole '%(whole)s' was cut up, so it cannot have an arm itself",
+                    whole=whole.id,
+                ),
+            )
         if piece.arm is not None and record.trial.draw.within == "pair" and piece.pair is None:
-            yield f"{place}: arms were drawn within pairs, so it needs 'pair'"
+            yield placed(place, N_("arms were drawn within pairs, so it needs 'pair'"))
 
 
-def _cook_problems(record: "TrialRecord") -> Iterator[str]:
+def _cook_problems(record: RecordParts) -> Iterator[Message]:
     pieces = {piece.id: piece for piece in record.pieces}
     cooks = {cook.id: cook for cook in record.cooks}
     for cook in record.cooks:
         for cooker in cook.cookers:
-            yield from _missing(f"cook '{cook.id}'", "cooker", cooker, _ids(record.cookers))
+            yield from _missing(named("cook", cook.id), "cooker", cooker, _ids(record.cookers))
     for event in record.events:
-        place = f"event '{event.id}'"
+        place = named("event", event.id)
         yield from _missing(place, "cook", event.cook, cooks)
         yield from _missing(place, "cooker", event.cooker, _ids(record.cookers))
         yield from _missing(place, "probe", event.probe, _ids(record.probes))
@@ -105,47 +132,81 @@ def _cook_problems(record: "TrialRecord") -> Iterator[str]:
             yield from _missing(place, "piece", handle, pieces)
             piece = pieces.get(handle)
             if piece is not None and piece.cook != event.cook:
-                yield f"{place}: piece '{handle}' is in cook '{piece.cook}', not '{event.cook}'"
+                yield placed(
+                    place,
+                    N_(
+                        "piece '%(handle)s' is in cook '%(cook)s', not '%(other_cook)s'",
+                        handle=handle,
+                        cook=piece.cook,
+                        other_cook=event.cook,
+                    ),
+                )
         yield from _outside_cook(place, event, cooks.get(event.cook))
     for unit in record.units:
         yield from _order_problems(record, unit)
 
 
-def _outside_cook(place: str, event: Event, cook: Cook | None) -> Iterator[str]:
+def _outside_cook(place: Words, event: Event, cook: Cook | None) -> Iterator[Message]:
     if cook is None:
         return
     if cook.ends is not None and event.at > cook.ends:
-        yield f"{place}: it happened after cook '{cook.id}' ended; correct the one or the other"
+        yield placed(
+            place,
+            N_(
+                "it happened after cook '%(cook)s' ended; correct the one or the other",
+                cook=cook.id,
+            ),
+        )
     if event.at < cook.starts - _EARLIEST:
         yield (
-            f"{place}: it happened more than a day before cook '{cook.id}' started; correct the "
-            "date of the one or the other"
+            placed(
+                place,
+                N_(
+                    "it happened more than a day before cook '%(cook)s' started; "
+                    "correct the date of the one or the other",
+                    cook=cook.id,
+                ),
+            )
         )
 
 
-def _order_problems(record: "TrialRecord", piece: Piece) -> Iterator[str]:
+def _order_problems(record: RecordParts, piece: Piece) -> Iterator[Message]:
     went_on = record.events_of(piece.id, EventKind.ON)
     pulled = record.events_of(piece.id, EventKind.PULL)
     if went_on and pulled and pulled[-1].at <= went_on[0].at:
         yield (
-            f"piece '{piece.id}': pulled ({pulled[-1].id}) before it went on ({went_on[0].id}); "
-            "correct one of the times"
+            placed(
+                named("piece", piece.id),
+                N_(
+                    "pulled (%(pulled)s) before it went on (%(on)s); correct one of the times",
+                    pulled=pulled[-1].id,
+                    on=went_on[0].id,
+                ),
+            )
         )
 
 
-def _placement_problems(record: "TrialRecord") -> Iterator[str]:
+def _placement_problems(record: RecordParts) -> Iterator[Message]:
     by_probe: dict[tuple[str, str], list[Placement]] = {}
     pieces = {piece.id: piece for piece in record.pieces}
     for placement in record.placements:
-        place = f"placement '{placement.id}'"
+        place = named("placement", placement.id)
         yield from _missing(place, "cook", placement.cook, _ids(record.cooks))
         yield from _missing(place, "probe", placement.probe, _ids(record.probes))
         yield from _missing(place, "piece", placement.piece, pieces)
         piece = pieces.get(placement.piece or "")
         if piece is not None and piece.cook is not None and piece.cook != placement.cook:
             yield (
-                f"{place}: piece '{piece.id}' is in cook '{piece.cook}', not '{placement.cook}'; "
-                "correct the one or the other"
+                placed(
+                    place,
+                    N_(
+                        "piece '%(piece)s' is in cook '%(cook)s', not '%(other_cook)s'; "
+                        "correct the one or the other",
+                        piece=piece.id,
+                        cook=piece.cook,
+                        other_cook=placement.cook,
+                    ),
+                )
             )
         if placement.spot is not None:
             yield from _missing(place, "position", placement.spot.text, _spots(record))
@@ -155,20 +216,27 @@ def _placement_problems(record: "TrialRecord") -> Iterator[str]:
         for earlier, later in pairwise(stays):
             if earlier.until is None or earlier.until > later.since:
                 yield (
-                    f"placement '{later.id}': probe '{later.probe}' was then still in "
-                    f"'{earlier.id}'; give that one its 'until'"
+                    placed(
+                        named("placement", later.id),
+                        N_(
+                            "probe '%(probe)s' was then still in '%(earlier)s'; give that one "
+                            "its 'until'",
+                            probe=later.probe,
+                            earlier=earlier.id,
+                        ),
+                    )
                 )
 
 
-def _scale_problems(record: "TrialRecord") -> Iterator[str]:
+def _scale_problems(record: RecordParts) -> Iterator[Message]:
     for weighing in record.weighings:
-        place = f"weighing '{weighing.id}'"
+        place = named("weighing", weighing.id)
         yield from _missing(place, "scale", weighing.scale, _ids(record.scales))
         yield from _missing(place, "piece", weighing.piece, _ids(record.pieces))
         yield from _missing(place, "cook", weighing.cook, _ids(record.cooks))
     for estimate in record.estimates:
         yield from _missing(
-            f"estimate '{estimate.id}'", "piece", estimate.piece, _ids(record.pieces)
+            named("estimate", estimate.id), "piece", estimate.piece, _ids(record.pieces)
         )
     alone = {
         _whose(weighing.piece, weighing.sum[0]): weighing.id
@@ -179,8 +247,15 @@ def _scale_problems(record: "TrialRecord") -> Iterator[str]:
         weighed = alone.get(_whose(estimate.piece, estimate.part))
         if weighed is not None:
             yield (
-                f"estimate '{estimate.id}': {estimate.part.text} was also weighed alone "
-                f"('{weighed}'); keep the weighing and take the estimate out"
+                placed(
+                    named("estimate", estimate.id),
+                    N_(
+                        "%(part)s was also weighed alone ('%(weighed)s'); keep the "
+                        "weighing and take the estimate out",
+                        part=estimate.part.text,
+                        weighed=weighed,
+                    ),
+                )
             )
 
 
@@ -189,15 +264,15 @@ def _whose(piece: str | None, part: Part) -> tuple[str | None, str]:
     return (None if part.kind in SHARED_KINDS else piece, part.text)
 
 
-def _tasting_problems(record: "TrialRecord") -> Iterator[str]:
+def _tasting_problems(record: RecordParts) -> Iterator[Message]:
     measures = {measure.id: measure for measure in record.trial.measures}
     pieces = {piece.id: piece for piece in record.pieces}
     samples = {sample.id: sample.piece for sample in record.samples}
     yield from _repeated_codes(record)
     for sample in record.samples:
-        yield from _missing(f"sample '{sample.id}'", "piece", sample.piece, _ids(record.pieces))
+        yield from _missing(named("sample", sample.id), "piece", sample.piece, _ids(record.pieces))
     for ballot in record.ballots:
-        place = f"ballot '{ballot.id}'"
+        place = named("ballot", ballot.id)
         yield from _missing(place, "taster", ballot.taster, _ids(record.tasters))
         yield from _missing(place, "cook", ballot.cook, _ids(record.cooks))
         yield from _missing(place, "measure", ballot.measure, measures)
@@ -207,19 +282,37 @@ def _tasting_problems(record: "TrialRecord") -> Iterator[str]:
             piece = pieces.get(samples.get(score.sample, ""))
             if piece is not None and piece.cook not in (None, ballot.cook):
                 yield (
-                    f"{place}: sample '{score.sample}' is of piece '{piece.id}' in cook "
-                    f"'{piece.cook}', not '{ballot.cook}'; correct the ballot's cook or its sample"
+                    placed(
+                        place,
+                        N_(
+                            "sample '%(sample)s' is of piece '%(piece)s' in cook '%(cook)s', "
+                            "not '%(other_cook)s'; correct the ballot's cook or its sample",
+                            sample=score.sample,
+                            piece=piece.id,
+                            cook=piece.cook,
+                            other_cook=ballot.cook,
+                        ),
+                    )
                 )
             if measure is None or measure.scale_low is None or measure.scale_high is None:
                 continue
             if not measure.scale_low <= score.value <= measure.scale_high:
                 yield (
-                    f"{place}: {score.value:g} for '{score.sample}' is off the scale of "
-                    f"{measure.scale_low:g} to {measure.scale_high:g}"
+                    placed(
+                        place,
+                        N_(
+                            "%(value)s for '%(sample)s' is off the scale of %(scale_low)s to "
+                            "%(scale_high)s",
+                            value=f"{score.value:g}",
+                            sample=score.sample,
+                            scale_low=f"{measure.scale_low:g}",
+                            scale_high=f"{measure.scale_high:g}",
+                        ),
+                    )
                 )
 
 
-def _repeated_codes(record: "TrialRecord") -> Iterator[str]:
+def _repeated_codes(record: RecordParts) -> Iterator[Message]:
     """Yield each code that stood for two pieces of one cook on the ballots of one measure."""
     cooks = {piece.id: piece.cook for piece in record.pieces}
     shown = {
@@ -239,18 +332,25 @@ def _repeated_codes(record: "TrialRecord") -> Iterator[str]:
             if one != other and (first, second) not in said:
                 said.add((first, second))
                 yield (
-                    f"samples '{first}' and '{second}': both carried code {code} in cook '{cook}' "
-                    "but are of different pieces; correct the code that is wrong"
+                    N_(
+                        "samples '%(first)s' and '%(second)s': both carried code %(code)s in "
+                        "cook '%(cook)s' but are of different pieces; correct the code that is "
+                        "wrong",
+                        first=first,
+                        second=second,
+                        code=code,
+                        cook=cook,
+                    )
                 )
 
 
-def _figure_problems(record: "TrialRecord") -> Iterator[str]:
+def _figure_problems(record: RecordParts) -> Iterator[Message]:
     for figure in record.figures:
-        place = f"figure '{figure.id}'"
+        place = named("figure", figure.id)
         yield from _missing(place, "piece", figure.piece, _ids(record.pieces))
         yield from _missing(place, "measure", figure.measure, _ids(record.trial.measures))
     for exclusion in record.exclusions:
-        place = f"exclusion '{exclusion.id}'"
+        place = named("exclusion", exclusion.id)
         yield from _missing(place, "piece", exclusion.piece, _ids(record.pieces))
         yield from _missing(place, "measure", exclusion.measure, _ids(record.trial.measures))
         yield from _missing(place, "probe", exclusion.probe, _ids(record.probes))

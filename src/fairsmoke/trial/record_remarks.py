@@ -2,15 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.messages.message import N_, Listed, Message
+from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.weighing import SHARED_KINDS, MeatState, Part, PartKind
-
-if TYPE_CHECKING:
-    from fairsmoke.trial.record import TrialRecord
 
 _Key = tuple[str, str]
 """(piece or "", part): whose part it is, and its text."""
@@ -18,7 +16,7 @@ _Key = tuple[str, str]
 _TARE = (PartKind.TRAY, PartKind.WRAP)
 
 
-def remarks_of(record: "TrialRecord") -> Iterator[str]:
+def remarks_of(record: RecordParts) -> Iterator[Message]:
     """Yield each tray and wrap that lay on a scale with meat and leaves that meat's mass open."""
     sums = [
         {_key(weighing.piece, part): part for part in weighing.sum} for weighing in record.weighings
@@ -31,28 +29,48 @@ def remarks_of(record: "TrialRecord") -> Iterator[str]:
     called = {piece.id: piece.name for piece in record.pieces}
     is_open = dict(zip(names, _open(names, said), strict=True))
     parts = {key: part for one in said for key, part in one.items()}
-    settled = [parts[key].text for key in names if parts[key].kind in _TARE and not is_open[key]]
+    settled = [parts[key] for key in names if parts[key].kind in _TARE and not is_open[key]]
     for key in names:
         if parts[key].kind not in _TARE or not is_open[key]:
             continue
-        spoilt = [
-            f"{part.text} of {called.get(other[0], other[0])}"
+        spoilt = {
+            f"{part.text} of {other[0]}": N_(
+                "%(part)s of %(piece)s", part=part.words, piece=called.get(other[0], other[0])
+            )
             for one in sums
             if key in one
             for other, part in one.items()
             if part.kind is PartKind.MEAT and is_open[other]
-        ]
+        }
         if spoilt:
-            whose = f" of {called.get(key[0], key[0])}" if key[0] else ""
-            yield (
-                f"the {key[1]}{whose} was never weighed, so the {', '.join(dict.fromkeys(spoilt))} "
-                f"stays open; weigh it, or estimate it{_meant(key[1], settled)}"
-            )
+            what: Message = parts[key].words
+            if key[0]:
+                piece = called.get(key[0], key[0])
+                what = N_("%(part)s of %(piece)s", part=what, piece=piece)
+            yield _remark(what, Listed(list(spoilt.values())), _meant(key[1], settled))
 
 
-def _meant(name: str, settled: Sequence[str]) -> str:
-    like = get_close_matches(name, settled, n=1, cutoff=0.8)
-    return f". Was the {like[0]} meant? Then correct the name" if like else ""
+def _remark(what: Message, spoilt: Listed, meant: Part | None) -> Message:
+    if meant is None:
+        return N_(
+            "the %(part)s was never weighed, so the %(spoilt)s stays open; weigh it, or estimate "
+            "it",
+            part=what,
+            spoilt=spoilt,
+        )
+    return N_(
+        "the %(part)s was never weighed, so the %(spoilt)s stays open; weigh it, or estimate it. "
+        "Was the %(meant)s meant? Then correct the name",
+        part=what,
+        spoilt=spoilt,
+        meant=meant.words,
+    )
+
+
+def _meant(name: str, settled: Sequence[Part]) -> Part | None:
+    called = {part.text: part for part in settled}
+    like = get_close_matches(name, list(called), n=1, cutoff=0.8)
+    return called[like[0]] if like else None
 
 
 def _key(piece: str | None, part: Part) -> _Key:

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, StringConstraints, ValidationError, model_validator
 
+from fairsmoke.messages.errors import InputError, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import FileContext, Instant, Record, Text
 from fairsmoke.trial.canonical import canonical_form, digest_of
 from fairsmoke.trial.plan import Plan
@@ -52,7 +54,13 @@ class Registration(Record):
     def _digest_fits(self) -> Self:
         found = digest_of(self.plan)
         if found != self.digest:
-            raise ValueError(f"the plan has digest {found}, not {self.digest}: it was altered")
+            raise InputError(
+                N_(
+                    "the plan has digest %(found)s, not %(digest)s: it was altered",
+                    found=found,
+                    digest=self.digest,
+                )
+            )
         return self
 
 
@@ -87,16 +95,20 @@ def registered_of(text: str) -> Registered:
     try:
         content = json.loads(text)
     except ValueError as error:
-        raise ValueError(f"the registered plan is not JSON: {error}") from error
+        raise InputError(
+            N_("the registered plan is not JSON: %(error)s", error=message_of(error))
+        ) from error
     if not isinstance(content, dict) or content.get("form") != FORM:
-        raise ValueError(f"the registered plan is not of form {FORM}")
+        raise InputError(N_("the registered plan is not of form %(form)s", form=FORM))
     try:
         plan = content.get("plan")
         return Registered(
             Trial.from_file(content.get("trial")), None if plan is None else Plan.from_file(plan)
         )
     except ValidationError as error:
-        raise ValueError(f"the registered plan cannot be read: {error}") from error
+        raise InputError(
+            N_("the registered plan cannot be read: %(error)s", error=message_of(error))
+        ) from error
 
 
 def _whole(record: Record) -> dict[str, Any]:

@@ -4,6 +4,8 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, Instant, Name, Record, Text
 
 Code = Annotated[int, Field(ge=100, le=999)]
@@ -54,13 +56,17 @@ class Ballot(Record):
     @model_validator(mode="after")
     def _answers_something(self) -> Self:
         if not self.scores and self.chosen is None:
-            raise ValueError("a ballot needs 'scores' or 'chosen'")
+            raise InputError(N_("a ballot needs 'scores' or 'chosen'"))
         samples = [score.sample for score in self.scores]
         for sample in samples:
             if samples.count(sample) > 1:
-                raise ValueError(f"sample '{sample}' is scored twice on one ballot")
+                raise InputError(
+                    N_("sample '%(sample)s' is scored twice on one ballot", sample=sample)
+                )
         if self.presented:
             for sample in (*samples, *((self.chosen,) if self.chosen else ())):
                 if sample not in self.presented:
-                    raise ValueError(f"sample '{sample}' was not among those presented")
+                    raise InputError(
+                        N_("sample '%(sample)s' was not among those presented", sample=sample)
+                    )
         return self

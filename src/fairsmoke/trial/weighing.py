@@ -19,6 +19,8 @@ from pydantic import (
 from pydantic_core.core_schema import SerializationInfo, SerializerFunctionWrapHandler
 
 from fairsmoke import quantity
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.base import FileContext, Id, Instant, MassKg, Name, Record, Text
 
 
@@ -52,6 +54,25 @@ class MeatState(StrEnum):
     """What reached the plate: sliced or pulled, bone and waste gone."""
 
 
+MEATS = {
+    MeatState.BOUGHT: N_("bought meat"),
+    MeatState.TRIMMED: N_("trimmed meat"),
+    MeatState.COOKED: N_("cooked meat"),
+    MeatState.HELD: N_("held meat"),
+    MeatState.SERVED: N_("served meat"),
+}
+_KINDS = {
+    PartKind.TRIM: N_("trim"),
+    PartKind.RUB: N_("rub"),
+    PartKind.SLATHER: N_("slather"),
+    PartKind.ADDED_FAT: N_("added fat"),
+    PartKind.ADDED_LIQUID: N_("added liquid"),
+    PartKind.WRAP: N_("wrap"),
+    PartKind.TRAY: N_("tray"),
+    PartKind.DRIPPINGS: N_("drippings"),
+    PartKind.CLINGING_FAT: N_("clinging fat"),
+}
+
 SHARED_KINDS = frozenset({PartKind.TRAY})
 """Kinds whose label means the same thing for every piece of a trial."""
 
@@ -72,13 +93,27 @@ class Part(Record):
     def _meat_has_a_state(self) -> Self:
         if self.kind is PartKind.MEAT and self.label not in set(MeatState):
             states = ", ".join(f"'{state} meat'" for state in MeatState)
-            raise ValueError(f"'{self.text}' does not say when; write one of {states}")
+            raise InputError(
+                N_(
+                    "'%(text)s' does not say when; write one of %(states)s",
+                    text=self.text,
+                    states=states,
+                )
+            )
         return self
 
     @property
     def text(self) -> str:
         """The part as a person writes it: "trimmed meat"."""
         return f"{self.label} {self.kind}".strip()
+
+    @property
+    def words(self) -> Message:
+        """The part for people; a label of a person's own stays as it was written."""
+        if self.kind is PartKind.MEAT:
+            return MEATS[MeatState(self.label)]
+        kind = _KINDS[self.kind]
+        return N_("%(label)s %(kind)s", label=self.label, kind=kind) if self.label else kind
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -91,7 +126,13 @@ class Part(Record):
             if words == kind or words.endswith(f" {kind}"):
                 return cls(kind=kind, label=words[: len(words) - len(kind)].strip())
         kinds = ", ".join(PartKind)
-        raise ValueError(f"{text!r} is not a part that can be weighed; end it with one of: {kinds}")
+        raise InputError(
+            N_(
+                "%(text)r is not a part that can be weighed; end it with one of: %(kinds)s",
+                text=text,
+                kinds=kinds,
+            )
+        )
 
 
 def _read_part(value: Any) -> Any:
@@ -162,9 +203,13 @@ class Weighing(Record):
         except quantity.QuantityError:
             return self
         if abs(said - self.reading_kg) > 1e-9 * max(said, self.reading_kg):
-            raise ValueError(
-                f"'written' says {self.written!r}, but 'reading' is "
-                f"{quantity.file_mass(self.reading_kg)}; leave 'written' out, or make them agree"
+            raise InputError(
+                N_(
+                    "'written' says %(written)r, but 'reading' is %(file_mass)s; leave "
+                    "'written' out, or make them agree",
+                    written=self.written,
+                    file_mass=quantity.file_mass(self.reading_kg),
+                )
             )
         return self
 
@@ -188,12 +233,17 @@ class Weighing(Record):
         texts = [part.text for part in self.sum]
         for text in texts:
             if texts.count(text) > 1:
-                raise ValueError(
-                    f"'{text}' is named twice in one sum; give each its own label, "
-                    f"as in 'first {text}' and 'second {text}'"
+                raise InputError(
+                    N_(
+                        "'%(text)s' is named twice in one sum; give each its own label, as in "
+                        "'first %(text)s' and 'second %(text)s'",
+                        text=text,
+                    )
                 )
         if self.piece is None and any(part.kind not in SHARED_KINDS for part in self.sum):
-            raise ValueError("say whose weighing this is: only trays are weighed without a piece")
+            raise InputError(
+                N_("say whose weighing this is: only trays are weighed without a piece")
+            )
         return self
 
 
@@ -216,11 +266,11 @@ class PartEstimate(Record):
     @model_validator(mode="after")
     def _limits_in_order(self) -> Self:
         if not self.low_kg < self.high_kg:
-            raise ValueError("low must be below high")
+            raise InputError(N_("low must be below high"))
         if self.best_kg is not None and not self.low_kg <= self.best_kg <= self.high_kg:
-            raise ValueError("best must lie between low and high")
+            raise InputError(N_("best must lie between low and high"))
         if self.shape != "rectangular" and self.best_kg is None:
-            raise ValueError(f"a {self.shape} estimate needs 'best'")
+            raise InputError(N_("a %(shape)s estimate needs 'best'", shape=self.shape))
         if self.piece is None and self.part.kind not in SHARED_KINDS:
-            raise ValueError("say whose part this is: only trays belong to no piece")
+            raise InputError(N_("say whose part this is: only trays belong to no piece"))
         return self

@@ -4,8 +4,8 @@ from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Known, KnownPart, Solution, solve_ledger
 from fairsmoke.weighing.losses import LedgerLine, PieceLedger, piece_ledger
 from fairsmoke.weighing.partly import PartSolved, solve_what_can_be
-from fairsmoke.weighing.rows import Row
-from fairsmoke.weighing.sources import Disagreement, Source, Suspect
+from fairsmoke.weighing.rows import LedgerRow
+from fairsmoke.weighing.sources import Disagreement, Suspect, UncertaintySource
 from fairsmoke.weighing.system import PartOf
 from fairsmoke.weighing.yields import (
     LEFT,
@@ -26,13 +26,13 @@ __all__ = [
     "KnownPart",
     "LedgerError",
     "LedgerLine",
+    "LedgerRow",
     "PartOf",
     "PartSolved",
     "PieceLedger",
-    "Row",
     "Solution",
-    "Source",
     "Suspect",
+    "UncertaintySource",
     "Yield",
     "YieldComparison",
     "compare_yields",

@@ -1,6 +1,7 @@
 """What is raised when weighings cannot give what was asked of them."""
 
 from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import Words, in_a_row
 
 
 class LedgerError(InputError):
@@ -13,11 +14,11 @@ class LedgerError(InputError):
 
     def __init__(
         self,
-        *problems: str,
+        *problems: Words,
         pieces: tuple[str, ...] = (),
         weighings: tuple[str, ...] = (),
     ) -> None:
-        super().__init__("\n".join(problems))
+        super().__init__(in_a_row(problems, "\n"))
         self.problems = problems
         self.pieces = pieces
         self.weighings = weighings

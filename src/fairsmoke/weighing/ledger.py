@@ -8,23 +8,24 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.quantity import METRIC, Units
+from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed
+from fairsmoke.quantity.values import MassInterval
 from fairsmoke.trial.weighing import Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing.adjust import TINY, groups
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.refusals import refuse_if_hopeless, refuse_if_impossible
-from fairsmoke.weighing.rows import Row, interval_text, mass_text
+from fairsmoke.weighing.rows import LedgerRow, mass_words
 from fairsmoke.weighing.solve import Answer, Drawn, Equations, Group, draw, range_of, solve
 from fairsmoke.weighing.sources import (
     Disagreement,
     OpenTogether,
-    Source,
+    UncertaintySource,
     disagreements_of,
     shares_of,
     variances_by_source,
 )
 from fairsmoke.weighing.system import Observation, PartOf, System, build_system
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
 DRAWS = 20_000
@@ -44,6 +45,20 @@ class Known(StrEnum):
     UNKNOWN = "unknown"
     """Nothing says anything of it."""
 
+    @property
+    def words(self) -> Message:
+        """How it is known, for people."""
+        return _HOW[self]
+
+
+_HOW = {
+    Known.WEIGHED: N_("weighed"),
+    Known.SOLVED: N_("solved"),
+    Known.ESTIMATED: N_("estimated"),
+    Known.BOUNDED: N_("not weighed"),
+    Known.UNKNOWN: N_("unknown"),
+}
+
 
 @dataclass(frozen=True)
 class KnownPart:
@@ -57,21 +72,25 @@ class KnownPart:
 
     part: PartOf
     how: Known
-    spread: Spread | None = None
+    spread: DrawSummary | None = None
     possible_kg: tuple[float, float] | None = None
     rests_on: tuple[str, ...] = ()
     leans_on: tuple[str, ...] = ()
 
-    def row(self, units: Units = METRIC, *, name_piece: bool = True) -> Row:
+    def row(self, *, name_piece: bool = True) -> LedgerRow:
         """Return the part as a line of a table: its mass ± half of its 95 % interval."""
-        label = self.part.text if name_piece else self.part.part.text
+        label = self.part.words if name_piece else self.part.part.words
         if self.spread is None:
-            return Row(label, "not known", "no weighing names it")
+            return LedgerRow(label, N_("not known"), N_("no weighing names it"))
         if self.possible_kg is not None:
-            between = interval_text(*self.possible_kg, units)
-            return Row(label, "not weighed", f"anywhere from {between}")
-        note = self.how + (f" (estimate {', '.join(self.leans_on)})" if self.leans_on else "")
-        return Row(label, mass_text(self.spread, units), note)
+            between = MassInterval(*self.possible_kg)
+            return LedgerRow(
+                label, self.how.words, N_("anywhere from %(between)s", between=between)
+            )
+        note: Words = self.how.words
+        if self.leans_on:
+            note = bracketed(note, N_("estimate %(ids)s", ids=Listed(self.leans_on)))
+        return LedgerRow(label, mass_words(self.spread), note)
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +136,10 @@ class Solution:
         """Return the draws (M,) of a part, kg; raises LedgerError when nothing names it."""
         if part not in self.system.place:
             raise LedgerError(
-                f"no weighing names the {part.text}; weigh it, or give an estimate of it",
+                N_(
+                    "no weighing names the %(part)s; weigh it, or give an estimate of it",
+                    part=part.words,
+                ),
                 pieces=(part.piece,) if part.piece else (),
             )
         drawn: FloatArray = self.drawn_kg[self.system.place[part]]
@@ -150,13 +172,11 @@ class Solution:
             if piece is None or part.piece == piece
         )
 
-    def rows(self, piece: str | None = None, units: Units = METRIC) -> tuple[Row, ...]:
+    def rows(self, piece: str | None = None) -> tuple[LedgerRow, ...]:
         """Return the parts as lines of a table; ± is half of the 95 % interval."""
-        return tuple(
-            known.row(units, name_piece=piece is None) for known in self.known_parts(piece)
-        )
+        return tuple(known.row(name_piece=piece is None) for known in self.known_parts(piece))
 
-    def first_order(self, gradient: FloatArray) -> tuple[float, tuple[Source, ...]]:
+    def first_order(self, gradient: FloatArray) -> tuple[float, tuple[UncertaintySource, ...]]:
         """Return the standard uncertainty of a result and the share of each source, largest first.
 
         ``gradient`` (p,) is the change of the result with each part, per kg. First order, JCGM 100
@@ -182,14 +202,13 @@ def solve_ledger(
     *,
     seed: int = 0,
     draws: int = DRAWS,
-    units: Units = METRIC,
 ) -> Solution:
     """Solve the ledger of a whole trial, all pieces together.
 
     Each reading has a rectangular error of half a step of its scale, a normal one of the scale's
     repeatability and a rectangular one within the scale's greatest error. The last is drawn apart
     for every weighing: how it hangs together between loads is not known, and were it common it
-    would cancel from a yield, so that this is the cautious choice. ``units`` are those of messages.
+    would cancel from a yield, so that this is the cautious choice.
 
     Raises LedgerError when a scale is not described, or when weighings are impossible (a part below
     nothing, cooked meat heavier than all that went on) beyond what the scales can err.
@@ -197,7 +216,7 @@ def solve_ledger(
     system = build_system(weighings, scales, estimates)
     split = _groups(system)
     solved = [solve(group.equations) for group in split]
-    refuse_if_impossible(system, split, solved, units)
+    refuse_if_impossible(system, split, solved)
     rng = np.random.default_rng(seed)
     drawn = [
         draw(
@@ -209,7 +228,7 @@ def solve_ledger(
         )
         for group, answer in zip(split, solved, strict=True)
     ]
-    refuse_if_hopeless(system, split, drawn, units)
+    refuse_if_hopeless(system, split, drawn)
     return _joined(system, split, solved, drawn, seed)
 
 

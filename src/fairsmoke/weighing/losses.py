@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.quantity import METRIC, Units, show_percent
+from fairsmoke.quantity import show_percent
 from fairsmoke.trial.weighing import MeatState, Part, PartKind
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Solution
-from fairsmoke.weighing.rows import Row, mass_text
+from fairsmoke.weighing.rows import LedgerRow, mass_words
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 from fairsmoke.weighing.yields import yield_of
 
 FloatArray = NDArray[np.float64]
@@ -34,13 +34,13 @@ class LedgerLine:
     """
 
     name: str
-    spread: Spread
+    spread: DrawSummary
     share: float
     drawn_kg: FloatArray
 
-    def row(self, units: Units = METRIC) -> Row:
+    def row(self) -> LedgerRow:
         """Return the line with its share of the trimmed meat."""
-        return Row(self.name, mass_text(self.spread, units), show_percent(self.share))
+        return LedgerRow(self.name, mass_words(self.spread), show_percent(self.share))
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,9 @@ class PieceLedger:
     came_out: tuple[LedgerLine, ...]
     not_split: tuple[str, ...]
 
-    def rows(self, units: Units = METRIC) -> tuple[Row, ...]:
+    def rows(self) -> tuple[LedgerRow, ...]:
         """Return the lines of both sides; shares are of the trimmed meat."""
-        return tuple(line.row(units) for line in (*self.went_in, *self.came_out))
+        return tuple(line.row() for line in (*self.went_in, *self.came_out))
 
 
 def piece_ledger(solution: Solution, piece: str, state: MeatState) -> PieceLedger:

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fairsmoke.quantity import METRIC, Units
+from fairsmoke.messages.message import Words, in_a_row
 from fairsmoke.trial.weighing import PartEstimate, Scale, Weighing
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Solution, solve_ledger
@@ -14,13 +14,13 @@ class PartSolved:
     """A ledger of the pieces whose weighings can be true, and what is wrong with the others.
 
     ``solution``  None when no piece is left
-    ``problem``   every contradiction in sentences, one a line; empty when there is none
+    ``problems``  every contradiction as a sentence
     ``aside``     why each piece that is not in the solution is out
     """
 
     solution: Solution | None
-    problem: str
-    aside: dict[str, str]
+    problems: tuple[Words, ...]
+    aside: dict[str, Words]
 
 
 def solve_what_can_be(
@@ -29,7 +29,6 @@ def solve_what_can_be(
     estimates: Iterable[PartEstimate] = (),
     *,
     seed: int = 0,
-    units: Units = METRIC,
 ) -> PartSolved:
     """Solve the ledger as ``solve_ledger`` does, without the pieces that an impossibility names.
 
@@ -37,23 +36,24 @@ def solve_what_can_be(
     set aside too; pieces that have nothing to do with it keep their yields.
     """
     kept, believed, known_scales = list(weighings), list(estimates), list(scales)
-    problems: list[str] = []
-    aside: dict[str, str] = {}
+    problems: list[Words] = []
+    aside: dict[str, Words] = {}
     while kept:
         try:
-            solved = solve_ledger(kept, known_scales, believed, seed=seed, units=units)
+            solved = solve_ledger(kept, known_scales, believed, seed=seed)
         except LedgerError as error:
             problems += [problem for problem in error.problems if problem not in problems]
-            aside |= {piece: " ".join(error.problems) for piece in error.pieces}
+            aside |= dict.fromkeys(error.pieces, in_a_row(error.problems))
             left = [w for w in kept if not _is_named(w.id, w.piece, error)]
             if len(left) == len(kept):
                 break
             kept = left
             believed = [e for e in believed if not _is_named(e.id, e.piece, error)]
         else:
-            return PartSolved(solved, "\n".join(problems), aside)
-    aside |= {w.piece: " ".join(problems) for w in kept if w.piece and w.piece not in aside}
-    return PartSolved(None, "\n".join(problems), aside)
+            return PartSolved(solved, tuple(problems), aside)
+    why = in_a_row(problems)
+    aside |= {w.piece: why for w in kept if w.piece and w.piece not in aside}
+    return PartSolved(None, tuple(problems), aside)
 
 
 def _is_named(handle: str, piece: str | None, error: LedgerError) -> bool:

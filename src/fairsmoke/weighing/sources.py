@@ -6,34 +6,50 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.quantity import METRIC, Units, show_mass_small
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.quantity.values import Digits, Mass
 from fairsmoke.trial.weighing import PartKind
-from fairsmoke.weighing.rows import listed
 from fairsmoke.weighing.solve import Answer, Group
 from fairsmoke.weighing.system import Observation, PartOf, System
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-SCALE_WORDS = {
-    "resolution": "scale resolution",
-    "repeatability": "scale repeatability",
-    "scale": "scale error",
+_OF_SCALES = {
+    "resolution": N_("scale resolution"),
+    "repeatability": N_("scale repeatability"),
+    "scale": N_("scale error"),
+    "disagree": N_("weighings that disagree"),
 }
 # Suspects whose standardised disagreement is within this share of the worst cannot be told apart.
 _AS_SUSPECT = 0.99
 
 
 @dataclass(frozen=True)
-class Source:
+class UncertaintySource:
     """A source of uncertainty and its share of the variance.
 
+    ``kind``       "resolution", "repeatability", "scale", "disagree", "estimate" or "open"
     ``unweighed``  the parts that were estimated or not weighed; none for what the scales do
     """
 
-    name: str
+    kind: str
     share: float
     unweighed: tuple[PartOf, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The source in English, with the piece of each part."""
+        return str(self.words())
+
+    def words(self, piece: str | None = None) -> Message:
+        """Return the source for people; beside a piece its own parts do not name it."""
+        if self.kind in _OF_SCALES:
+            return _OF_SCALES[self.kind]
+        parts = [p.part.words if p.piece == piece else p.words for p in self.unweighed]
+        if self.kind == "estimate":
+            return N_("estimate of %(part)s", part=parts[0])
+        return N_("not weighed: %(parts)s", parts=Listed(parts, "and"))
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,35 +80,31 @@ def variances_by_source(
     """
     found: dict[tuple[str, tuple[PartOf, ...]], float] = {}
 
-    def add(name: str, parts: tuple[PartOf, ...], variance: float) -> None:
-        found[name, parts] = found.get((name, parts), 0.0) + variance
+    def add(kind: str, parts: tuple[PartOf, ...], variance: float) -> None:
+        found[kind, parts] = found.get((kind, parts), 0.0) + variance
 
     for slope, seen, factor in zip(sensitivity, observations, widen, strict=True):
-        for word, variance in seen.variance_kg2.items():
-            if word in SCALE_WORDS:
-                add(SCALE_WORDS[word], (), slope**2 * variance)
-            else:
-                add(f"estimate of {seen.parts[0].text}", seen.parts, slope**2 * variance)
+        for kind, variance in seen.variance_kg2.items():
+            add(kind, () if kind in _OF_SCALES else seen.parts, slope**2 * variance)
         total = sum(seen.variance_kg2.values())
-        add("weighings that disagree", (), slope**2 * total * (factor**2 - 1))
+        add("disagree", (), slope**2 * total * (factor**2 - 1))
     for one in together:
         slope_at = gradient[one.at]
-        names = listed([part.text for part in one.culprits])
-        add(f"not weighed: {names}", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))
+        add("open", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))
     return found
 
 
 def shares_of(
     variances: Mapping[tuple[str, tuple[PartOf, ...]], float],
-) -> tuple[float, tuple[Source, ...]]:
+) -> tuple[float, tuple[UncertaintySource, ...]]:
     """Return the standard uncertainty and the share of each source, largest first.
 
     Sources that give nothing are left out; the shares add to 1.
     """
     total = sum(variances.values())
     sources = [
-        Source(name, float(variance / total), parts)
-        for (name, parts), variance in variances.items()
+        UncertaintySource(kind, float(variance / total), parts)
+        for (kind, parts), variance in variances.items()
         if variance > 0
     ]
     sources.sort(key=lambda source: (-source.share, source.name))
@@ -106,11 +118,13 @@ class Suspect:
     observation: Observation
     off_kg: float
 
-    def text(self, units: Units) -> str:
+    @property
+    def words(self) -> Message:
         """The suspect and what would be wrong with it."""
-        word = "much" if self.off_kg > 0 else "little"
-        off = show_mass_small(abs(self.off_kg), units)
-        return f"{self.observation.text(units)} is {off} too {word}"
+        what, off = self.observation.words, Mass(abs(self.off_kg), small=True)
+        if self.off_kg > 0:
+            return N_("%(what)s is %(off)s too much", what=what, off=off)
+        return N_("%(what)s is %(off)s too little", what=what, off=off)
 
 
 @dataclass(frozen=True)
@@ -132,20 +146,35 @@ class Disagreement:
         """All weighings and estimates that take part."""
         return tuple(seen.id for seen in self.observations)
 
-    def text(self, units: Units = METRIC) -> str:
+    @property
+    def words(self) -> Message:
         """Say which to look at and by how much it would be off."""
         one = self.suspects[0]
-        off = show_mass_small(abs(one.off_kg), units)
-        if len(self.suspects) == 1:
-            direction = "too much" if one.off_kg > 0 else "too little"
-            look = f"look at {one.observation.text(units)}, which reads {off} {direction}"
+        off = Mass(abs(one.off_kg), small=True)
+        look: Words
+        if len(self.suspects) > 1:
+            texts = Listed([suspect.words for suspect in self.suspects], "or")
+            look = N_("if one alone is wrong, %(suspects)s", suspects=texts)
+        elif one.off_kg > 0:
+            look = N_(
+                "look at %(what)s, which reads %(off)s too much",
+                what=one.observation.words,
+                off=off,
+            )
         else:
-            texts = listed([suspect.text(units) for suspect in self.suspects], last="or")
-            look = f"if one alone is wrong, {texts}"
-        return (
-            f"{listed(self.ids)} disagree by {off}, more than they can err "
-            f"(chi-square {self.chi2:.3g} on {self.dof}): {look}. "
-            "Until it is put right, what rests on them counts as less sure."
+            look = N_(
+                "look at %(what)s, which reads %(off)s too little",
+                what=one.observation.words,
+                off=off,
+            )
+        return N_(
+            "%(all)s disagree by %(off)s, more than they can err (chi-square %(chi2)s on %(dof)s): "
+            "%(look)s. Until it is put right, what rests on them counts as less sure.",
+            all=Listed(self.ids, "and"),
+            off=off,
+            chi2=Digits(f"{self.chi2:.3g}"),
+            dof=self.dof,
+            look=look,
         )
 
 

@@ -13,7 +13,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.quantity import Units, show_mass, show_mass_small
+from fairsmoke.messages.message import N_, Listed, Message, stretch
+from fairsmoke.quantity.values import Mass
 from fairsmoke.trial.weighing import (
     SHARED_KINDS,
     MeatState,
@@ -56,6 +57,13 @@ class PartOf:
         return f"{self.part.text} of {self.piece}" if self.piece else self.part.text
 
     @property
+    def words(self) -> Message:
+        """The part and its piece for people."""
+        if not self.piece:
+            return self.part.words
+        return N_("%(part)s of %(piece)s", part=self.part.words, piece=self.piece)
+
+    @property
     def order(self) -> tuple[str, str]:
         """What parts are sorted by, so that no result depends on the order of weighings."""
         return (self.piece or "", self.part.text)
@@ -87,14 +95,15 @@ class Observation:
         """Whether nothing was weighed for it."""
         return self.law is not None
 
-    def text(self, units: Units) -> str:
+    @property
+    def words(self) -> Message:
         """What a person looks for: the id, the reading and what lay on the scale."""
-        value = self.written or show_mass(self.value_kg, units)
-        if self.limits_kg is not None:
-            value = " to ".join(show_mass_small(limit, units) for limit in self.limits_kg)
-        word = "estimate" if self.is_estimate else "weighing"
-        sum_text = " + ".join(part.part.text for part in self.parts)
-        return f"{word} {self.id} ({value}: {sum_text})"
+        parts = Listed([part.part.words for part in self.parts], between=" + ")
+        if self.limits_kg is None:
+            value = self.written or Mass(self.value_kg)
+            return N_("weighing %(id)s (%(value)s: %(sum)s)", id=self.id, value=value, sum=parts)
+        between = stretch(*(Mass(limit, small=True) for limit in self.limits_kg))
+        return N_("estimate %(id)s (%(value)s: %(sum)s)", id=self.id, value=between, sum=parts)
 
     @property
     def standard_uncertainty_kg(self) -> float:
@@ -113,7 +122,7 @@ class Observation:
 
 
 @dataclass(frozen=True)
-class Limit:
+class MassLimit:
     """Meat that cannot outweigh what it comes from."""
 
     meat: PartOf
@@ -134,7 +143,7 @@ class System:
     basis: FloatArray
     observations: tuple[Observation, ...]
     design: FloatArray
-    limits: tuple[Limit, ...]
+    limits: tuple[MassLimit, ...]
     limit_rows: FloatArray
 
     @cached_property
@@ -190,21 +199,27 @@ def _check(
     weighings: Sequence[Weighing], scales: dict[str, Scale], estimates: Sequence[PartEstimate]
 ) -> None:
     if not weighings:
-        raise LedgerError("nothing was weighed; a ledger needs at least one weighing")
-    for records, word in ((weighings, "weighing"), (estimates, "estimate")):
+        raise LedgerError(N_("nothing was weighed; a ledger needs at least one weighing"))
+    for records in (weighings, estimates):
         ids = [record.id for record in records]
         twice = sorted({id_ for id_ in ids if ids.count(id_) > 1})
         if twice:
             raise LedgerError(
-                f"the id of {word} {twice[0]} is used twice; give each {word} its own",
+                N_("the id %(id)s is used twice; give each weighing its own", id=twice[0])
+                if records is weighings
+                else N_("the id %(id)s is used twice; give each estimate its own", id=twice[0]),
                 weighings=(twice[0],),
             )
     for weighing in weighings:
         if weighing.scale not in scales:
-            known = ", ".join(sorted(scales)) or "none"
             raise LedgerError(
-                f"weighing {weighing.id} was made on scale {weighing.scale}, which is not "
-                f"described; describe it with its resolution, or name one of: {known}",
+                N_(
+                    "weighing %(id)s was made on scale %(scale)s, which is not described; describe "
+                    "it with its resolution, or name one of: %(known)s",
+                    id=weighing.id,
+                    scale=weighing.scale,
+                    known=Listed(sorted(scales)) if scales else N_("none"),
+                ),
                 pieces=(weighing.piece,) if weighing.piece else (),
                 weighings=(weighing.id,),
             )
@@ -277,7 +292,7 @@ def _basis(
     return _rows([whole.get(part, (part,)) for part in parts], free)
 
 
-def _limits(parts: Sequence[PartOf]) -> list[Limit]:
+def _limits(parts: Sequence[PartOf]) -> list[MassLimit]:
     """Meat cannot outweigh what it was made of, nor later what it was before and could take up."""
     limits = []
     for piece in sorted({part.piece for part in parts if part.piece}):
@@ -286,10 +301,10 @@ def _limits(parts: Sequence[PartOf]) -> list[Limit]:
         for before, after in pairwise(named):
             raw = before.part.label == MeatState.TRIMMED
             joins = [p for p in own if p.part.kind in (PUT_ON if raw else _MAY_JOIN)]
-            limits.append(Limit(after, (before, *joins)))
+            limits.append(MassLimit(after, (before, *joins)))
             if not raw and named[0].part.label == MeatState.TRIMMED:
                 added = [p for p in own if p.part.kind in PUT_ON]
-                limits.append(Limit(after, (named[0], *added)))
+                limits.append(MassLimit(after, (named[0], *added)))
     return limits
 
 

@@ -10,14 +10,16 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed
 from fairsmoke.quantity import sensible
-from fairsmoke.trial.weighing import MeatState, PartKind
+from fairsmoke.quantity.values import Digits
+from fairsmoke.trial.weighing import MEATS, MeatState, Part, PartKind
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Known, Solution
-from fairsmoke.weighing.rows import Row, listed, percent_interval_text, percent_text
-from fairsmoke.weighing.sources import Source
+from fairsmoke.weighing.rows import LedgerRow, percent_interval_words, percent_words
+from fairsmoke.weighing.sources import UncertaintySource
 from fairsmoke.weighing.system import PUT_ON, PartOf, meat
-from fairsmoke.weighing.uncertainty import Spread, summarise
+from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
 
@@ -37,6 +39,18 @@ class Basis(StrEnum):
     WITH_RUB = "trimmed meat with rub and slather"
     WITH_ALL_ADDED = "trimmed meat with everything added"
 
+    @property
+    def words(self) -> Message:
+        """The basis for people."""
+        return _BASES[self]
+
+
+_BASES = {
+    Basis.TRIMMED: N_("trimmed raw meat as put on"),
+    Basis.BOUGHT: N_("meat as bought"),
+    Basis.WITH_RUB: N_("trimmed meat with rub and slather"),
+    Basis.WITH_ALL_ADDED: N_("trimmed meat with everything added"),
+}
 
 _ADDED: dict[Basis, tuple[PartKind, ...]] = {
     Basis.WITH_RUB: (PartKind.RUB, PartKind.SLATHER),
@@ -59,9 +73,9 @@ class Yield:
     piece: str
     state: MeatState
     basis: Basis
-    spread: Spread
+    spread: DrawSummary
     first_order: float
-    sources: tuple[Source, ...]
+    sources: tuple[UncertaintySource, ...]
     how: Known
     open_parts: tuple[PartOf, ...]
     drawn: FloatArray
@@ -82,20 +96,29 @@ class Yield:
         return self.spread.low, self.spread.high
 
     @property
-    def text(self) -> str:
+    def number(self) -> Message:
         """The yield with half of its 95 % interval, or the interval alone where masses are open."""
-        if self.how is Known.BOUNDED:
-            weigh = listed([part.text for part in self.open_parts])
-            return f"{percent_interval_text(self.spread)} (not weighed: {weigh})"
-        return percent_text(self.spread)
+        shown = percent_interval_words if self.how is Known.BOUNDED else percent_words
+        return shown(self.spread)
 
-    def row(self) -> Row:
+    @property
+    def words(self) -> Message:
+        """The number, and what would have to be weighed to pin it down."""
+        if self.how is not Known.BOUNDED:
+            return self.number
+        parts = Listed([part.words for part in self.open_parts], "and")
+        return bracketed(self.number, N_("not weighed: %(parts)s", parts=parts))
+
+    def row(self) -> LedgerRow:
         """Return the yield as a line of a table."""
-        return Row(f"{self.state} meat of {self.basis}", self.text, str(self.how))
+        what = N_("%(meat)s of %(basis)s", meat=MEATS[self.state], basis=self.basis.words)
+        return LedgerRow(what, self.words, self.how.words)
 
-    def source_rows(self) -> tuple[Row, ...]:
+    def source_rows(self) -> tuple[LedgerRow, ...]:
         """Return each source and its share of the variance, largest first."""
-        return tuple(Row(one.name, f"{100 * one.share:.0f} %") for one in self.sources)
+        return tuple(
+            LedgerRow(one.words(self.piece), f"{100 * one.share:.0f} %") for one in self.sources
+        )
 
 
 def yield_of(
@@ -166,10 +189,10 @@ class YieldComparison:
     piece_a: str
     piece_b: str
     state: MeatState
-    spread: Spread
+    spread: DrawSummary
     first_order: float
     tellable: float
-    sources: tuple[Source, ...]
+    sources: tuple[UncertaintySource, ...]
 
     @property
     def can_tell(self) -> bool:
@@ -177,22 +200,35 @@ class YieldComparison:
         return abs(self.spread.mean) > self.tellable
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Message:
         """Say whether the difference is within what was weighed can tell."""
-        difference, limit = sensible(100 * abs(self.spread.mean), 100 * self.tellable)
-        than = "larger" if self.can_tell else "smaller"
-        return (
-            f"The difference of {difference} points is {than} than what {self._culprits} can tell "
-            f"(±{limit} points)."
+        shown, tellable = sensible(100 * abs(self.spread.mean), 100 * self.tellable)
+        difference, limit, what = Digits(shown), Digits(tellable), self._culprits
+        if self.can_tell:
+            return N_(
+                "The difference of %(difference)s points is larger than what %(what)s can tell "
+                "(±%(limit)s points).",
+                difference=difference,
+                what=what,
+                limit=limit,
+            )
+        return N_(
+            "The difference of %(difference)s points is smaller than what %(what)s can tell "
+            "(±%(limit)s points).",
+            difference=difference,
+            what=what,
+            limit=limit,
         )
 
     @property
-    def _culprits(self) -> str:
+    def _culprits(self) -> Listed:
         worth = [source for source in self.sources if source.share >= _WORTH_NAMING]
-        scales = ["these scales"] if any(not source.unweighed for source in worth) else []
-        parts = dict.fromkeys(f"the {p.part.text}" for source in worth for p in source.unweighed)
-        words = [*scales, *parts] or ["these scales"]
-        return listed(words)
+        words: list[Words] = []
+        if any(not source.unweighed for source in worth):
+            words.append(N_("these scales"))
+        parts = {p.part.text: p.part for source in worth for p in source.unweighed}
+        words += [N_("the %(part)s", part=part.words) for part in parts.values()]
+        return Listed(words or [N_("these scales")], "and")
 
 
 def compare_yields(
@@ -229,22 +265,40 @@ def compare_yields(
 def _top(solution: Solution, piece: str, state: MeatState) -> PartOf:
     if state not in LEFT:
         raise LedgerError(
-            f"{state} meat is not what is left after a cook; ask for {', '.join(LEFT)}",
+            N_(
+                "%(meat)s is not what is left after a cook; ask for %(others)s",
+                meat=MEATS[state],
+                others=Listed([MEATS[one] for one in LEFT]),
+            ),
             pieces=(piece,),
         )
     if piece not in solution.pieces:
         raise LedgerError(
-            f"nothing was weighed of {piece}; the pieces with weighings are "
-            f"{listed(solution.pieces) if solution.pieces else 'none'}",
+            N_(
+                "nothing was weighed of %(piece)s; the pieces with weighings are %(others)s",
+                piece=piece,
+                others=Listed(solution.pieces, "and") if solution.pieces else N_("none"),
+            ),
             pieces=(piece,),
         )
     wanted = meat(piece, state)
     if not solution.names(wanted):
-        others = [f"{s} meat" for s in LEFT if solution.names(meat(piece, s))]
-        instead = f"; its {' and '.join(others)} can be told" if others else ""
+        others = [MEATS[s] for s in LEFT if solution.names(meat(piece, s))]
         raise LedgerError(
-            f"the yield of {piece} cannot be told: no weighing names its {state} meat{instead}. "
-            f"Enter the weighing of '{state} meat', or an estimate of it",
+            N_(
+                "the yield of %(piece)s cannot be told: no weighing names its %(meat)s; its "
+                "%(others)s can be told. Enter the weighing of '%(meat)s', or an estimate of it",
+                piece=piece,
+                meat=MEATS[state],
+                others=Listed(others, "and"),
+            )
+            if others
+            else N_(
+                "the yield of %(piece)s cannot be told: no weighing names its %(meat)s. Enter the "
+                "weighing of '%(meat)s', or an estimate of it",
+                piece=piece,
+                meat=MEATS[state],
+            ),
             pieces=(piece,),
         )
     return wanted
@@ -254,17 +308,30 @@ def _bottom(solution: Solution, piece: str, basis: Basis) -> tuple[PartOf, ...]:
     state = MeatState.BOUGHT if basis is Basis.BOUGHT else MeatState.TRIMMED
     base = meat(piece, state)
     if not solution.names(base):
-        way = "'trimmed meat' as put on, or 'bought meat' and its 'trim'"
         raise LedgerError(
-            f"the yield of {piece} cannot be told as a share of the {basis}: no weighing gives its "
-            f"{state} meat. Enter the weighing of "
-            f"{way if state is MeatState.TRIMMED else repr('bought meat')}, or an estimate of it",
+            N_(
+                "the yield of %(piece)s cannot be told as a share of the %(basis)s: no weighing "
+                "gives its bought meat. Enter the weighing of 'bought meat', or an estimate of it",
+                piece=piece,
+                basis=basis.words,
+            )
+            if state is MeatState.BOUGHT
+            else N_(
+                "the yield of %(piece)s cannot be told as a share of the %(basis)s: no weighing "
+                "gives its trimmed meat. Enter the weighing of 'trimmed meat' as put on, or "
+                "'bought meat' and its 'trim', or an estimate of it",
+                piece=piece,
+                basis=basis.words,
+            ),
             pieces=(piece,),
         )
     added = solution.system.of(piece, *_ADDED.get(basis, ()))
     if basis in _ADDED and not added:
-        words = " or ".join(kind.value for kind in _ADDED[basis])
-        raise LedgerError(f"no weighing of {piece} names {words}", pieces=(piece,))
+        kinds = Listed([Part(kind=kind).words for kind in _ADDED[basis]], "or", " or ")
+        raise LedgerError(
+            N_("no weighing of %(piece)s names %(parts)s", piece=piece, parts=kinds),
+            pieces=(piece,),
+        )
     return (base, *added)
 
 
@@ -272,8 +339,11 @@ def _ratio(solution: Solution, top: PartOf, bottom: Sequence[PartOf]) -> FloatAr
     whole = np.sum([solution.draws_of(part) for part in bottom], axis=0)
     if not np.all(whole > 0):
         raise LedgerError(
-            f"the {bottom[0].text} may weigh nothing at all, so that no share of it can be told; "
-            "check its weighing",
+            N_(
+                "the %(part)s may weigh nothing at all, so that no share of it can be told; check "
+                "its weighing",
+                part=bottom[0].words,
+            ),
             pieces=(top.piece,) if top.piece else (),
         )
     return np.asarray(solution.draws_of(top) / whole, dtype=np.float64)

@@ -4,18 +4,18 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
-from fairsmoke.app.auth import Book, Told
+from fairsmoke.app.auth import Book
 from fairsmoke.app.page import OnPage
-from fairsmoke.app.pages.curves import Since, Until, labels_of, stretch_of
+from fairsmoke.app.pages.curves import Since, Until, stretch_of
+from fairsmoke.app.pages.kept_answers import FromAnswers
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
-from fairsmoke.app.pages.worth_trying import Planner, found_of
-from fairsmoke.app.pages.worth_trying_shown import Shown
+from fairsmoke.app.pages.worth_trying import WORTH_TRYING, Planner
 from fairsmoke.app.problems import AppError, documented
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
-from fairsmoke.telling.curve_data import cook_curves
+from fairsmoke.telling.curve_data import cook_curves, for_reader
 from fairsmoke.telling.live_curves import DARK, LIGHT, live_chart
-from fairsmoke.telling.worth_trying_live import front_chart
+from fairsmoke.telling.worth_trying_chart import worth_trying_chart
 
 router = APIRouter(prefix="/api", tags=["charts"])
 
@@ -43,10 +43,11 @@ def chart(
     """
     stretch = stretch_of(book, trial.id, cook, since, until)
     record = one_cook(book, trial.id, cook.id)
-    shown = cook_curves(record, cook, page.way.units, stretch.window(width))
-    if shown is None:
+    found = cook_curves(record, cook, stretch.window(width))
+    if found is None:
         raise AppError(404, "no-curves", N_("Nothing was read in this cook."))
-    spec = live_chart(shown, labels_of(shown, page.way), width, DARK if dark else LIGHT)
+    shown = for_reader(found, page.way)
+    spec = live_chart(shown, width, DARK if dark else LIGHT)
     spec["usermeta"] = {
         "starts": cook.starts.isoformat(),
         "since": stretch.since.isoformat(),
@@ -66,8 +67,7 @@ def chart(
     responses=documented(400, 401, 403, 404, 413, 422, 429),
 )
 def worth_chart(
-    page: OnPage,
-    told: Told,
+    kept: FromAnswers,
     _: Planner,
     key: str,
     width: Annotated[int, Query(ge=200, le=2000, description="In pixels.")] = 640,
@@ -78,9 +78,7 @@ def worth_chart(
     A row is a method: each goal with its middle, ``_low`` and ``_high``, shares in per cent, times
     in h; ``number`` its place in the list; ``front`` whether no other method beats it.
     """
-    found = found_of(told.results, key)
-    if found is None or not found["methods"]:
-        raise AppError(404, "no-answer", N_("There is no such picture."))
-    chart = front_chart(found, Shown(page.way).words(), width, DARK if dark else LIGHT)
+    numbers = kept.document(WORTH_TRYING, key, "numbers")
+    chart = worth_trying_chart(numbers, kept.page.way, width, DARK if dark else LIGHT)
     spec: dict[str, Any] = chart.to_dict(validate=False)
     return spec

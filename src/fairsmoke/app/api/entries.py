@@ -10,7 +10,7 @@ from fairsmoke.app.auth import Book, Recorder, Seer, Told
 from fairsmoke.app.entries.accept import Accepted, AnyEntry, accept
 from fairsmoke.app.entries.photo import PhotoEntry
 from fairsmoke.app.problems import AppError, documented
-from fairsmoke.app.security.limits import TooLargeError
+from fairsmoke.app.security.rate_limiter import TooLargeError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.notebook.photos import KINDS

@@ -8,7 +8,7 @@ from pydantic import BaseModel, Field
 from fairsmoke.app.auth import SignedIn, Visiting
 from fairsmoke.app.people.permissions import ALLOWED, May, Role
 from fairsmoke.app.problems import documented
-from fairsmoke.app.security.csrf import HEADER, mark_for
+from fairsmoke.app.security.csrf import HEADER, csrf_token_for
 
 router = APIRouter(prefix="/api", tags=["people"])
 
@@ -33,5 +33,5 @@ def me(person: SignedIn, visitor: Visiting) -> Me:
         role=person.role,
         may=sorted(ALLOWED[person.role]),
         theme=person.preferences.theme,
-        csrf=mark_for(visitor.cookie),
+        csrf=csrf_token_for(visitor.cookie),
     )

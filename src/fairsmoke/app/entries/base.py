@@ -6,9 +6,11 @@ from typing import Annotated, ClassVar
 from uuid import UUID
 
 from pydantic import BaseModel, ConfigDict, Field
+from sqlalchemy import Connection, func, select
 
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
+from fairsmoke.notebook.tables import TABLES
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 
@@ -38,3 +40,17 @@ class Entry(BaseModel):
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write it into the notebook. Raises ValueError for what a person has to mend."""
         raise NotImplementedError
+
+
+def next_handle(connection: Connection, trial: str, cook: str, kind: str) -> str:
+    """Return a free handle such as "first-fire-event-7"; what was struck out keeps its own."""
+    table = TABLES[kind].c
+    of_cook = table.cook == cook if cook else table.cook.is_(None)
+    counted = select(func.count()).where(table.trial_id == trial, of_cook)
+    start = cook[:40].rstrip("-") or "trial"
+    number = int(connection.scalar(counted) or 0) + 1
+    while connection.scalar(
+        select(table.id).where(table.trial_id == trial, table.id == f"{start}-{kind}-{number}")
+    ):
+        number += 1
+    return f"{start}-{kind}-{number}"

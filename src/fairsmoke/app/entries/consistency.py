@@ -3,12 +3,17 @@
 A record that does not fit together could not be exported and read back.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import chained
+from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction
+from fairsmoke.notebook.trial_record import load_trial_record
 from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.record import TrialRecord
@@ -32,6 +37,21 @@ def refuse_unsound(transaction: Transaction, trial: str, cook: str, handle: str)
         placements=of_cook("placement"),
         events=of_cook("event"),
     )
-    problems = [one for one in record.problems() if f"'{handle}'" in one or f"({handle})" in one]
+    names = (f"'{handle}'", f"({handle})")
+    problems = [one for one in record.problems() if any(name in str(one) for name in names)]
     if problems:
-        raise JobError("; ".join(problems))
+        raise JobError(chained(problems))
+
+
+WHY = "changed while it was set up"
+
+
+@contextmanager
+def set_up(book: Notebook, by: str, trial: str) -> Iterator[Transaction]:
+    """Give a transaction; raise JobError, and write nothing, for problems that it would bring."""
+    with book.transaction(by=by) as transaction:
+        before = set(load_trial_record(transaction.connection, trial, {}).problems())
+        yield transaction
+        after = set(load_trial_record(transaction.connection, trial, {}).problems())
+        if after - before:
+            raise JobError(chained(sorted(after - before, key=str)))

@@ -4,9 +4,8 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written
+from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
 from fairsmoke.app.entries.consistency import refuse_unsound
-from fairsmoke.app.entries.handles import next_handle
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id

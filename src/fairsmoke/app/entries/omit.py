@@ -4,8 +4,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime
 
-from fairsmoke.app.entries.base import Entry, Made, Remark
-from fairsmoke.app.entries.handles import next_handle
+from fairsmoke.app.entries.base import Entry, Made, Remark, next_handle
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id

@@ -4,10 +4,9 @@ from typing import Literal
 
 from pydantic import AwareDatetime
 
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written
+from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
 from fairsmoke.app.entries.consistency import refuse_unsound
 from fairsmoke.app.entries.event import Where
-from fairsmoke.app.entries.handles import next_handle
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_

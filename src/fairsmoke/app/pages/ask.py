@@ -4,19 +4,18 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 from fastapi.responses import HTMLResponse
-from pydantic import ValidationError
 
-from fairsmoke.answers.queue import Desk, Stage
-from fairsmoke.app.auth import Book, SettingUp, Told
-from fairsmoke.app.errors import places_in
+from fairsmoke.answers.queue import JobQueue
+from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
+from fairsmoke.app.pages.kept_answers import FromAnswers
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
-    REMARKS,
-    FromDesk,
+    FromQueue,
     PlanStands,
     Stands,
     looked_over,
@@ -24,17 +23,18 @@ from fairsmoke.app.pages.plan_parts import (
     place_names,
 )
 from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
-from fairsmoke.app.pages.worth_ask import trial_fields
+from fairsmoke.app.pages.worth_trying_trial import trial_fields
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError, PlaceProblem
 from fairsmoke.app.set_up import ask_form, at_hand_form
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
-from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
-from fairsmoke.planning.asked import plan_of, trial_of
+from fairsmoke.setting_up.ask import ask as record_asked
 from fairsmoke.setting_up.ask_answers import asked_of_answers
-from fairsmoke.setting_up.at_hand import record_at_hand, throws_layout_away
+from fairsmoke.setting_up.at_hand import record_at_hand
+from fairsmoke.telling.record_words import HUMIDITIES
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 
@@ -49,14 +49,14 @@ PLACES = (
 def ask_new(
     page: OnPage,
     book: Book,
-    told: Told,
+    kept: FromAnswers,
     _: SettingUp,
     worth: Annotated[str, Query(max_length=40)] = "",
     measure: int = 0,
     row: int = 0,
 ) -> HTMLResponse:
-    """Ask for a new trial by short questions; filled in when a knob was found worth turning."""
-    fields = trial_fields(told.results, worth, measure, row, page.way) if worth else None
+    """Ask for a new trial by short questions; filled in when a contrast was found worth trying."""
+    fields = trial_fields(kept, worth, measure, row) if worth else None
     return _questions(page, book, fields or ask_form.empty(page.way.units))
 
 
@@ -67,7 +67,7 @@ def ask_trial(page: OnPage, book: Book, person: SettingUp, sent: FormFields) -> 
     try:
         handle = _asked(page, book, person.name, fields)
     except ValueError as error:
-        return _questions(page, book, fields, _problems(error))
+        return _questions(page, book, fields, problems_in(error, page.way))
     return page.go("ask", trial=handle)
 
 
@@ -77,19 +77,13 @@ def _asked(page: Page, book: Notebook, by: str, fields: Fields) -> str:
     asked = asked_of_answers(ask_form.answers_of(fields, page.way.units, ticked))
     for cooker in asked.cookers:
         if cooker.id in {one.id for one in known}:
-            message = N_("There is a cooker of that name already: tick it.")
-            raise JobError(page.way.say(message))
+            raise JobError(N_("There is a cooker of that name already: tick it."), field="cooker")
+    with book.reading() as connection:
+        handle = free_handle(connection, "trial", "", asked.title)
     # Both the new one and those that were ticked.
     stand_in = (*ticked, *(cooker.id for cooker in asked.cookers))
-    plan = plan_of(asked.model_copy(update={"stand_in": stand_in}), known)
-    with book.transaction(by=by) as transaction:
-        handle = free_handle(transaction.connection, "trial", "", asked.title)
-        trial = trial_of(asked.model_copy(update={"id": handle}))
-        for cooker in asked.cookers:
-            transaction.save(cooker)
-        transaction.save(trial)
-        transaction.save(plan, trial=handle)
-    return handle
+    named = asked.model_copy(update={"id": handle, "stand_in": stand_in})
+    return record_asked(book, named, by=by).trial.id
 
 
 def _questions(
@@ -108,15 +102,16 @@ def _questions(
         cookers=book.list(Cooker),
         species=SPECIES,
         wraps=WRAPS,
+        humidities=HUMIDITIES,
         measure_kinds=MEASURE_KINDS,
     )
 
 
 @router.get("/trials/{trial}/ask", name="ask")
-def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk) -> Response:
+def ask(page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue) -> Response:
     """Show the question, what is at hand, and what would spoil the answer."""
     return _page(
-        page, trial, book, stands, desk, at_hand_form.fields_of(stands.plan, page.way.units)
+        page, trial, book, stands, jobs, at_hand_form.fields_of(stands.plan, page.way.units)
     )
 
 
@@ -126,7 +121,7 @@ def put_at_hand(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sent: FormFields,
 ) -> Response:
@@ -137,25 +132,12 @@ def put_at_hand(
     why = fields.get("why", "").strip()
     try:
         at_hand = at_hand_form.at_hand_of(fields, page.way.units, stands.plan)
-        if throws_layout_away(stands.plan, at_hand) and not why:
-            message = page.way.say(
-                N_("A layout was drawn for what was at hand. Say why it is thrown away.")
-            )
-            problems = [PlaceProblem(place="", message=message)]
-            return _page(page, trial, book, stands, desk, fields, problems)
         reasons = tuple(at_hand_form.lines_of(fields.get("leave_out", "")))
         record_at_hand(book, trial.id, at_hand, reasons, by=person.name, why=why)
     except ValueError as error:
-        return _page(page, trial, book, stands, desk, fields, _problems(error))
+        problems = problems_in(error, page.way)
+        return _page(page, trial, book, stands, jobs, fields, problems)
     return page.go("ask", trial=trial.id)
-
-
-def _problems(error: ValueError) -> list[PlaceProblem]:
-    if isinstance(error, ValidationError):
-        return places_in(error)
-    if not is_for_a_person(error):
-        raise error
-    return [PlaceProblem(place="", message=str(message_of(error)).replace("--", ""))]
 
 
 def _page(
@@ -163,26 +145,24 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
+    jobs: JobQueue,
     fields: Fields,
     problems: list[PlaceProblem] | None = None,
 ) -> HTMLResponse:
-    look = looked_over(desk, trial, stands)
+    look = looked_over(page, jobs, trial, stands)
     return page.show(
         "ask.html",
         422 if problems else 200,
         trial=trial,
         stands=stands,
         look=look,
-        done=look is not None and look.stage is Stage.DONE,
-        heads=REMARKS,
         fields=fields,
         problems=problems or [],
         spots=place_names(book),
         species=SPECIES,
         kinds=MEASURE_KINDS,
         changes=may_change(page),
-        work=look if look is not None and look.going else None,
+        work=look.job,
         doing=N_("What would spoil the answer is looked for"),
         stop="",
     )

@@ -28,7 +28,7 @@ def cook_page(
     page: OnPage, request: Request, trial: FoundTrial, cook: FoundCook, book: Book
 ) -> HTMLResponse:
     """Show a cook as it stands now."""
-    view = request.app.state.pit.view(trial.id, cook.id)
+    view = request.app.state.running_cooks.view(trial.id, cook.id)
     context = around(page, book, view)
     return page.show(
         "cook.html",

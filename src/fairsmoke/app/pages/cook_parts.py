@@ -9,13 +9,14 @@ from sqlalchemy import select
 from fairsmoke.app.page import Page
 from fairsmoke.app.pages.alert_words import said
 from fairsmoke.app.pages.mark_words import mark_messages, then_message
-from fairsmoke.app.pages.words import ACTS, EVENTS, MEASURED, STANDS
+from fairsmoke.app.pages.words import ACTS, STANDS
 from fairsmoke.app.running_cooks import View
 from fairsmoke.live.alerts import is_silent
 from fairsmoke.live.snapshot import PieceNow, next_acts, spot_names
 from fairsmoke.live.trial_status import Stand
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import ATTACHMENT, ENTRY
+from fairsmoke.telling.record_words import EVENTS, MEASURED
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker, EventKind
 from fairsmoke.trial.protocol import Wrap

@@ -21,7 +21,7 @@ def probes_page(
     page: OnPage, request: Request, trial: FoundTrial, cook: FoundCook, book: Book, _: Seer
 ) -> HTMLResponse:
     """Show where each probe is and was."""
-    view = request.app.state.pit.view(trial.id, cook.id)
+    view = request.app.state.running_cooks.view(trial.id, cook.id)
     stays = sorted(
         book.list(Placement, trial=trial.id, cook=cook.id), key=lambda one: one.since, reverse=True
     )

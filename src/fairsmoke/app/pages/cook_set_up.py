@@ -7,13 +7,13 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.entries.consistency import WHY, set_up
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.set_up.consistency import WHY, set_up
 from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.messages.message import N_

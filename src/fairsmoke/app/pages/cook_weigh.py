@@ -15,15 +15,17 @@ from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.arriving.scale_check import Doubt, DoubtKind, doubt_of
 from fairsmoke.live.trial_status import Stand, piece_stand
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import parse_mass
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, Piece
+from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.question import Trial
+from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import Part, PartKind, Scale, Weighing
+from fairsmoke.weighing.plausible import Doubt, DoubtKind, doubt_in_record
 
 router = APIRouter()
 PLACES = (Place(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
@@ -90,14 +92,22 @@ def weigh(
 
 
 def _doubt(book: Notebook, trial: Trial, entry: Any) -> Doubt | None:
-    pieces = {one.id: one for one in book.list(Piece, trial=trial.id)}
-    return doubt_of(
-        book.list(Weighing, trial=trial.id),
-        entry.piece,
-        [Part.parse(text) for text in entry.sum],
-        parse_mass(entry.reading),
-        injected=entry.piece in pieces and pieces[entry.piece].injected,
+    weighings = tuple(book.list(Weighing, trial=trial.id))
+    record = TrialRecord(
+        trial,
+        pieces=tuple(book.list(Piece, trial=trial.id)),
+        weighings=weighings,
+        plan=next(iter(book.list(Plan, trial=trial.id)), None),
     )
+    weighing = Weighing.model_construct(
+        id="",
+        piece=entry.piece,
+        scale=entry.scale,
+        reading_kg=parse_mass(entry.reading),
+        written=entry.reading,
+        sum=tuple(Part.parse(text) for text in entry.sum),
+    )
+    return doubt_in_record(record, weighings, weighing)
 
 
 def doubt_message(page: Page, doubt: Doubt) -> Message:
@@ -127,6 +137,32 @@ def _odd(kind: DoubtKind, now: str, before: str) -> Message:
                 "set to zero with the tray on it? Then leave the tray out of the sum.",
                 before=before,
             )
+        case DoubtKind.NOT_AS_PLANNED:
+            return N_(
+                "That is %(now)s of meat, and %(before)s was planned for this piece. Is it the "
+                "right piece, the unit, a digit too many or too few?",
+                now=now,
+                before=before,
+            )
+        case DoubtKind.NOT_LIKE_ITS_CUT:
+            return N_(
+                "That is %(now)s of meat; such a cut has hardly ever more or less than %(before)s. "
+                "Is it the right piece, the unit, a digit too many or too few?",
+                now=now,
+                before=before,
+            )
+        case DoubtKind.NOT_LIKE_SUCH_A_PART:
+            return N_(
+                "That is %(now)s; such a thing has hardly ever more or less than %(before)s. Is "
+                "it the unit, a digit too many or too few?",
+                now=now,
+                before=before,
+            )
+
+
+def _key(kind: DoubtKind) -> str:
+    """Return the name by which the page's script knows a doubt."""
+    return kind.value.replace(" ", "-") if kind.value.startswith("not") else kind.value.split()[0]
 
 
 def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) -> dict[str, Any]:
@@ -153,10 +189,7 @@ def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) ->
         "weighings": weighings,
         "entry_id": str(uuid4()),
         # The page's script puts the masses in.
-        "odd": {
-            kind.value.split()[0]: page.way.say(_odd(kind, "{now}", "{before}"))
-            for kind in DoubtKind
-        },
+        "odd": {_key(kind): page.way.say(_odd(kind, "{now}", "{before}")) for kind in DoubtKind},
         "data": {
             "injected": [one.id for one in pieces if one.injected],
             "weighings": [

@@ -17,8 +17,7 @@ from fairsmoke.app.people.permissions import May
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
-from fairsmoke.telling.curve_data import CookCurves, Window, cook_curves
-from fairsmoke.telling.reader import Reader
+from fairsmoke.telling.curve_data import Window, cook_curves, for_reader
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
 
@@ -75,17 +74,6 @@ Since = Annotated[datetime | None, Query(description="From this moment; from the
 Until = Annotated[datetime | None, Query(description="To this moment; to the end.")]
 
 
-def labels_of(shown: CookCurves, way: Reader) -> dict[float, str]:
-    """Return the texts of the time axis in a person's way, by hours since the cook began."""
-    zone = time_zone(shown.cook.time_zone)
-    found = {}
-    for tick in shown.ticks:
-        at = shown.cook.starts + timedelta(hours=tick.hours)
-        text = way.time(at, zone)
-        found[tick.hours] = f"{text}\n{way.date(at, zone)}" if tick.date else text
-    return found
-
-
 @router.get("/trials/{trial}/curves", name="curves")
 def curves_page(
     page: OnPage,
@@ -95,14 +83,15 @@ def curves_page(
     since: Since = None,
     until: Until = None,
 ) -> HTMLResponse:
-    """Reader the curves of a cook."""
+    """Show the curves of a cook."""
     cooks = newest_first(book.list(Cook, trial=trial.id))
     chosen = chosen_cook(cooks, cook)
     if chosen is None:
         return page.show("curves.html", trial=trial, cooks=cooks, cook=None)
     stretch = stretch_of(book, trial.id, chosen, since, until)
     record = one_cook(book, trial.id, chosen.id)
-    shown = cook_curves(record, chosen, page.way.units, stretch.window(ROWS))
+    found = cook_curves(record, chosen, stretch.window(ROWS))
+    shown = for_reader(found, page.way) if found is not None else None
     return page.show(
         "curves.html",
         trial=trial,

@@ -15,7 +15,7 @@ from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.problems import AppError
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
-from fairsmoke.telling.curve_data import CookCurves, cook_curves
+from fairsmoke.telling.curve_data import CookCurves, cook_curves, for_reader
 
 router = APIRouter()
 
@@ -36,9 +36,10 @@ def curves_picture(
     stretch = stretch_of(book, trial.id, cook, since, until)
     record = one_cook(book, trial.id, cook.id)
     buckets = 2000 if form == "csv" else 320
-    shown = cook_curves(record, cook, page.way.units, stretch.window(buckets))
-    if shown is None:
+    found = cook_curves(record, cook, stretch.window(buckets))
+    if found is None:
         raise AppError(404, "no-curves", N_("Nothing was read in this cook."))
+    shown = for_reader(found, page.way)
     name = f"{trial.id}-{cook.id}.{form}"
     headers = {"Content-Disposition": f'inline; filename="{name}"'}
     if form == "csv":
@@ -49,8 +50,12 @@ def curves_picture(
 
     chart = curves_chart(shown, 900)
     if form == "svg":
-        return Response(svg_of(chart), media_type="image/svg+xml", headers=headers)
-    return Response(png_of(chart), media_type="image/png", headers=headers)
+        return Response(
+            svg_of(chart, page.way.language), media_type="image/svg+xml", headers=headers
+        )
+    return Response(
+        png_of(chart, language=page.way.language), media_type="image/png", headers=headers
+    )
 
 
 def _csv(shown: CookCurves) -> str:

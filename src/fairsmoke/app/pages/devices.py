@@ -11,7 +11,7 @@ from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.people import address_of
 from fairsmoke.app.pages.readings import ways
 from fairsmoke.app.people import devices
-from fairsmoke.app.qr import qr_svg
+from fairsmoke.app.tls.reach import qr_svg
 
 router = APIRouter()
 

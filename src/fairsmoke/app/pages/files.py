@@ -12,15 +12,15 @@ from fairsmoke.app.pages import arriving_view as shown
 from fairsmoke.app.pages.readings import cook_names, ways
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.security.limits import TooLargeError
+from fairsmoke.app.security.rate_limiter import TooLargeError
 from fairsmoke.arriving import file_layout as looking
 from fairsmoke.arriving.doubts import DoubtError
 from fairsmoke.arriving.pending import Pending, PendingFiles
 from fairsmoke.arriving.take_in import Taken, take_in, zone_notes
 from fairsmoke.arriving.watched_files import Watcher, whole_lines
-from fairsmoke.intake.errors import IntakeError
+from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook, NotebookError
 from fairsmoke.trial.clock import instant_of_ms
 from fairsmoke.trial.cook import Cook
@@ -210,7 +210,7 @@ def _looked_at(
     kept: Pending,
     fields: dict[str, str],
     *,
-    doubts: tuple[str, ...] = (),
+    doubts: tuple[Message, ...] = (),
     wrong: tuple[str, ...] = (),
 ) -> HTMLResponse:
     cook = book.get(Cook, kept.cook, trial=kept.trial)

@@ -1,13 +1,12 @@
 """A finding to take away: charts, numbers, the printed report, the whole record."""
 
 import json
-from dataclasses import asdict
-from pathlib import Path
 
 from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
-from fairsmoke.answers.queue import Stage, Work
+from fairsmoke.answers.finding import picture_of, reader_fields
+from fairsmoke.answers.queue import Job, Stage
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import WAIT_S, FindingSeer, FromFindings, working_page
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -23,9 +22,9 @@ def finding_picture(
     page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer, name: str
 ) -> Response:
     """Return a chart of the finding."""
-    seen = findings.look(trial.id, page.way.units, start=False)
-    path = None if seen.folder is None else seen.folder / f"picture-{Path(name).name}.svg"
-    if path is None or not path.is_file():
+    seen = findings.look(trial.id, start=False)
+    path = None if seen.entry is None else picture_of(seen.entry, name, page.way)
+    if path is None:
         raise AppError(404, "no-picture", N_("There is no such picture."))
     return FileResponse(path, media_type="image/svg+xml", headers={"Cache-Control": "no-cache"})
 
@@ -35,8 +34,8 @@ def finding_as_json(
     page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer
 ) -> Response:
     """Hand out every number of the finding, for other programs."""
-    seen = findings.wait(trial.id, page.way.units, WAIT_S)
-    content = seen.part("finding")
+    seen = findings.wait(trial.id, WAIT_S)
+    content = None if seen.entry is None else seen.entry.get("numbers")
     if content is None and seen.work is not None and seen.work.going:
         return working_page(page, trial, seen.work, N_("The finding is being worked out"))
     if content is None:
@@ -49,9 +48,8 @@ def finding_as_json(
 @router.get("/trials/{trial}/report.pdf", name="report")
 def report(page: OnPage, trial: FoundTrial, findings: FromFindings, _: FindingSeer) -> Response:
     """Hand out the printed report; worked out first where it is not kept."""
-    units = page.way.units
-    paper = "us-letter" if units.length == "in" else "a4"
-    content = {"units": asdict(units), "paper": paper}
+    paper = "us-letter" if page.way.units.length == "in" else "a4"
+    content = {"reader": reader_fields(page.way), "paper": paper}
     work = findings.ask("report", trial.id, content)
     return _handed_out(page, trial, work, N_("The report is being set"), f"{trial.id}-report.pdf")
 
@@ -63,7 +61,7 @@ def record_zip(page: OnPage, trial: FoundTrial, findings: FromFindings, _: Findi
     return _handed_out(page, trial, work, N_("The files are being written"), f"{trial.id}.zip")
 
 
-def _handed_out(page: Page, trial: Trial, work: Work, doing: Message, name: str) -> Response:
+def _handed_out(page: Page, trial: Trial, work: Job, doing: Message, name: str) -> Response:
     work.ended.wait(WAIT_S)
     if work.going:
         return working_page(page, trial, work, doing)

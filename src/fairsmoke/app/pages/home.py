@@ -1,7 +1,7 @@
 """The notebook's first page: its trials, what has been learned, its cookers, its people."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,18 +9,16 @@ import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
-from fairsmoke.answers.finding_queue import Findings, Seen
+from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.app.auth import Book, SignedIn
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
-from fairsmoke.app.pages.words import VERDICTS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.register import people
 from fairsmoke.app.problems import AppError
 from fairsmoke.live.trial_status import cooks_of_trials
 from fairsmoke.messages.message import N_
-from fairsmoke.quantity import Units
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Taster
@@ -34,8 +32,8 @@ class Learned:
     """What a finished trial found; ``answer`` None while it is not worked out."""
 
     trial: Trial
-    seen: Seen
-    answer: dict[str, Any] | None
+    seen: FindingState
+    answer: Mapping[str, Any] | None
 
     @property
     def main(self) -> dict[str, Any]:
@@ -74,7 +72,7 @@ def home(page: OnPage, book: Book, person: SignedIn, findings: FromFindings) -> 
     learned: list[Learned] = []
     if person.may(May.SEE_FINDINGS):
         finished = [one["trial"] for one in trials if one["cooks"] and not one["running"]]
-        learned = list(_learned(findings, finished, page.way.units))
+        learned = list(_learned(findings, finished))
     with book.reading() as connection:
         everybody = people(connection)
     return page.show(
@@ -83,7 +81,6 @@ def home(page: OnPage, book: Book, person: SignedIn, findings: FromFindings) -> 
         confirmed=[one for one in learned if one.answer and not one.answer["exploratory"]],
         explored=[one for one in learned if one.answer and one.answer["exploratory"]],
         open_trials=[one for one in learned if one.answer is None],
-        verdicts=VERDICTS,
         cookers=book.list(Cooker),
         spots=known_spots(one.answer for one in learned if one.answer),
         tasters=book.list(Taster),
@@ -91,18 +88,19 @@ def home(page: OnPage, book: Book, person: SignedIn, findings: FromFindings) -> 
     )
 
 
-def _learned(findings: Findings, finished: Iterable[Any], units: Units) -> Iterable[Learned]:
+def _learned(findings: Findings, finished: Iterable[Any]) -> Iterable[Learned]:
     """Yield what finished trials found, and have worked out what is not kept yet."""
     for trial in finished:
         try:
-            seen = findings.look(trial.id, units)
+            seen = findings.look(trial.id)
         except AppError:
-            # The desk is full: it comes at a later look.
-            seen = findings.look(trial.id, units, start=False)
-        yield Learned(trial, seen, seen.part("answer"))
+            # The queue is full: it comes at a later look.
+            seen = findings.look(trial.id, start=False)
+        document = seen.document
+        yield Learned(trial, seen, None if document is None else document.brief)
 
 
-def known_spots(answers: Iterable[dict[str, Any]]) -> dict[str, KnownSpot]:
+def known_spots(answers: Iterable[Mapping[str, Any]]) -> dict[str, KnownSpot]:
     """Return what all cooks together say of each place, by the spot's text.
 
     Each cook counts once: the mean of a place less the mean of all places measured in that cook.

@@ -6,10 +6,10 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, SettingUp
+from fairsmoke.app.entries.consistency import WHY
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.set_up.consistency import WHY
 from fairsmoke.app.set_up.fields import free_handle, given, handle_from, with_unit
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS

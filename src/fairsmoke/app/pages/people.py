@@ -12,8 +12,8 @@ from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import May, Role
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.qr import qr_svg
 from fairsmoke.app.settings import Settings
+from fairsmoke.app.tls.reach import qr_svg
 from fairsmoke.messages.message import N_
 from fairsmoke.trial.tasting import Taster
 

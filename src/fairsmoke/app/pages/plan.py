@@ -13,10 +13,7 @@ from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
-    KINDS,
-    LANE,
-    REMARKS,
-    FromDesk,
+    FromQueue,
     Stands,
     looked_over,
     may_change,
@@ -25,8 +22,10 @@ from fairsmoke.app.pages.plan_parts import (
 )
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
+from fairsmoke.design.estimability import one_line
 from fairsmoke.messages.message import N_
 from fairsmoke.setting_up.begin import begin
+from fairsmoke.telling.plan import KINDS, free_line
 from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import LayoutKind
@@ -45,12 +44,12 @@ def _draw_key(trial: str) -> str:
 
 @router.get("/trials/{trial}/plan", name="plan")
 def plan_page(
-    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk
+    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue
 ) -> HTMLResponse:
     """Show who gets what, or what could be drawn; and the cooks of the plan."""
-    look = looked_over(desk, trial, stands)
-    drawing = desk.look(_draw_key(trial.id))
-    going = next((one for one in (drawing, look) if one is not None and one.going), None)
+    look = looked_over(page, jobs, trial, stands)
+    drawing = jobs.find(_draw_key(trial.id))
+    going = drawing if drawing is not None and drawing.going else look.job
     layout = None if stands.plan is None else stands.plan.layout
     failed = drawing is not None and drawing.stage is Stage.FAILED
     # Only of the plan as it is now: what was mended since is no problem any more.
@@ -65,16 +64,15 @@ def plan_page(
         stands=stands,
         layout=layout,
         look=look,
-        done=look is not None and look.stage is Stage.DONE,
         failed=told,
-        problem=drawing.problem.replace("--", "") if told and drawing is not None else "",
+        problem=drawing.problem if told and drawing is not None else "",
+        free=one_line([page.way.say(one) for one in free_line(layout, trial)]) if layout else "",
         work=going,
         doing=N_("The layout is being drawn")
         if drawing is not None and drawing.going
         else N_("The plan is looked over"),
         stop="",
         kinds=KINDS,
-        heads=REMARKS,
         arms={arm.id: arm.name for arm in trial.arms},
         names={} if stands.plan is None else {p.id: p.shown for p in stands.plan.at_hand.pieces},
         spots=place_names(book),
@@ -92,7 +90,7 @@ def draw_plan(
     page: OnPage,
     trial: FoundTrial,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     kind: Annotated[str, Form(max_length=40)] = "",
     swap: Annotated[str, Form(max_length=5)] = "",
@@ -123,7 +121,7 @@ def draw_plan(
         "why": why.strip(),
         "of": planned_key("draw", trial, stands),
     }
-    work = desk.take(_draw_key(trial.id), "draw", content, lane=LANE)
+    work = jobs.submit(_draw_key(trial.id), "draw", content)
     work.ended.wait(WAIT_S)
     return page.go("plan", trial=trial.id)
 

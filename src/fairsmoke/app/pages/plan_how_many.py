@@ -1,4 +1,4 @@
-"""How many pairs it takes: a table and a curve for each measure, worked out beside the app."""
+"""How many pairs it takes: the answer, its curve and table, worked out beside the app."""
 
 from dataclasses import dataclass
 from typing import Annotated, Any
@@ -6,22 +6,20 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
+from fairsmoke.answers.how_many import HowManyRequest, how_many_key
 from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.store import Store
+from fairsmoke.app.auth import Book
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.plan_parts import FromDesk, Stands, planned_key, worked_out
+from fairsmoke.app.pages.plan_parts import WAIT_S, FromQueue, Stands
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_
+from fairsmoke.telling.document import from_json, said
 from fairsmoke.trial.question import TIMES
 
 router = APIRouter()
 
-MOST = 12
-_UNPRICED = {
-    "piece": N_("pieces"),
-    "cook": N_("cooks"),
-    "sitting": N_("tasters"),
-}
 Short = Annotated[str, Query(max_length=30)]
 
 
@@ -30,46 +28,55 @@ def how_many_page(
     page: OnPage,
     request: Request,
     trial: FoundTrial,
+    book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     usual_time: Short = "",
     measuring: Short = "",
     per_cook: Short = "",
     each: Short = "",
+    pairs: Short = "",
 ) -> HTMLResponse:
-    """Show the table of each measure, or that it is being worked out."""
-    choices = {
-        "most": MOST,
+    """Show how many it takes for each measure, or that it is being worked out."""
+    asked = {
         "each": _few(each) or 1,
         "per_cook": _few(per_cook),
+        "pairs": _few(pairs),
         "usual_time": usual_time.strip(),
         "measuring": measuring.strip(),
     }
-    key = planned_key("how-many", trial, stands, choices)
-    content = {"trial": trial.id, "choices": choices}
-    work = worked_out(desk, key, "how-many", content)
-    done = work.stage is Stage.DONE
-    found: list[dict[str, Any]] = work.result["measures"] if done else []
+    key = how_many_key(book, trial.id, HowManyRequest.from_json(asked))
+    entry = Store(jobs.folder, jobs.owner).find(key.question, key.digest)
+    found = None if entry is None else entry.get("document")
+    job = None
+    if found is None:
+        job = jobs.find(key.digest)
+        if job is None or job.stage in (Stage.STOPPED, Stage.DONE):
+            job = jobs.submit(key.digest, key.question, {"trial": trial.id, "request": asked})
+        job.ended.wait(WAIT_S)
     return page.show(
         "plan_how_many.html",
         trial=trial,
         stands=stands,
-        found=[(one, Curve.of(one["rows"], one["aim"])) for one in found],
-        trials=work.result.get("trials", 0),
-        failed=work.stage is Stage.FAILED,
-        problem=work.problem.replace("--", ""),
-        usual_time=usual_time,
-        measuring=measuring,
-        per_cook=choices["per_cook"],
-        each=choices["each"],
+        answers=[] if found is None else _answers(page, found),
+        details=[] if found is None else said(from_json(found["details"]), page.way),
+        aim=0.0 if found is None else found["aim"],
+        failed=job is not None and job.stage is Stage.FAILED,
+        problem=job.problem if job is not None else "",
+        asked=asked,
         timed=any(one.kind in TIMES for one in trial.measures),
-        unpriced=_UNPRICED,
-        work=work if work.going else None,
+        work=job if job is not None and job.stage is not Stage.FAILED else None,
         # Looking again asks the same.
         here_again=f"{request.url.path}?{request.url.query}",
         doing=N_("Trials are drawn and judged, for each number of pairs"),
         stop="",
     )
+
+
+def _answers(page: OnPage, found: dict[str, Any]) -> list[tuple[dict[str, Any], "ChanceFigure"]]:
+    sections = said(from_json(found["answers"]), page.way)
+    curves = [ChanceFigure.of(**one, aim=found["aim"]) for one in found["curves"]]
+    return list(zip(sections, curves, strict=True))
 
 
 def _few(text: str) -> int | None:
@@ -82,7 +89,7 @@ def _few(text: str) -> int | None:
 
 
 @dataclass(frozen=True)
-class Curve:
+class ChanceFigure:
     """A curve in a box of 640 by 306: the chance of a settled and of a wrong verdict."""
 
     settled: str
@@ -97,24 +104,24 @@ class Curve:
     LEFT, TOP, WIDTH, HEIGHT = 84.0, 16.0, 540.0, 232.0
 
     @classmethod
-    def of(cls, rows: list[dict[str, Any]], aim: float) -> "Curve":
-        """Return the curve of the rows of a table."""
-        last = max(2, len(rows)) - 1
-
-        def along(number: int) -> float:
-            return round(cls.LEFT + cls.WIDTH * number / last, 1)
+    def of(
+        cls, blocks: list[int], settled: list[float], wrong: list[float], aim: float
+    ) -> "ChanceFigure":
+        """Return the curve of the chances for each number of repeats."""
+        last = max(2, len(blocks)) - 1
+        xs = [round(cls.LEFT + cls.WIDTH * n / last, 1) for n in range(len(blocks))]
 
         def down(chance: float) -> float:
             return round(cls.TOP + cls.HEIGHT * (1.0 - chance), 1)
 
-        def line(name: str) -> str:
-            return " ".join(f"{along(n)},{down(row[name])}" for n, row in enumerate(rows))
+        def line(chances: list[float]) -> str:
+            return " ".join(f"{x},{down(y)}" for x, y in zip(xs, chances, strict=True))
 
         return cls(
-            settled=line("settled"),
-            wrong=line("misled"),
-            points=tuple((along(n), down(row["settled"])) for n, row in enumerate(rows)),
-            marks=tuple((along(n), row["blocks"]) for n, row in enumerate(rows)),
+            settled=line(settled),
+            wrong=line(wrong),
+            points=tuple((x, down(y)) for x, y in zip(xs, settled, strict=True)),
+            marks=tuple(zip(xs, blocks, strict=True)),
             levels=tuple((down(percent / 100), percent) for percent in (0, 25, 50, 75, 100)),
             aim=down(aim),
         )

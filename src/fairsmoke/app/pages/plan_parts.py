@@ -6,47 +6,22 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from fairsmoke.answers.queue import Desk, Stage, Work
-from fairsmoke.app.auth import Book
+from fairsmoke.answers.queue import Job, JobQueue, Stage
+from fairsmoke.app.auth import Book, Visiting
 from fairsmoke.app.page import Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import trial_state
+from fairsmoke.telling.document import from_json, said
 from fairsmoke.trial.cook import Cooker, Piece
-from fairsmoke.trial.plan import LayoutKind, Plan
+from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.registration import Registration
 
-LANE = "plan"
 WAIT_S = 0.02
 """A page that is looked at does not wait; what is worked out comes at a later look."""
-
-KINDS = {
-    LayoutKind.MATCHED: N_("Matched sets: pieces as alike as can be"),
-    LayoutKind.HALVES: N_("Halves of whole pieces"),
-    LayoutKind.BLOCKS: N_("Blocks: each cook has every arm as often"),
-    LayoutKind.LATIN: N_("Latin square: every arm once in each cook and place"),
-    LayoutKind.INCOMPLETE: N_("Incomplete blocks: fewer places than arms"),
-    LayoutKind.SEARCH: N_("Search: for awkward numbers, every piece is used"),
-}
-
-REMARKS = {
-    "two-changes": N_("Two things or more change at once"),
-    "tied-to-place": N_("An arm has a side of the cooker of its own"),
-    "tied-to-cook": N_("An arm has a day of its own"),
-    "pieces-differ": N_("Pieces that do not match"),
-    "nothing-to-match": N_("Nothing is said by which pieces could be matched"),
-    "measure-disturbed": N_("The treatment itself disturbs what is measured"),
-    "tasters-know": N_("Tasters know which sample is which"),
-    "no-tasters": N_("Nobody is there to taste"),
-    "one-cook": N_("One fire only"),
-    "not-drawn": N_("The meat itself is what differs"),
-    "spare-pieces": N_("Pieces that would not be cooked"),
-    "no-layout": N_("No layout can be drawn"),
-}
-"""What would spoil an answer, by the code of the remark."""
 
 
 @dataclass(frozen=True)
@@ -85,12 +60,13 @@ Stands = Annotated[PlanStands, Depends(_stands)]
 """What is recorded of the plan of the trial in the address."""
 
 
-def _desk(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
+def _jobs(request: Request, visitor: Visiting) -> JobQueue:
+    found: JobQueue = request.app.state.jobs
+    return found.for_owner("" if visitor.person is None else f"person {visitor.person.id}")
 
 
-FromDesk = Annotated[Desk, Depends(_desk)]
+FromQueue = Annotated[JobQueue, Depends(_jobs)]
+"""The job queue, as the person signed in asks of it."""
 
 
 def planned_key(kind: str, trial: Trial, stands: PlanStands, more: Any = None) -> str:
@@ -105,22 +81,35 @@ def state_of(book: Notebook, trial: str) -> dict[str, int]:
         return asdict(trial_state(connection, trial))
 
 
-def worked_out(desk: Desk, key: str, kind: str, content: dict[str, Any]) -> Work:
+def worked_out(jobs: JobQueue, key: str, kind: str, content: dict[str, Any]) -> Job:
     """Return the work under a key, begun if it never was; what failed is not begun again."""
-    there = desk.look(key)
+    there = jobs.find(key)
     if there is None or there.stage is Stage.STOPPED:
-        there = desk.take(key, kind, content, lane=LANE)
+        there = jobs.submit(key, kind, content)
     if there.going:
         there.ended.wait(WAIT_S)
     return there
 
 
-def looked_over(desk: Desk, trial: Trial, stands: PlanStands) -> Work | None:
-    """Return the look at a plan, None when there is none to look at."""
+@dataclass(frozen=True)
+class PlanLook:
+    """What came of looking a plan over so far, said to who reads; ``job`` while it goes on."""
+
+    found: dict[str, Any] | None = None
+    failed: bool = False
+    problem: str = ""
+    job: Job | None = None
+
+
+def looked_over(page: Page, jobs: JobQueue, trial: Trial, stands: PlanStands) -> PlanLook:
+    """Return the look at a plan; an empty one when there is none to look at."""
     if stands.plan is None:
-        return None
+        return PlanLook()
     key = planned_key("look-at-plan", trial, stands)
-    return worked_out(desk, key, "look-at-plan", {"trial": trial.id})
+    job = worked_out(jobs, key, "look-at-plan", {"trial": trial.id})
+    found = said(from_json(job.result), page.way) if job.stage is Stage.DONE else None
+    failed = job.stage is Stage.FAILED
+    return PlanLook(found, failed, page.way.say(job.problem), job if job.going else None)
 
 
 def place_names(book: Notebook) -> dict[str, str]:

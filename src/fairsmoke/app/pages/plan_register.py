@@ -1,17 +1,18 @@
 """Registering a plan: freezing it, its digest, its amendments, and what was done otherwise."""
 
 import json
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Response
 from fastapi.responses import HTMLResponse
 
-from fairsmoke.answers.queue import Desk, Stage, Work
+from fairsmoke.answers.queue import JobQueue
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
-    FromDesk,
+    FromQueue,
+    PlanLook,
     PlanStands,
     Stands,
     looked_over,
@@ -22,7 +23,7 @@ from fairsmoke.app.pages.plan_parts import (
 )
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Message
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.register import amend, register
 from fairsmoke.trial.question import Trial
@@ -32,10 +33,10 @@ router = APIRouter()
 
 @router.get("/trials/{trial}/plan/register", name="plan_register")
 def register_page(
-    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, desk: FromDesk
+    page: OnPage, trial: FoundTrial, book: Book, stands: Stands, jobs: FromQueue
 ) -> HTMLResponse:
     """Show what would be frozen, or what was, with its amendments and what differs."""
-    return _page(page, trial, book, stands, desk)
+    return _page(page, trial, book, stands, jobs)
 
 
 @router.post("/trials/{trial}/plan/register", name="register_plan")
@@ -44,7 +45,7 @@ def register_plan(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     sure: Annotated[str, Form(max_length=5)] = "",
     late: Annotated[str, Form(max_length=5)] = "",
@@ -56,20 +57,14 @@ def register_plan(
         raise AppError(409, "not-drawn", N_("Who gets what is not drawn yet."))
     if sure != "yes":
         message = N_("Tick that nothing of it can be changed afterwards.")
-        return _page(page, trial, book, stands, desk, message)
+        return _page(page, trial, book, stands, jobs, message)
     try:
         register(book, trial.id, by=person.name, late=late == "yes")
-    except JobError:
+    except JobError as error:
         if plan_stands(book, trial.id) != stands:
-            raise AppError(409, "changed", N_("The plan was changed meanwhile. Look again.")) from (
-                None
-            )
-        # All that is left to hold it up is a result that was seen before.
-        message = N_(
-            "There are results already, and a plan is registered before the first. You can freeze "
-            "it all the same; the trial stays exploratory, and every report says so."
-        )
-        return _page(page, trial, book, stands, desk, message, late=True)
+            message = N_("The plan was changed meanwhile. Look again.")
+            raise AppError(409, "changed", message) from None
+        return _page(page, trial, book, stands, jobs, error.message, late=error.field == "late")
     return page.go("plan_register", trial=trial.id)
 
 
@@ -79,7 +74,7 @@ def amend_plan(
     trial: FoundTrial,
     book: Book,
     stands: Stands,
-    desk: FromDesk,
+    jobs: FromQueue,
     person: SettingUp,
     what: Annotated[str, Form(max_length=4000)] = "",
     why: Annotated[str, Form(max_length=4000)] = "",
@@ -87,17 +82,10 @@ def amend_plan(
     """Keep a dated amendment that tells what differs from the registered plan, and why."""
     if stands.registration is None:
         raise AppError(409, "not-registered", N_("This plan is not registered: just change it."))
-    if not why.strip():
-        message = N_("Say why; every report shows it.")
-        return _page(page, trial, book, stands, desk, message, said=what)
     try:
         amend(book, trial.id, what=what.strip(), why=why.strip(), by=person.name)
-    except JobError:
-        message = N_(
-            "Nothing differs from the registered plan and its amendments. Change the trial first, "
-            "or say in words what is done otherwise."
-        )
-        return _page(page, trial, book, stands, desk, message, why=why)
+    except JobError as error:
+        return _page(page, trial, book, stands, jobs, error.message, said=what, why=why)
     return page.go("plan_register", trial=trial.id)
 
 
@@ -106,22 +94,23 @@ def _page(
     trial: Trial,
     book: Notebook,
     stands: PlanStands,
-    desk: Desk,
-    problem: Message | None = None,
+    jobs: JobQueue,
+    problem: Words | None = None,
     *,
     late: bool = False,
     said: str = "",
     why: str = "",
 ) -> HTMLResponse:
-    work: Work | None
+    look, work = PlanLook(), None
     if stands.registration is not None:
         state = state_of(book, trial.id)
         key = json.dumps(["deviations", trial.id, state])
-        work = worked_out(desk, key, "deviations", {"trial": trial.id})
+        work = worked_out(jobs, key, "deviations", {"trial": trial.id})
     else:
-        work = looked_over(desk, trial, stands)
-    done = work is not None and work.stage is Stage.DONE
-    result: dict[str, Any] = work.result if work is not None and done else {}
+        look = looked_over(page, jobs, trial, stands)
+    found = look.found or {}
+    differs = work.result.get("found") if work is not None else None
+    going = work if work is not None and work.going else look.job
     return page.show(
         "plan_register.html",
         422 if problem is not None else 200,
@@ -129,16 +118,29 @@ def _page(
         stands=stands,
         registration=stands.registration,
         layout=None if stands.plan is None else stands.plan.layout,
-        redraw=result.get("redraw"),
-        remarks=len(result.get("remarks", ())),
-        differs=result.get("found"),
+        redraw=found.get("redraw"),
+        remarks=len(found.get("remarks", ())),
+        differs=differs,
         problem=problem,
         late=late,
         said=said,
         why=why,
         changes=may_change(page),
         file=page.path("registered_plan", trial=trial.id),
-        work=work if work is not None and work.going else None,
+        work=going,
         doing=N_("The plan is looked over"),
         stop="",
+    )
+
+
+@router.get("/trials/{trial}/plan/registered-plan.json", name="registered_plan")
+def registered_plan(trial: FoundTrial, stands: Stands) -> Response:
+    """Hand out the canonical file of a registered plan."""
+    if stands.registration is None:
+        raise AppError(404, "not-registered", N_("The plan of this trial is not registered."))
+    name = f"registered-plan-{trial.id}.json"
+    return Response(
+        stands.registration.plan.encode(),
+        media_type="application/json",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )

@@ -11,7 +11,7 @@ from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import sessions
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
-from fairsmoke.app.security.limits import Often
+from fairsmoke.app.security.rate_limiter import RateLimiter
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
 
@@ -43,7 +43,7 @@ def with_pin(
     next: Annotated[str, Form(max_length=2000)] = "/",  # noqa: A002
 ) -> Response:
     """Sign somebody in by name and PIN."""
-    tries: Often = request.app.state.sign_ins
+    tries: RateLimiter = request.app.state.sign_ins
     who = " ".join(name.split()).casefold()
     tries.check("client", _client(request))
     tries.check("name", who)
@@ -59,7 +59,7 @@ def with_pin(
 @router.get("/enter/{token}", name="enter")
 def look_at_link(page: OnPage, request: Request, book: Book, token: str) -> HTMLResponse:
     """Show whom a link signs in. It is used up by the button only: programs look at links too."""
-    tries: Often = request.app.state.sign_ins
+    tries: RateLimiter = request.app.state.sign_ins
     tries.check("link", _client(request))
     with book.reading() as connection:
         person = sessions.person_of_link(connection, token, datetime.now(UTC))

@@ -13,7 +13,7 @@ from fairsmoke.app.pages.mark_words import then_message
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import STANDS, step_message
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.running_cooks import Pit
+from fairsmoke.app.running_cooks import RunningCooks
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.live.trial_status import CookStand, Step, standing
 from fairsmoke.messages.message import N_, Message
@@ -61,7 +61,7 @@ def trial_page(
     found = standing(book, trial.id)
     cooks = sorted(found.cooks, key=lambda cook: cook.starts, reverse=True)
     step, cook = found.step
-    pit: Pit = request.app.state.pit
+    pit: RunningCooks = request.app.state.running_cooks
     views = [pit.view(trial.id, one.cook.id) for one in found.running[:MOST_RUNNING]]
     return page.show(
         "trial.html",

@@ -4,24 +4,23 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 from fastapi.responses import HTMLResponse
-from pydantic import ValidationError
 
 from fairsmoke.app.auth import Book, SettingUp
-from fairsmoke.app.errors import places_in
+from fairsmoke.app.entries.consistency import WHY, set_up
+from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
-from fairsmoke.app.pages.words import COVERS, HUMIDITIES, MEASURE_KINDS, PLACES_OF_STAGES
+from fairsmoke.app.pages.words import MEASURE_KINDS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import PlaceProblem
 from fairsmoke.app.set_up import trial_form
-from fairsmoke.app.set_up.consistency import WHY, set_up
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
-from fairsmoke.messages.errors import is_for_a_person, message_of
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_kept
+from fairsmoke.telling.record_words import COVERS, HUMIDITIES, PLACES_OF_STAGES
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 from fairsmoke.trial.probe import Probe
 from fairsmoke.trial.question import Trial
@@ -49,8 +48,8 @@ def start_trial(page: OnPage, sent: FormFields, book: Book, person: SettingUp) -
             handle = free_handle(transaction.connection, "trial", "", fields.get("title", ""))
             trial = trial_form.trial_of(fields, page.way.units, handle=handle)
             transaction.save(trial)
-    except (ValidationError, ValueError) as error:
-        return _form(page, fields, None, _problems(error))
+    except ValueError as error:
+        return _form(page, fields, None, problems_in(error, page.way))
     return page.go("trial_set_up", trial=trial.id)
 
 
@@ -73,7 +72,7 @@ def change_trial(
             changed = trial_form.trial_of(fields, page.way.units, handle=trial.id)
             transaction.save(changed, why=fields.get("why", "").strip() or WHY)
     except ValueError as error:
-        return _form(page, fields, trial, _problems(error))
+        return _form(page, fields, trial, problems_in(error, page.way))
     return page.go("trial_set_up", trial=trial.id)
 
 
@@ -106,14 +105,6 @@ def _grown(fields: Fields) -> dict[str, str] | None:
     count = len(rows_of(fields, row))
     kept = {name: value for name, value in fields.items() if name != "more"}
     return kept if count >= trial_form.MOST[row] else kept | {f"{row}-{count}-name": ""}
-
-
-def _problems(error: ValueError) -> list[PlaceProblem]:
-    if isinstance(error, ValidationError):
-        return places_in(error)
-    if not is_for_a_person(error):
-        raise error
-    return [PlaceProblem(place="", message=message_of(error))]
 
 
 def _form(

@@ -14,6 +14,7 @@ from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
 from fairsmoke.live.one_cook import weighings_of
 from fairsmoke.messages.message import N_
+from fairsmoke.telling.document import said
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.weighing import Scale, Weighing
@@ -63,7 +64,8 @@ def weighings_page(
             own[weighing.piece].append(weighing)
         elif weighing.piece is None:
             shared.append(weighing)
-    seen = findings.look(trial.id, page.way.units)
+    seen = findings.look(trial.id)
+    told = seen.document.pieces if seen.document is not None else {}
     working = seen.work is not None and seen.work.going
     return page.show(
         "weighings.html",
@@ -76,7 +78,7 @@ def weighings_page(
         shared=shared,
         scales={scale.id: scale.name for scale in book.list(Scale)},
         arms={arm.id: arm.name for arm in trial.arms},
-        ledgers={piece.id: seen.part(f"piece-{piece.id}") for piece in pieces},
+        ledgers={piece.id: said(told.get(piece.id), page.way) for piece in pieces},
         seen=seen,
         work=seen.work if working else None,
         doing=N_("The yields are being worked out"),

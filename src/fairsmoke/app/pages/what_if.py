@@ -1,32 +1,44 @@
-"""What if: arms simulated side by side, asked in a form, run in the background, kept."""
+"""What if: arms simulated side by side, asked in a form, worked out as a job, kept."""
 
 import json
 from dataclasses import asdict
-from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.queue import Desk, Stage
-from fairsmoke.answers.what_if import DRAWS, WhatIf, note_asked, plan_by_hand
-from fairsmoke.app.auth import Book, Told
+from fairsmoke.answers.store import Entry, subject_of
+from fairsmoke.answers.what_if import DRAWS, QUESTION, WhatIf, missing
+from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import Place
-from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import FindingSeer
+from fairsmoke.app.pages.kept_answers import (
+    FromAnswers,
+    KeptAnswers,
+    KeptQuestion,
+    add_answer_routes,
+)
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.record import FormFields
-from fairsmoke.app.pages.stored_answers import newest, read_kept, tidy
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.pages.what_if_form import METHOD_FIELDS, Form, filled, kept_form, usual_form
-from fairsmoke.app.pages.words import AIRS, CUT_NAMES, HOLD_WRAPS, HUMIDITY, STANDING_SAID, WRAPS
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
-from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_
-from fairsmoke.notebook import Notebook
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.trial_state import trial_state
+from fairsmoke.telling.document import from_json
+from fairsmoke.telling.simulator_words import (
+    AIRS,
+    CUT_NAMES,
+    HOLD_WRAPS,
+    HUMIDITY,
+    STANDING,
+    WRAPS,
+)
 from fairsmoke.trial.cook import Cook, Piece
+
+if TYPE_CHECKING:
+    from fairsmoke.telling.chart_style import Drawable
 
 router = APIRouter()
 PLACES = (
@@ -34,37 +46,30 @@ PLACES = (
     Place(N_("What if"), "trial_what_if", "trial", 65, May.SEE_FINDINGS),
 )
 
-LANE = "what-if"
-WAIT_S = 1.0
-_RECENT = 12
+WHAT_IF = KeptQuestion(
+    QUESTION,
+    "what_if",
+    N_("What if?"),
+    N_("The cooks are being simulated"),
+    N_("Stopped. The cooks that were simulated are kept."),
+)
 _MOST_PIECES = 4
-
-
-def _desk(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
-
-
-FromDesk = Annotated[Desk, Depends(_desk)]
 
 
 @router.get("/what-if", name="what_if")
 def what_if_page(
-    page: OnPage,
-    told: Told,
-    _: FindingSeer,
-    again: Annotated[str, Query(max_length=40)] = "",
+    kept: FromAnswers, _: FindingSeer, again: Annotated[str, Query(max_length=40)] = ""
 ) -> HTMLResponse:
     """Show the form, empty or filled as in a what-if that was asked before; and the latest ones."""
-    form = usual_form(page.way.units)
-    if again:
-        asked = _asked(told.results, again)
-        form = kept_form(asked) if not asked.trial else form
-    return _form_page(page, told.results, form)
+    form = usual_form(kept.page.way.units)
+    entry = kept.store.find(QUESTION, again)
+    if entry is not None and entry.request and not entry.request["trial"]:
+        form = kept_form(WhatIf(**entry.request))
+    return _form_page(kept, form)
 
 
-def _form_page(page: Page, results: Path, form: Form, problem: str = "") -> HTMLResponse:
-    return page.show(
+def _form_page(kept: KeptAnswers, form: Form, problem: Words = "") -> HTMLResponse:
+    return kept.page.show(
         "what_if.html",
         status=422 if problem else 200,
         form=form,
@@ -74,68 +79,54 @@ def _form_page(page: Page, results: Path, form: Form, problem: str = "") -> HTML
         hold_wraps=HOLD_WRAPS,
         humidity=HUMIDITY,
         airs=AIRS,
-        cautioned=STANDING_SAID,
+        standing=STANDING,
         draws=DRAWS,
         fields=METHOD_FIELDS,
-        recent=_recent(results),
+        recent=_recent(kept),
     )
 
 
 @router.post("/what-if", name="ask_what_if")
-def ask(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, given: FormFields) -> Response:
+def ask(kept: FromAnswers, _: FindingSeer, given: FormFields) -> Response:
     """Take a what-if in, and lead to its page."""
-    form = filled(given, page.way.units)
-    asked = form.asked(page.way.units)
-    try:
-        # Whatever can be seen to be wrong is said beside the form, not after waiting.
-        plan_by_hand(asked)
-    except JobError as error:
-        return _form_page(page, told.results, form, str(error).replace("--", ""))
-    return _taken(page, told.results, desk, asked)
+    form = filled(given, kept.page.way.units)
+    asked = form.asked()
+    # Whatever can be seen to be wrong is said beside the form, not after waiting.
+    if problem := missing(asked):
+        return _form_page(kept, form, problem)
+    kept.store.ask(asked.key, asdict(asked))
+    return kept.take(WHAT_IF, asked.key, asdict(asked))
 
 
 @router.get("/trials/{trial}/what-if", name="trial_what_if")
 def trial_page(
-    page: OnPage,
+    kept: FromAnswers,
     trial: FoundTrial,
     book: Book,
-    told: Told,
     _: FindingSeer,
     cook: Annotated[str, Query(max_length=60)] = "",
 ) -> HTMLResponse:
     """Show the form for the trial's own arms on pieces that were cooked."""
     cooks = newest_first(book.list(Cook, trial=trial.id))
     chosen = chosen_cook(cooks, cook)
-    pieces = _pieces(book, trial.id, chosen)
-    return page.show(
+    pieces = [] if chosen is None else book.list(Piece, trial=trial.id, cook=chosen.id)
+    return kept.page.show(
         "trial_what_if.html",
         trial=trial,
         cooks=cooks,
         cook=chosen,
-        pieces=pieces,
+        pieces=[one for one in pieces if one.arm is not None],
         most=_MOST_PIECES,
-        cautioned=STANDING_SAID,
+        standing=STANDING,
         cuts=CUT_NAMES,
         draws=DRAWS,
-        recent=[one for one in _recent(told.results) if one["trial"] == trial.id],
+        recent=_recent(kept, subject_of(book.path, trial.id)),
     )
-
-
-def _pieces(book: Notebook, trial: str, cook: Cook | None) -> list[Piece]:
-    if cook is None:
-        return []
-    return [one for one in book.list(Piece, trial=trial, cook=cook.id) if one.arm is not None]
 
 
 @router.post("/trials/{trial}/what-if", name="ask_trial_what_if")
 def ask_of_trial(
-    page: OnPage,
-    trial: FoundTrial,
-    book: Book,
-    told: Told,
-    desk: FromDesk,
-    _: FindingSeer,
-    given: FormFields,
+    kept: FromAnswers, trial: FoundTrial, book: Book, _: FindingSeer, given: FormFields
 ) -> RedirectResponse:
     """Take a what-if of a trial in, and lead to its page."""
     pieces = sorted(name.removeprefix("piece-") for name in given if name.startswith("piece-"))
@@ -144,87 +135,50 @@ def ask_of_trial(
         raise AppError(422, "pieces", message)
     with book.reading() as connection:
         state = trial_state(connection, trial.id)
+    draws = given.get("draws", "")
     asked = WhatIf(
-        units=asdict(page.way.units),
         trial=trial.id,
         state=json.dumps(asdict(state)),
         pieces=pieces,
         cuts={one: cut for one in pieces if (cut := given.get(f"cut-{one}", "")) in CUT_NAMES},
         measured=given.get("measured") == "yes",
-        draws=_draws(given),
+        draws=int(draws) if draws in map(str, DRAWS) else DRAWS[0],
         whole_body=given.get("body") != "quick",
     )
-    return _taken(page, told.results, desk, asked)
-
-
-def _draws(given: dict[str, str]) -> int:
-    said = given.get("draws", "")
-    return int(said) if said in map(str, DRAWS) else DRAWS[0]
-
-
-def _taken(page: Page, results: Path, desk: Desk, asked: WhatIf) -> RedirectResponse:
-    place = note_asked(asked, results)
-    tidy(place.parent)
-    if not (place / "page.json").is_file():
-        desk.take(asked.key, "what-if", asdict(asked), lane=LANE)
-    return page.go("what_if_answer", key=asked.key)
+    kept.store.ask(asked.key, asdict(asked), subject=subject_of(book.path, trial.id))
+    return kept.take(WHAT_IF, asked.key, asdict(asked))
 
 
 @router.get("/what-if/{key}", name="what_if_answer")
-def answer(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -> HTMLResponse:
+def answer(kept: FromAnswers, _: FindingSeer, key: str) -> HTMLResponse:
     """Show what came of a what-if, or how far it is."""
-    asked = _asked(told.results, key)
-    work = desk.look(key)
-    if work is not None and work.going:
-        work.ended.wait(WAIT_S)
-    place = told.results / "what-ifs" / key
-    found = read_kept(place / "page.json")
-    going = work is not None and work.going and found is None
-    problem = work.problem if work is not None and work.stage is Stage.FAILED else ""
-    return page.show(
-        "what_if_answer.html",
-        key=key,
-        asked=asked,
-        found=found,
-        work=work if going else None,
-        failed=work is not None and work.stage is Stage.FAILED,
-        problem=problem.replace("--", ""),
-        doing=N_("The cooks are being simulated"),
-        stop=page.path("stop_what_if", key=key),
-        pictures=page.path("what_if_picture", key=key, name="X", form="svg").removesuffix("X.svg"),
-    )
+    asked = WhatIf(**kept.entry(WHAT_IF, key).request)
+    again = kept.page.path("what_if") + f"?again={key}"
+    if asked.trial:
+        again = kept.page.path("trial_what_if", trial=asked.trial)
+    return kept.show(WHAT_IF, key, _subject(asked), again=again)
 
 
-@router.post("/what-if/{key}/stop", name="stop_what_if")
-def stop(page: OnPage, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResponse:
-    """Stop a what-if; the cooks that were run are kept."""
-    desk.stop(key)
-    work = desk.look(key)
-    if work is not None:
-        work.ended.wait(3.0)
-    return page.go("what_if_answer", key=key)
+def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
+    from fairsmoke.telling.simulated_chart import simulated_chart
+
+    names, title = from_json(entry.get("names")), kept.document(WHAT_IF, entry.key.digest)[0].title
+    return simulated_chart(entry.get("numbers"), names, title, kept.page.way)
 
 
-@router.post("/what-if/{key}/go-on", name="go_on_what_if")
-def go_on(page: OnPage, told: Told, desk: FromDesk, _: FindingSeer, key: str) -> RedirectResponse:
-    """Go on with a what-if that was stopped."""
-    return _taken(page, told.results, desk, _asked(told.results, key))
+add_answer_routes(router, WHAT_IF, May.SEE_FINDINGS, _chart)
 
 
-def _asked(results: Path, key: str) -> WhatIf:
-    content = read_kept(results / "what-ifs" / Path(key).name / "asked.json")
-    if content is None:
-        raise AppError(404, "no-what-if", N_("This what-if is no longer kept. Ask it again."))
-    return WhatIf(**content)
+def _subject(asked: WhatIf) -> Words:
+    return CUT_NAMES.get(asked.piece.get("cut", ""), asked.trial)
 
 
-def _recent(results: Path) -> list[dict[str, Any]]:
-    """Return the latest what-ifs: their key, title, arms and trial."""
+def _recent(kept: KeptAnswers, subject: str = "") -> list[tuple[str, Words, bool]]:
+    """Return the latest what-ifs: their path, their cut or trial with the arms, whether done."""
     found = []
-    for place in newest(results / "what-ifs", _RECENT):
-        asked, shown = read_kept(place / "asked.json"), read_kept(place / "page.json")
-        if asked is not None:
-            title = shown["title"] if shown else asked["trial"] or asked["piece"].get("cut", "")
-            arms = shown["arms"] if shown else []
-            found.append({"key": place.name, "title": title, "arms": arms, "trial": asked["trial"]})
+    for one in kept.recent(WHAT_IF, subject):
+        what = _subject(WhatIf(**one["request"]))
+        arms = [kept.page.way.say(name) for name in one["names"]]
+        label = N_("%(what)s: %(arms)s", what=what, arms=" / ".join(arms)) if arms else what
+        found.append((one["path"], label, one["done"]))
     return found

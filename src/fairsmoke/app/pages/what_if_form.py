@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 
 from fairsmoke.answers.what_if import DRAWS, WhatIf
 from fairsmoke.messages.message import N_, Message
@@ -22,6 +22,7 @@ METHOD_FIELDS: dict[str, Message] = {
     "hold": N_("Holding cabinet, if it is held"),
     "hold_for": N_("Held for"),
     "hold_wrap": N_("Wrap in the hold, if other"),
+    "fat": N_("Fat added in the wrap"),
 }
 """The fields of a method, in the order of a cook."""
 
@@ -41,13 +42,12 @@ class Form:
     draws: int = DRAWS[0]
     whole_body: bool = True
 
-    def asked(self, units: Units) -> WhatIf:
+    def asked(self) -> WhatIf:
         """Return what is asked; a rival's empty field is as in the first arm, "-" is none."""
         base = self.methods[0]
         rivals = [one for one in self.methods[1:] if any(one.values())]
         whole = [{n: _rival(said, base[n]) for n, said in one.items()} for one in rivals]
         return WhatIf(
-            units=asdict(units),
             piece=self.piece,
             methods=[base, *whole],
             kitchen={name: value for name, value in self.kitchen.items() if name != "tender"},
@@ -79,6 +79,7 @@ def usual_form(units: Units) -> Form:
         "hold": "",
         "hold_for": "2 h",
         "hold_wrap": "",
+        "fat": "",
     }
     metric = units.length == "cm"
     piece = {
@@ -141,4 +142,6 @@ def with_unit(name: str, text: str, units: Units) -> str:
         return f"{number} {units.length}"
     if name in _TIMES:
         return f"{number} h"
+    if name == "fat":
+        return f"{number} {'g' if units.mass == 'kg' else 'oz'}"
     return f"{number} {units.mass}" if name == "mass" else number

@@ -2,8 +2,8 @@
 
 from fairsmoke.live.trial_status import CookStand, Stand, Step
 from fairsmoke.messages.message import N_, NN_, Message
+from fairsmoke.telling import simulator_words
 from fairsmoke.trial.cook import EventKind
-from fairsmoke.trial.protocol import Cover, Humidity, Place
 from fairsmoke.trial.question import MeasureKind
 
 STANDS = {
@@ -15,28 +15,6 @@ STANDS = {
     Stand.OUT_OF_HOLD: N_("Out of the hold"),
     Stand.SLICED: N_("Sliced"),
 }
-
-EVENTS = {
-    EventKind.ON: N_("Put on"),
-    EventKind.RAISE: N_("Pit set higher"),
-    EventKind.LOWER: N_("Pit set lower"),
-    EventKind.SPRITZ: N_("Spritzed"),
-    EventKind.WRAP: N_("Wrapped"),
-    EventKind.UNWRAP: N_("Unwrapped"),
-    EventKind.PULL: N_("Pulled off"),
-    EventKind.HOLD: N_("Into the hold"),
-    EventKind.HOLD_END: N_("Taken out of the hold"),
-    EventKind.MOVED: N_("Moved"),
-    EventKind.FUEL: N_("Fuel added"),
-    EventKind.WATER: N_("Water added"),
-    EventKind.LID: N_("Lid opened"),
-    EventKind.PROBE_OUT: N_("Probe out"),
-    EventKind.PROBE_IN: N_("Probe in"),
-    EventKind.SLICE: N_("Cut up"),
-    EventKind.SERVE: N_("Served"),
-    EventKind.NOTE: N_("Note"),
-}
-"""What an event says happened."""
 
 ACTS = {
     EventKind.ON: N_("Put it on"),
@@ -60,44 +38,12 @@ ACTS = {
 }
 """What is to be done, as a button says it."""
 
-MEASURED = {
-    "core": N_("core"),
-    "surface": N_("surface"),
-    "pit": N_("pit"),
-    "cabinet": N_("holding cabinet"),
-    "wet bulb": N_("wet bulb"),
-    "room": N_("room"),
-}
-"""What a probe measures."""
-
-PLACES_OF_STAGES = {
-    Place.COOKER: N_("cooker"),
-    Place.CABINET: N_("holding cabinet"),
-    Place.COOLER: N_("dry cooler"),
-    Place.COUNTER: N_("counter"),
-    Place.FRIDGE: N_("fridge"),
-}
-COVERS = {
-    Cover.BARE: N_("bare"),
-    Cover.PAPER: N_("paper"),
-    Cover.FOIL: N_("foil"),
-    Cover.FILM: N_("film"),
-    Cover.FILM_UNDER_FOIL: N_("film under foil"),
-    Cover.TRAY: N_("tray"),
-}
 MEASURE_KINDS = {
     MeasureKind.YIELD: N_("Yield: what is left of the trimmed weight"),
     MeasureKind.COOK_TIME: N_("Cook time: from on to off"),
     MeasureKind.TIME_TO_CORE: N_("Time to a core temperature"),
     MeasureKind.SCORE: N_("Score: what tasters give"),
     MeasureKind.MEASURED: N_("Measured on the piece, in a unit"),
-}
-HUMIDITIES = {
-    Humidity.NONE: N_("nothing added"),
-    Humidity.WATER_PAN: N_("water pan"),
-    Humidity.STEAM: N_("steam"),
-    Humidity.SPRITZ: N_("spritz"),
-    Humidity.SEALED_WRAP: N_("sealed wrap"),
 }
 
 
@@ -146,14 +92,6 @@ def step_message(step: Step, cook: CookStand | None) -> Message:
             return N_("Every cook has ended. Look at the finding, or cook once more.")
 
 
-VERDICTS = {
-    "better": N_("Settled: one is better"),
-    "higher": N_("Settled: one is higher"),
-    "no difference that matters": N_("Settled: no difference that matters"),
-    "not settled": N_("Not settled"),
-}
-"""The fixed words of a verdict."""
-
 KIND_NAMES = {
     "cook": N_("A cook"),
     "piece": N_("Piece"),
@@ -178,53 +116,5 @@ KIND_NAMES = {
 }
 """The kinds of record, by the notebook's own names."""
 
-STANDING_SAID = N_(
-    "Take this as a rough guide. In published studies that the model was not fitted to, half of "
-    "its losses were off by about 3 points or more; in cooks' own logs half of its times were off "
-    "by about two fifths or more (docs/validation.md)"
-)
-"""What must be known before any number of the simulator: ``telling.simulated_data.STANDING``."""
-
-CUT_NAMES = {
-    "brisket": N_("Brisket"),
-    "brisket flat": N_("Brisket flat"),
-    "chuck roast": N_("Chuck roast"),
-    "short ribs": N_("Short ribs"),
-    "pork shoulder": N_("Pork shoulder"),
-    "pork ribs": N_("Pork ribs"),
-    "turkey breast": N_("Turkey breast"),
-    "brick": N_("A brick of lean meat"),
-}
-"""The cuts that the simulator knows."""
-
-WRAPS = {
-    "": N_("bare"),
-    "paper": N_("paper"),
-    "foil": N_("foil"),
-    "boat": N_("foil boat, open above"),
-    "film under foil": N_("film under foil"),
-    "tray": N_("covered tray"),
-}
-"""Wraps by the simulator's words."""
-
-HOLD_WRAPS = {
-    "": N_("as on the cooker"),
-    "bare": WRAPS[""],
-    **{k: w for k, w in WRAPS.items() if k},
-}
-"""Wraps in the hold."""
-
-HUMIDITY = {
-    "none": N_("from fuel and meat alone"),
-    "water pan": N_("water pan"),
-    "spritz": N_("spritzing"),
-    "steam": N_("steam"),
-}
-"""What moistens the cooker's air."""
-
-AIRS = {
-    "still": N_("hardly"),
-    "draught": N_("by its own draught"),
-    "fan": N_("by a fan"),
-}
-"""How a cooker's air moves."""
+CUT_NAMES = simulator_words.CUT_NAMES
+WRAPS = simulator_words.WRAPS

@@ -1,256 +1,274 @@
-"""Which method is worth trying: asked in a form, worked out in the background, kept, shown."""
+"""Which method is worth trying: asked in a form, worked out as a job, kept, shown."""
 
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
-from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Query
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, Response
 
-from fairsmoke.answers.queue import Desk, Stage
-from fairsmoke.answers.what_if import write_json
-from fairsmoke.answers.worth_trying_kept import FOLDER, MOST_PAIRS, WorthAsked, check_worth
-from fairsmoke.app.auth import Told, needs
+from fairsmoke.answers.store import Entry
+from fairsmoke.answers.worth_trying import QUESTION, WorthTrying, missing
+from fairsmoke.answers.worth_trying_options import FACTOR_OF, PANS
+from fairsmoke.app.auth import needs
 from fairsmoke.app.charts_script import script_name
-from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.kept_answers import (
+    FromAnswers,
+    KeptAnswers,
+    KeptQuestion,
+    add_answer_routes,
+)
 from fairsmoke.app.pages.record import FormFields
-from fairsmoke.app.pages.stored_answers import newest, read_for_good, read_kept, tidy
-from fairsmoke.app.pages.what_if import LANE, WAIT_S, FromDesk
-from fairsmoke.app.pages.words import CUT_NAMES, HOLD_WRAPS, STANDING_SAID, WRAPS
-from fairsmoke.app.pages.worth_trying_form import (
-    GOAL_NAMES,
-    PANS,
-    PIECE_FIELDS,
-    SPAN_FIELDS,
-    WRAP_KINDS,
-    asked_of,
-    usual_fields,
-)
-from fairsmoke.app.pages.worth_trying_shown import (
-    CAUTIONS,
-    GOAL_WORDS,
-    LIMITS,
-    MEASURE_TITLES,
-    SAFETY_WORDS,
-    Shown,
-)
+from fairsmoke.app.pages.what_if_form import usual_form, with_unit
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
-from fairsmoke.app.problems import AppError
-from fairsmoke.messages.errors import is_for_a_person, message_of
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, InputField, Listed, Message, Words
+from fairsmoke.planning.methods.space import GOALS, USUAL_GOALS, DesignSpace, MethodSettings
+from fairsmoke.quantity import Units, show_duration, show_temperature
+from fairsmoke.telling.document import sections_said
+from fairsmoke.telling.method_words import contrast_words
+from fairsmoke.telling.simulator_words import CUT_NAMES, HOLD_WRAPS, STANDING, WRAP_NAMES
+from fairsmoke.telling.worth_trying_chart import contrast_from, worth_trying_chart
+
+if TYPE_CHECKING:
+    from fairsmoke.telling.chart_style import Drawable
 
 router = APIRouter()
 
 Planner = Annotated[Person, Depends(needs(May.SEE_TRIALS))]
 """Whoever may see plans."""
 
-_RECENT = 12
-_BARE = {code or "bare": words for code, words in WRAPS.items()}
+WORTH_TRYING = KeptQuestion(
+    QUESTION,
+    "worth_trying",
+    N_("Which method is worth trying?"),
+    N_("The methods are being cooked in the simulator"),
+    N_("Stopped. The methods that were cooked are kept."),
+)
+PIECE_FIELDS: dict[str, Message] = {
+    "mass": N_("Trimmed weight"),
+    "length": N_("Length"),
+    "width": N_("Width"),
+    "thick": N_("Where it is thickest"),
+    "thin": N_("Where it is thinnest, if you know"),
+    "fat_cap": N_("Its fat cap, if you know"),
+    "start": N_("When it goes on it has"),
+}
+RANGE_FIELDS: dict[str, Message] = {
+    "pit": N_("Pit"),
+    "wrap_at": N_("Wrapped when the core is at"),
+    "until": N_("Comes off when the core is at"),
+    "hold": N_("Holding cabinet"),
+    "hold_for": N_("Held for"),
+}
+GOAL_NAMES: dict[str, Message] = {
+    "yield": N_("yield"),
+    "tenderness": N_("tenderness (collagen dissolved)"),
+    "crust": N_("crust"),
+    "cap": N_("fat cap rendered"),
+    "time": N_("time to the end of the hold"),
+}
+PAN_NAMES = dict(zip(PANS, (N_("with and without"), N_("without"), N_("with")), strict=True))
+WRAP_KINDS = ("bare", "paper", "foil", "boat")
+FEWEST, MOST = 8, 1000
+"""Methods that may be asked for: more would keep the machine for an hour."""
+_PICTURE_WIDTH = 900
 
 
 @router.get("/worth-trying", name="worth_trying")
 def worth_trying_page(
-    page: OnPage,
-    told: Told,
-    _: Planner,
-    again: Annotated[str, Query(max_length=40)] = "",
+    kept: FromAnswers, _: Planner, again: Annotated[str, Query(max_length=40)] = ""
 ) -> HTMLResponse:
     """Show the form, with usual ranges or as it was asked before; and what was asked lately."""
-    fields = usual_fields(page.way.units)
-    if again:
-        fields = read_kept(place_of(told.results, again) / "form.json") or fields
-    return _form_page(page, told.results, fields)
+    entry = kept.store.find(QUESTION, again)
+    fields = None if entry is None else entry.get("form")
+    return _form_page(kept, fields or usual_fields(kept.page.way.units))
 
 
 def _form_page(
-    page: Page, results: Path, fields: dict[str, str], problem: str = ""
+    kept: KeptAnswers, fields: dict[str, str], problem: Words | None = None
 ) -> HTMLResponse:
-    return page.show(
+    return kept.page.show(
         "worth_trying.html",
         status=422 if problem else 200,
         fields=fields,
         problem=problem,
-        cautioned=STANDING_SAID,
+        standing=STANDING,
         cuts=CUT_NAMES,
         pieces=PIECE_FIELDS,
-        spans=SPAN_FIELDS,
-        wraps={kind: _BARE[kind] for kind in WRAP_KINDS},
+        spans=RANGE_FIELDS,
+        wraps={kind: WRAP_NAMES[kind] for kind in WRAP_KINDS},
         hold_wraps={code: words for code, words in HOLD_WRAPS.items() if code},
-        pans=PANS,
+        pans=PAN_NAMES,
         goals=GOAL_NAMES,
-        recent=_recent(page, results),
+        recent=_recent(kept),
     )
 
 
 @router.post("/worth-trying", name="ask_worth_trying")
-def ask(page: OnPage, told: Told, desk: FromDesk, _: Planner, given: FormFields) -> Response:
+def ask(kept: FromAnswers, _: Planner, given: FormFields) -> Response:
     """Take the question in, and lead to its page."""
     fields = {name: value[:80] for name, value in given.items() if len(name) < 40}
     try:
-        asked = asked_of(fields, page.way.units)
-        # Whatever can be seen to be wrong is said beside the form, not after waiting.
-        check_worth(asked)
-    except ValueError as error:
-        if not is_for_a_person(error):
-            raise
-        return _form_page(page, told.results, fields, str(message_of(error)).replace("--", ""))
-    place = told.results / FOLDER / asked.key
-    place.mkdir(parents=True, exist_ok=True)
-    write_json(place / "form.json", fields)
-    write_json(place / "asked.json", asdict(asked))
-    return _taken(page, told.results, desk, asked)
+        asked = asked_of(fields, kept.page.way.units)
+    except JobError as error:
+        return _form_page(kept, fields, error.message)
+    # Whatever can be seen to be wrong is said beside the form, not after waiting.
+    if problem := missing(asked):
+        return _form_page(kept, fields, problem)
+    kept.store.ask(asked.key, asdict(asked)).put("form", fields)
+    return kept.take(WORTH_TRYING, asked.key, asdict(asked))
 
 
-def _taken(page: Page, results: Path, desk: Desk, asked: WorthAsked) -> RedirectResponse:
-    place = results / FOLDER / asked.key
-    tidy(place.parent)
-    if not (place / "page.json").is_file():
-        desk.take(asked.key, "worth-trying", asdict(asked), lane=LANE)
-    return page.go("worth_answer", key=asked.key)
-
-
-@router.get("/worth-trying/{key}", name="worth_answer")
-def answer(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> HTMLResponse:
-    """Show which methods there are to choose from and what to turn next, or how far it is."""
-    fields = _fields(told.results, key)
-    work = desk.look(key)
-    if work is not None and work.going:
-        work.ended.wait(WAIT_S)
-    found = found_of(told.results, key)
-    failed = work is not None and work.stage is Stage.FAILED and found is None
-    shown = Shown(page.way)
-    return page.show(
-        "worth_answer.html",
-        key=key,
-        title=_title(page, fields),
-        found=found,
-        work=work if work is not None and work.going and found is None else None,
-        failed=failed,
-        problem=work.problem.replace("--", "") if work is not None and failed else "",
-        doing=N_("The methods are being cooked in the simulator"),
-        stop=page.path("stop_worth_trying", key=key),
-        cautioned=STANDING_SAID,
-        cautions=CAUTIONS,
-        goal_words=GOAL_WORDS,
-        safety_words=SAFETY_WORDS,
-        limits=LIMITS,
-        shown=shown,
-        front_rows=_rows(found, front_only=True),
-        measures=_measures(found, shown),
-        most=MOST_PAIRS,
-        asks=page.person is not None and page.person.may(May.SET_UP),
+@router.get("/worth-trying/{key}", name="worth_trying_answer")
+def answer(kept: FromAnswers, person: Planner, key: str) -> HTMLResponse:
+    """Show which methods there are to choose from and what to try next, or how far it is."""
+    page, entry = kept.page, kept.entry(WORTH_TRYING, key)
+    numbers = entry.get("numbers")
+    asks = numbers is not None and person.may(May.SET_UP)
+    return kept.show(
+        WORTH_TRYING,
+        key,
+        _subject(entry.request),
+        again=page.path("worth_trying") + f"?again={key}",
+        live=page.path("worth_chart", key=key) if numbers and numbers["listed"] else "",
         script=page.path("charts_script", name=script_name()),
+        opened=(1,),
+        links={2: list(_trials(kept, key, numbers))} if asks else {},
+        more=(page.path("worth_methods", key=key), N_("All methods that keep the limits")),
     )
+
+
+def _trials(kept: KeptAnswers, key: str, numbers: Mapping[str, Any]) -> Iterator[tuple[str, Words]]:
+    """Yield for each ranked contrast where it is asked as a trial; no question asks for a pan."""
+    seen = set()
+    for measure, best in enumerate(numbers["ranked"].values()):
+        for row, at in enumerate(best):
+            contrast = contrast_from(numbers["knobs"][at])
+            if contrast.factor == "pan" or at in seen:
+                continue
+            seen.add(at)
+            where = f"?worth={key}&measure={measure}&row={row}"
+            what = contrast_words(contrast)
+            yield kept.page.path("ask_new") + where, N_("Ask it as a trial: %(what)s", what=what)
 
 
 @router.get("/worth-trying/{key}/methods", name="worth_methods")
-def methods(page: OnPage, told: Told, _: Planner, key: str) -> HTMLResponse:
+def methods(kept: FromAnswers, _: Planner, key: str) -> HTMLResponse:
     """Show every method that keeps the limits, with the numbers that the chart draws."""
-    found = found_of(told.results, key)
-    if found is None:
-        raise AppError(404, "no-answer", N_("There is no such page."))
-    return page.show(
-        "worth_methods.html",
-        key=key,
-        title=_title(page, _fields(told.results, key)),
-        found=found,
-        rows=_rows(found, front_only=False),
-        goal_words=GOAL_WORDS,
-        cautioned=STANDING_SAID,
-        shown=Shown(page.way),
-    )
+    (section,) = sections_said(kept.document(WORTH_TRYING, key, "methods"), kept.page.way)
+    return kept.page.show("worth_methods.html", key=key, section=section)
 
 
-def _rows(found: dict[str, Any] | None, *, front_only: bool) -> list[tuple[int, dict[str, Any]]]:
-    """Return methods with their number: those listed first, then the front, then the others."""
-    if found is None:
-        return []
-    methods, listed = found["methods"], found["listed"]
-    rest = [at for at in range(len(methods)) if at not in set(listed)]
-    front = [at for at in rest if methods[at]["front"]]
-    beaten = [] if front_only else [at for at in rest if not methods[at]["front"]]
-    ordered = (*listed, *front, *beaten)
-    return [(number, methods[at]) for number, at in enumerate(ordered, start=1)]
+def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
+    numbers, way = entry.get("numbers"), kept.page.way
+    return worth_trying_chart(numbers, way, _PICTURE_WIDTH, background="white")
 
 
-def _measures(found: dict[str, Any] | None, shown: Shown) -> list[dict[str, Any]]:
-    """Return the ranking of knobs by each measure, in words."""
-    if found is None:
-        return []
-    ranking = []
-    for at, one in enumerate(found["measures"]):
-        kind = one["kind"]
-        priced = any(cost is not None for cost in one["costs"])
-        ranking.append(
-            {
-                "at": at,
-                "id": f"by-{at}",
-                "title": MEASURE_TITLES[kind],
-                "by_chance": shown.size(kind, one["by_chance"]),
-                "worthwhile": shown.size(kind, one["worthwhile"]),
-                "rows": [shown.turned(kind, n, row) for n, row in enumerate(one["ranked"])],
-                "costs": [shown.cost(c) for c in one["costs"]] if priced else [],
-                "not_kept": [shown.turn(**row) for row in one["not_kept"]],
-                "no_effect": [shown.turn(**row) for row in one["no_effect"]],
-            }
-        )
-    return ranking
+add_answer_routes(router, WORTH_TRYING, May.SEE_TRIALS, _chart)
 
 
-@router.post("/worth-trying/{key}/stop", name="stop_worth_trying")
-def stop(page: OnPage, desk: FromDesk, _: Planner, key: str) -> RedirectResponse:
-    """Stop it; the methods that were cooked are kept."""
-    desk.stop(key)
-    work = desk.look(key)
-    if work is not None:
-        work.ended.wait(3.0)
-    return page.go("worth_answer", key=key)
-
-
-@router.post("/worth-trying/{key}/go-on", name="go_on_worth_trying")
-def go_on(page: OnPage, told: Told, desk: FromDesk, _: Planner, key: str) -> RedirectResponse:
-    """Go on with what was stopped, where it was."""
-    content = read_kept(place_of(told.results, key) / "asked.json")
-    if content is None:
-        raise _gone()
-    return _taken(page, told.results, desk, WorthAsked(**content))
-
-
-def found_of(results: Path, key: str) -> dict[str, Any] | None:
-    """Return the plain data of an answer, None while there is none; not to be changed."""
-    found: dict[str, Any] | None = read_for_good(place_of(results, key) / "page.json")
+def _recent(kept: KeptAnswers) -> list[tuple[str, Words, bool]]:
+    found: list[tuple[str, Words, bool]] = []
+    for one in kept.recent(WORTH_TRYING):
+        asked = one["request"]
+        label = N_("%(what)s: %(count)s methods", what=_subject(asked), count=asked["methods"])
+        found.append((one["path"], label, one["done"]))
     return found
 
 
-def place_of(results: Path, key: str) -> Path:
-    """Return the folder in which an answer is kept."""
-    return results / FOLDER / Path(key).name
+def _subject(asked: Mapping[str, Any]) -> Listed:
+    piece = asked["piece"]
+    return Listed([CUT_NAMES.get(piece["cut"], piece["cut"]), piece["mass"]])
 
 
-def _fields(results: Path, key: str) -> dict[str, str]:
-    fields: dict[str, str] | None = read_kept(place_of(results, key) / "form.json")
-    if fields is None:
-        raise _gone()
-    return fields
+def usual_fields(units: Units) -> dict[str, str]:
+    """Return the fields as they are first seen: usual ranges, a piece as many cook it."""
+    space, base = DesignSpace(), MethodSettings()
+    found = {f"piece-{name}": said for name, said in usual_form(units).piece.items()}
+    for name, factor in FACTOR_OF.items():
+        span = getattr(space, factor)
+        found[f"{name}-low"] = _shown(name, span.low, units)
+        found[f"{name}-high"] = _shown(name, span.high, units)
+        found[f"base-{name}"] = _shown(name, getattr(base, factor), units)
+    found |= {f"wrap-{kind}": "yes" for kind in WRAP_KINDS}
+    found |= {f"goal-{goal}": "yes" for goal in USUAL_GOALS}
+    return found | {
+        "pan": "both",
+        "hold_wrap": space.hold_wrap,
+        "base-wrap": base.wrap,
+        "base-pan": "no",
+        "worth-yield": "2",
+        "worth-time": "1 h",
+        "halves": "no",
+        "methods": "200",
+        "room": "20 °C" if units.temperature == "C" else "68 °F",
+    }
 
 
-def _gone() -> AppError:
-    return AppError(404, "no-answer", N_("This answer is no longer kept. Ask it again."))
+def _shown(name: str, value: float, units: Units) -> str:
+    if name == "hold_for":
+        return show_duration(value)
+    return show_temperature(value, units, 0)
 
 
-def _title(page: Page, fields: dict[str, str]) -> str:
-    cut = fields.get("piece-cut", "")
-    return f"{page.way.say(CUT_NAMES.get(cut, cut))}, {fields.get('piece-mass', '')}"
+def asked_of(fields: Mapping[str, str], units: Units) -> WorthTrying:
+    """Return what is asked; a bare number has the person's unit.
+
+    Raises JobError for what cannot be read as it is written.
+    """
+
+    def said(name: str, field: str) -> str:
+        text = with_unit(name, fields.get(field, "").strip()[:60], units)
+        # Options are joined by commas further down; a comma in a number is a decimal one.
+        return text.replace(",", ".")
+
+    ranges = {
+        name: " to ".join(e for e in (said(name, f"{name}-low"), said(name, f"{name}-high")) if e)
+        for name in RANGE_FIELDS
+    }
+    base = {name: said(name, f"base-{name}") for name in RANGE_FIELDS}
+    base |= {name: fields.get(f"base-{name}", "") for name in ("wrap", "pan")}
+    points = fields.get("worth-yield", "").strip()[:30].replace(",", ".")
+    points = f"{points} points" if points.replace(".", "", 1).isdigit() else points
+    methods = fields.get("methods", "").strip()
+    if not (methods.isascii() and methods.isdigit() and FEWEST <= int(methods[:6]) <= MOST):
+        message = N_(
+            "%(said)s methods: write a whole number from %(low)s to %(high)s, such as 200",
+            said=methods[:20],
+            low=FEWEST,
+            high=MOST,
+        )
+        raise JobError(message, field="methods")
+    return WorthTrying(
+        piece={"cut": fields.get("piece-cut", "")}
+        | {name: said(name, f"piece-{name}") for name in PIECE_FIELDS},
+        ranges=ranges,
+        wraps=",".join(kind for kind in WRAP_KINDS if fields.get(f"wrap-{kind}")),
+        pan=fields.get("pan", ""),
+        hold_wrap=fields.get("hold_wrap", ""),
+        base=",".join(f"{name}={value}" for name, value in base.items() if value),
+        goals=",".join(goal for goal in GOALS if fields.get(f"goal-{goal}")),
+        worthwhile=f"{points},{said('hold_for', 'worth-time')}",
+        halves=fields.get("halves") == "yes",
+        price_piece=_price(fields, "price_piece"),
+        price_cook=_price(fields, "price_cook"),
+        currency=fields.get("currency", "").strip()[:12],
+        kitchen={"room": said("room", "room"), "altitude": said("altitude", "altitude")},
+        methods=int(methods),
+    )
 
 
-def _recent(page: Page, results: Path) -> list[dict[str, Any]]:
-    found = []
-    for place in newest(results / FOLDER, _RECENT):
-        fields = read_kept(place / "form.json")
-        if fields is not None:
-            done = (place / "page.json").is_file()
-            methods = fields.get("methods", "")
-            title = _title(page, fields)
-            found.append({"key": place.name, "title": title, "methods": methods, "done": done})
+def _price(fields: Mapping[str, str], name: str) -> float | None:
+    said = fields.get(name, "").strip()[:20]
+    try:
+        found = float(said.replace(",", ".")) if said else None
+    except ValueError:
+        found = -1.0
+    if found is not None and not 0.0 <= found < 1e9:
+        message = N_(
+            "%(field)s '%(said)s': write a number, such as 60", field=InputField(name), said=said
+        )
+        raise JobError(message, field=name)
     return found

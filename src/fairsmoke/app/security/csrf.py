@@ -1,8 +1,8 @@
-"""Forged forms: what changes something carries a mark that only our own pages can know.
+"""CSRF protection: a request that may change something carries a token of its session.
 
-The mark is made from the visitor's cookie, which scripts cannot read and other sites do not know.
-A form carries it in the field ``csrf``, a script in the header ``X-CSRF-Token``. Devices show a
-token of their own instead of a cookie and need no mark.
+The CSRF token is derived from the session cookie (HMAC-SHA-256), which scripts cannot read and
+other sites do not know. A form carries it in the field ``csrf``, a script in the header
+``X-CSRF-Token``. Devices authenticate with a bearer token instead of a cookie and need none.
 """
 
 import hashlib
@@ -19,13 +19,13 @@ HEADER = "X-CSRF-Token"
 _SAFE = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 
 
-def mark_for(cookie: str) -> str:
-    """Return the mark of the visitor who has that cookie."""
+def csrf_token_for(cookie: str) -> str:
+    """Return the CSRF token that belongs to a session cookie."""
     return hmac.new(cookie.encode(), b"fairsmoke form", hashlib.sha256).hexdigest()
 
 
-async def checked(request: Request) -> None:
-    """Raise AppError when a request that may change something was not made by our own pages."""
+async def check_csrf_token(request: Request) -> None:
+    """Raise AppError for a state-changing request without the CSRF token of its session."""
     if request.method in _SAFE or "authorization" in request.headers:
         return
     if request.headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
@@ -39,7 +39,9 @@ async def checked(request: Request) -> None:
         ("application/x-www-form-urlencoded", "multipart/form-data")
     ):
         given = str((await request.form()).get(FIELD, ""))
-    if not cookie or not hmac.compare_digest(mark_for(cookie).encode(), (given or "").encode()):
+    if not cookie or not hmac.compare_digest(
+        csrf_token_for(cookie).encode(), (given or "").encode()
+    ):
         raise _forged()
 
 

@@ -1,7 +1,10 @@
 """Headers on every answer: nothing is loaded from elsewhere, framed, guessed or left in a cache."""
 
 from starlette.datastructures import MutableHeaders
+from starlette.responses import JSONResponse, PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from fairsmoke.app.problems import Problem, is_api
 
 POLICY = "; ".join(
     (
@@ -49,3 +52,10 @@ class Headers:
             await send(message)
 
         await self.app(scope, receive, with_headers if scope["type"] == "http" else send)
+
+
+def refusal(path: str, status: int, code: str, message: str) -> Response:
+    """Return a refusal in the API's one shape, or as plain text for a page."""
+    if is_api(path):
+        return JSONResponse(Problem.of(code, message).model_dump(), status)
+    return PlainTextResponse(message, status)

@@ -9,7 +9,7 @@ from collections.abc import Collection
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from fairsmoke.app.security.answers import refusal
+from fairsmoke.app.security.headers import refusal
 
 
 def host_of(header: str) -> str:

@@ -1,16 +1,21 @@
-"""The short questions of a new trial as a form: from fields to the answers of ``jobs.asked``."""
+"""The short questions of a new trial as a form: from fields to the answers as texts."""
+
+import dataclasses
 
 from fairsmoke.app.set_up.at_hand_form import lines_of, pieces_said
 from fairsmoke.app.set_up.fields import Fields, rows_of, with_unit
 from fairsmoke.messages.errors import JobError
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.quantity import Units
-from fairsmoke.setting_up.ask_answers import Answers
+from fairsmoke.setting_up.ask_answers import WrittenAnswers
 from fairsmoke.setting_up.method import Method
 
 ROWS = {"arm": 4, "measure": 3}
 """How many rows the form has; empty ones are left out."""
 
-_DEGREES = ("pit", "wrap_at", "until", "hold")
+METHOD = tuple(field.name for field in dataclasses.fields(Method))
+_DEGREES = ("pit", "wrap_at", "finish", "until", "hold")
+_HOURS = ("longest", "hold_for")
 
 
 def empty(units: Units) -> dict[str, str]:
@@ -28,7 +33,7 @@ def empty(units: Units) -> dict[str, str]:
     }
 
 
-def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Answers:
+def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> WrittenAnswers:
     """Return the answers; ``cookers`` are the handles of the notebook's own that were ticked.
 
     Raises JobError for a name that would be read as something else.
@@ -37,23 +42,23 @@ def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Answer
     new = said.get("cooker", "")
     if new and ":" not in new:
         new = f"{new}: {said.get('positions', '')}"
-    return Answers(
+    return WrittenAnswers(
         title=said.get("title", ""),
         question=said.get("question", "") or said.get("title", ""),
         differs=said.get("differs", "") or said.get("title", ""),
         cut=said.get("cut", ""),
         species=said.get("species", "") or "other",
-        arms=[_arm(row, units) for row in rows_of(fields, "arm") if row.get("name")],
-        measures=[_measure(row, units) for row in rows_of(fields, "measure") if row.get("kind")],
-        pieces=pieces_said(said.get("pieces", ""), units),
+        arm=[_arm(row, units) for row in rows_of(fields, "arm") if row.get("name")],
+        measure=[_measure(row, units) for row in rows_of(fields, "measure") if row.get("kind")],
+        piece=pieces_said(said.get("pieces", ""), units),
         method=_method(said, units),
-        cookers=[new] if new else [],
+        cooker=[new] if new else [],
         stand_in=cookers,
         cooks=said.get("cooks", "") or "1",
         tasters=said.get("tasters", "") or "0",
         blind={"yes": True, "no": False}.get(said.get("blind", "")),
-        price_piece=said.get("price_piece", "").replace(",", "."),
-        price_cook=said.get("price_cook", "").replace(",", "."),
+        price_piece=said.get("price_piece", ""),
+        price_cook=said.get("price_cook", ""),
         currency=said.get("currency", ""),
         leave_out=lines_of(said.get("leave_out", "")),
         sure=said.get("sure", ""),
@@ -61,27 +66,23 @@ def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Answer
 
 
 def _method(said: dict[str, str], units: Units) -> Method:
-    given = {
-        name: _written(name, said[name], units)
-        for name in ("pit", "wrap", "wrap_at", "until", "hold", "hold_for")
-        if said.get(name)
-    }
+    given = {name: _written(name, said[name], units) for name in METHOD if said.get(name)}
     return Method(**given)
 
 
 def _written(name: str, text: str, units: Units) -> str:
     if name in _DEGREES:
         return with_unit(text, f"°{units.temperature}").replace(",", ".")
-    return with_unit(text, "h").replace(",", ".") if name == "hold_for" else text
+    return with_unit(text, "h").replace(",", ".") if name in _HOURS else text
 
 
 def _arm(row: dict[str, str], units: Units) -> str:
     name = row["name"]
     if ":" in name:
-        raise JobError(f"the arm '{name}': write its name without a colon")
+        raise JobError(N_("the arm “%(name)s”: write its name without a colon", name=name))
     changed = [
         f"{key.replace('_', '-')}={_written(key, row[key], units)}"
-        for key in ("wrap", "pit", "wrap_at", "until", "hold", "hold_for")
+        for key in METHOD
         if row.get(key)
     ]
     return f"{name}: {', '.join(changed)}" if changed else name
@@ -91,11 +92,12 @@ _TIMES = ("cook time", "time to core")
 
 
 def _measure(row: dict[str, str], units: Units) -> str:
-    """Write a measure as ``jobs.asked.measure_of`` reads it."""
+    """Write a measure as `setting_up.ask_answers.measure_of` reads it."""
     kind, name = row["kind"], row.get("name", "")
     worth = row.get("worthwhile", "").replace(",", ".")
     if ":" in name or "," in name:
-        raise JobError(f"the measure '{name}': write its name without colon and comma")
+        message = N_("the measure “%(name)s”: write its name without colon and comma", name=name)
+        raise JobError(message)
     better = f", {row['better']}" if row.get("better") else ""
     if kind in _TIMES:
         worth = with_unit(worth, "min")
@@ -104,6 +106,11 @@ def _measure(row: dict[str, str], units: Units) -> str:
     if kind == "time to core":
         core = with_unit(row.get("core", ""), f"°{units.temperature}")
         return f"time to {core}{better}: {worth}"
+    if kind in ("score", "measured") and not name:
+        message = N_(
+            "name what is scored or measured (%(field)s), as “Bark”", field=InputField("name")
+        )
+        raise JobError(message, field="name")
     if kind == "score":
         ends = f"{row.get('scale_low') or '0'}-{row.get('scale_high') or '10'}"
         return f"{name} {ends}{better}: {worth}"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from fairsmoke.app.set_up.fields import Fields, given
 from fairsmoke.planning.asked import handle_of
 from fairsmoke.quantity import Units, show_length, show_mass
-from fairsmoke.setting_up.ask_answers import pieces_of
+from fairsmoke.setting_up.ask_answers import piece_of, pieces_of, price_of
 from fairsmoke.trial.plan import AtHand, Plan, PlannedPiece
 
 _BARE = re.compile(r"\d+(?:[.,]\d+)?")
@@ -102,8 +102,8 @@ def at_hand_of(fields: Fields, units: Units, before: Plan | None) -> AtHand:
         cooks=fields.get("cooks", "").strip() or "1",
         tasters=fields.get("tasters", "").strip() or "0",
         blind={"yes": True, "no": False}.get(fields.get("blind", "")),
-        price_piece=fields.get("price_piece", "").strip().replace(",", "."),
-        price_cook=fields.get("price_cook", "").strip().replace(",", "."),
+        price_piece=price_of(fields.get("price_piece", ""), "price_piece"),
+        price_cook=price_of(fields.get("price_cook", ""), "price_cook"),
         currency=fields.get("currency", "").strip(),
     )
     pieces = _pieces(said, units, old)
@@ -120,6 +120,6 @@ def _pieces(
     found: list[dict[str, object]] = []
     for line in said:
         kept = old.get(line)
-        new = kept.to_file() if kept else pieces_of([*pieces_said(line, units)])[0]
+        new = kept.to_file() if kept else piece_of(_with_units(line, units))
         found.append(new)
     return found

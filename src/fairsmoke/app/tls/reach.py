@@ -1,10 +1,12 @@
 """By which addresses and names this machine is reached, and which of them are a kitchen's own."""
 
+import io
 import ipaddress
 import re
 import socket
 
 import psutil
+import segno
 
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 Network = ipaddress.IPv4Network | ipaddress.IPv6Network
@@ -55,3 +57,18 @@ def own_name() -> str:
     """Return the name by which this machine is called on its link (RFC 6762), "hall.local"."""
     label = socket.gethostname().partition(".")[0].lower()
     return re.sub(r"[^a-z0-9-]+", "-", label).strip("-")[:63] + ".local"
+
+
+def qr_svg(text: str) -> str:
+    """Return a QR code as SVG: dark on white with its quiet zone, in any theme."""
+    out = io.BytesIO()
+    code = segno.make(text, error="m", micro=False)
+    code.save(out, kind="svg", scale=6, border=4, light="#fff", dark="#000", xmldecl=False)
+    return out.getvalue().decode()
+
+
+def qr_terminal(text: str) -> str:
+    """Return a QR code for a terminal, two rows of it to a line."""
+    out = io.StringIO()
+    segno.make(text, error="m", micro=False).terminal(out=out, compact=True)
+    return out.getvalue()

@@ -13,7 +13,7 @@ from starlette.routing import Mount, Route
 from fairsmoke.app.page import environment
 from fairsmoke.app.security.headers import Headers
 from fairsmoke.app.security.hosts import Hosts
-from fairsmoke.app.security.limits import Throttle
+from fairsmoke.app.security.rate_limiter import RequestLimits
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
 from fairsmoke.app.tls.authority import Authority
@@ -64,7 +64,7 @@ def steps_app(authority: Authority, settings: Settings, port: int) -> Starlette:
         middleware=[
             Middleware(Headers),
             Middleware(Hosts, names=settings.hosts),
-            Middleware(Throttle, limits=settings.limits, larger=()),
+            Middleware(RequestLimits, limits=settings.limits, larger=()),
         ],
     )
 

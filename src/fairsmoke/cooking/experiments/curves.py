@@ -101,7 +101,10 @@ def scored(use: Use | None = None) -> list[Curve]:
 
 def _read(key: str, told: dict[str, Any], text: str) -> Curve:
     first, last = told.get("from_min", 0), told.get("until_min", float("inf"))
-    times, cores, steps, start = [], [], [], None
+    times: list[float] = []
+    cores: list[float] = []
+    steps: list[tuple[float, float]] = []
+    start: float | None = None
     for line in text.splitlines():
         if line.startswith("#") or line.startswith("minutes"):
             continue

@@ -6,6 +6,7 @@ from typing import cast
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import Words
 from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, TRIAL_KINDS, Key, Kind
 from fairsmoke.notebook.photos import Photo
@@ -29,7 +30,7 @@ class ListedPhoto:
     photo: Photo
     at: FolderProblem
 
-    def problem(self, message: str) -> FolderProblem:
+    def problem(self, message: Words) -> FolderProblem:
         """Return a problem with the photo, at its place in the list."""
         return replace(self.at, message=message)
 

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import ValidationError
 
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import FolderProblem, did_you_mean
 from fairsmoke.notebook.folder.problems import record_problems
 from fairsmoke.notebook.folder.yaml_text import Marked, Place, read_yaml
@@ -30,7 +31,7 @@ class FolderFiles:
         self.problems: list[FolderProblem] = []
         self._places: dict[Key, tuple[Marked, Place]] = {}
 
-    def add(self, file: str, message: str) -> None:
+    def add(self, file: str, message: Words) -> None:
         """Note a problem with a file as a whole."""
         self.problems.append(FolderProblem(file, None, "", message))
 
@@ -41,7 +42,7 @@ class FolderFiles:
         except FileNotFoundError:
             return None
         except OSError as error:
-            self.add(file, f"cannot be read: {error.strerror}")
+            self.add(file, N_("cannot be read: %(strerror)s", strerror=error.strerror))
             return None
 
     def load(self, file: str) -> Marked | None:
@@ -49,7 +50,7 @@ class FolderFiles:
         content = self.content(file)
         marked = None if content is None else read_yaml(content, file, self.problems)
         if marked is not None and not isinstance(marked.value, dict):
-            self.add(file, "must begin with keys, as in 'name: ...'")
+            self.add(file, N_("must begin with keys, as in 'name: ...'"))
             return None
         return marked
 
@@ -60,7 +61,13 @@ class FolderFiles:
         for found in sorted(place.iterdir()) if place.is_dir() else ():
             if found.is_file() and found.suffix in _READ_ENDINGS and found.name not in expected:
                 name = f"{folder}/{found.name}".removeprefix("./")
-                self.add(name, f"unknown file{did_you_mean(found.name, expected)}")
+                self.add(
+                    name,
+                    N_(
+                        "unknown file%(hint)s",
+                        hint=did_you_mean(found.name, expected),
+                    ),
+                )
 
     def unknown_keys(self, marked: Marked, known: Iterable[str]) -> None:
         """Note the keys of a file that mean nothing there."""
@@ -68,7 +75,7 @@ class FolderFiles:
         for key in marked.value:
             if key not in expected:
                 hint = did_you_mean(key, expected)
-                self.problems.append(marked.problem((key,), f"unknown key{hint}"))
+                self.problems.append(marked.problem((key,), N_("unknown key%(hint)s", hint=hint)))
 
     def record(
         self,
@@ -88,8 +95,14 @@ class FolderFiles:
         key = kind.key(trial_id, kind.handle_of(record))
         if key in self._places:
             first, first_place = self._places[key]
-            there = f"{first.file}, line {first.line_of(first_place)}"
-            message = f"{key} is there already ({there}); give each its own id"
+            there = N_(
+                "%(file)s, line %(line)s", file=first.file, line=str(first.line_of(first_place))
+            )
+            message = N_(
+                "%(key)s is there already (%(there)s); give each its own id",
+                key=key.words,
+                there=there,
+            )
             self.problems.append(marked.problem(place, message))
             return None
         self._places[key] = (marked, place)
@@ -126,11 +139,11 @@ class FolderFiles:
         entries = marked.value.get(key, [])
         if isinstance(entries, list):
             return entries
-        message = "must be a list: a line beginning with '-' for each"
+        message = N_("must be a list: a line beginning with '-' for each")
         self.problems.append(marked.problem((key,), message))
         return []
 
-    def problem_at(self, key: Key, message: str, field: str = "") -> FolderProblem:
+    def problem_at(self, key: Key, message: Words, field: str = "") -> FolderProblem:
         """Return a problem with a record, at the place where it stands in the folder."""
         if key not in self._places:
             return FolderProblem(key.trial or ".", None, str(key), message)
@@ -146,6 +159,6 @@ def from_file_form(model: type[Record], content: Any, zone: ZoneInfo | None) -> 
     return record
 
 
-def listed(known: Mapping[str, Any] | Iterable[str]) -> str:
+def listed(known: Mapping[str, Any] | Iterable[str]) -> Words:
     """Return handles in a row, or that there are none."""
-    return ", ".join(known) or "none recorded yet"
+    return ", ".join(known) or N_("none recorded yet")

@@ -9,6 +9,8 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
+from fairsmoke.messages.errors import InputError, message_of
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import Revision
@@ -50,13 +52,25 @@ def read_history(
         try:
             revision = _revision(raw.decode(), trial_id)
         except (ValueError, KeyError, TypeError, RecursionError) as error:
-            reason = f"not an entry as Fairsmoke writes it ({error}); restore the line as it was"
+            reason = N_(
+                "not an entry as Fairsmoke writes it (%(error)s); restore the line as it was",
+                error=message_of(error),
+            )
             problems.append(FolderProblem(file, line, "", reason))
             continue
         expected = numbers.get(revision.key, 0) + 1
         if revision.number != expected:
-            reason = f"{revision.key}: revision {revision.number} where {expected} should be"
-            problems.append(FolderProblem(file, line, "", f"{reason}; restore the missing lines"))
+            reason = N_(
+                "%(revision)s: revision %(number)s where %(expected)s should be",
+                revision=revision.key,
+                number=revision.number,
+                expected=expected,
+            )
+            problems.append(
+                FolderProblem(
+                    file, line, "", N_("%(reason)s; restore the missing lines", reason=reason)
+                )
+            )
         numbers[revision.key] = revision.number
         found.append(revision)
     return tuple(found)
@@ -64,16 +78,16 @@ def read_history(
 
 def _revision(text: str, trial_id: str) -> Revision:
     if not text.startswith("- "):
-        raise ValueError("it does not begin with '- '")
+        raise InputError(N_("it does not begin with '- '"))
     entry = json.loads(text[2:])
     kind = KINDS[entry["kind"]]
     if (kind.of_trial or kind.name == "trial") != bool(trial_id):
-        raise ValueError(f"a {kind.name} does not belong in this file")
+        raise InputError(N_("a %(kind)s does not belong in this file", kind=kind.name))
     if kind.name == "trial" and entry["id"] != trial_id:
-        raise ValueError(f"trial '{entry['id']}' does not belong in this folder")
+        raise InputError(N_("trial '%(entry)s' does not belong in this folder", entry=entry["id"]))
     recorded_at = datetime.fromisoformat(entry["recorded"])
     if recorded_at.tzinfo is None:
-        raise ValueError("'recorded' has no offset")
+        raise InputError(N_("'recorded' has no offset"))
     for name, wanted in (
         ("id", str),
         ("number", int),

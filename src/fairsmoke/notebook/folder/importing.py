@@ -6,6 +6,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.folder.content import FolderContent, Records, TrialContent
 from fairsmoke.notebook.folder.handles import with_known_handles
@@ -134,9 +135,15 @@ def _take_in_series(connection: Connection, trial_id: str, series: Sequence[Seri
             )
         elif not _same_values(known, one.readings):
             raise CorrectionError(
-                f"trial '{trial_id}', cook '{one.cook}': the readings of probe '{one.probe}' "
-                "in the folder differ from those in the notebook; readings are never changed: "
-                "leave some out with an exclusion, or strike out their source and take it in anew"
+                N_(
+                    "trial '%(trial_id)s', cook '%(cook)s': the readings of probe "
+                    "'%(probe)s' in the folder differ from those in the notebook; readings "
+                    "are never changed: leave some out with an exclusion, or strike out "
+                    "their source and take it in anew",
+                    trial_id=trial_id,
+                    cook=one.cook,
+                    probe=one.probe,
+                )
             )
     return added
 

@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.errors import message_of
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import CorrectionError, FolderError, FolderProblem
 from fairsmoke.notebook.folder import layout
 from fairsmoke.notebook.folder.content import ListedPhoto
@@ -59,29 +61,41 @@ def read_photos(files: FolderFiles, folder: str, zone: ZoneInfo | None) -> tuple
     return tuple(found)
 
 
-def _wrong(folder: Path, photo: Photo) -> str:
+def _wrong(folder: Path, photo: Photo) -> Words:
     """Return what is wrong with the picture of a photo; "" for nothing."""
     if Path(photo.file).name != photo.file or photo.file in ("", ".", ".."):
-        return f"'{photo.file}' is no file of the folder {layout.PHOTOS}/"
+        return N_(
+            "'%(file)s' is no file of the folder %(folder)s",
+            file=photo.file,
+            folder=f"{layout.PHOTOS}/",
+        )
     path = folder / photo.file
     # A link may lead out of the folder, a device or a pipe never ends.
     if folder.is_symlink() or path.is_symlink() or (path.exists() and not path.is_file()):
-        return f"'{photo.file}' is no plain file of the folder; put the picture itself there"
+        return N_(
+            "'%(file)s' is no plain file of the folder; put the picture itself there",
+            file=photo.file,
+        )
     try:
         if path.stat().st_size > LARGEST:
-            return f"'{photo.file}' has more than {LARGEST // 1_000_000} MB; make it smaller"
+            return N_(
+                "'%(file)s' has more than %(megabytes)s MB; make it smaller",
+                file=photo.file,
+                megabytes=LARGEST // 1_000_000,
+            )
         content = path.read_bytes()
     except OSError:
-        return (
-            f"there is no file {layout.PHOTOS}/{photo.file}; put it back, or take the photo off "
-            "the list"
+        return N_(
+            "there is no file %(file)s; put it back, or take the photo off the list",
+            file=f"{layout.PHOTOS}/{photo.file}",
         )
     if kind_of(content) is None:
-        return f"'{photo.file}' is no picture: JPEG, PNG or WebP"
+        return N_("'%(file)s' is no picture: JPEG, PNG or WebP", file=photo.file)
     if hashlib.sha256(content).hexdigest() != photo.sha256:
-        return (
-            f"'{photo.file}' was changed since it was exported; put the old one back, or write "
-            "the SHA-256 of the new one (sha256sum shows it)"
+        return N_(
+            "'%(file)s' was changed since it was exported; put the old one back, or write the "
+            "SHA-256 of the new one (sha256sum shows it)",
+            file=photo.file,
         )
     return ""
 
@@ -100,13 +114,19 @@ def take_in_photos(
         before = added_before(connection, trial_id, photo)
         if before is not None:
             if (before.by, before.added_at) != (photo.by, photo.added_at):
-                raise CorrectionError(str(listed.problem(_said_before(before))))
+                raise CorrectionError(listed.problem(_said_before(before)).words)
             continue
         name = f"{trial_id}/{layout.PHOTOS}/{photo.file}"
         try:
             new += add_photo(connection, trial_id, photo, (root / name).read_bytes())
         except (OSError, ValueError) as error:
-            raise FolderError([FolderProblem(name, None, "", f"{error}; read it again")]) from error
+            raise FolderError(
+                [
+                    FolderProblem(
+                        name, None, "", N_("%(error)s; read it again", error=message_of(error))
+                    )
+                ]
+            ) from error
     return new
 
 

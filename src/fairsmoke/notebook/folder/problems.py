@@ -6,6 +6,8 @@ from typing import Any, get_args, get_origin
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from fairsmoke.messages.errors import pydantic_message
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import FolderProblem, did_you_mean
 from fairsmoke.notebook.folder.yaml_text import Marked, Place
 from fairsmoke.notebook.mapper import plain_type
@@ -27,49 +29,62 @@ def _problem(
     where: Place = (*place, *loc)
     match detail["type"]:
         case "missing":
-            return marked.problem(where, "is missing")
+            return marked.problem(where, N_("is missing"))
         case "extra_forbidden":
             known = known_keys(_model_at(model, loc[:-1]))
-            return marked.problem(where, f"unknown key{did_you_mean(str(loc[-1]), known)}")
+            return marked.problem(
+                where,
+                N_("unknown key%(hint)s", hint=did_you_mean(str(loc[-1]), known)),
+            )
         case "enum" | "literal_error":
             return marked.problem(where, _not_one_of(detail))
         case "string_pattern_mismatch":
             return marked.problem(where, _wrong_pattern(detail))
         case "string_type":
-            return marked.problem(where, "must be one text")
+            return marked.problem(where, N_("must be one text"))
         case "string_too_short":
-            return marked.problem(where, "is empty")
+            return marked.problem(where, N_("is empty"))
         case "tuple_type":
-            return marked.problem(where, "must be a list, as in [one, two]")
+            return marked.problem(where, N_("must be a list, as in [one, two]"))
         case "too_short":
-            return marked.problem(where, "must have at least one entry")
+            return marked.problem(where, N_("must have at least one entry"))
         case "model_type" | "model_attributes_type" | "dict_type":
-            return marked.problem(where, "must be keys with values, as in 'name: ...'")
+            return marked.problem(where, N_("must be keys with values, as in 'name: ...'"))
         case "float_parsing" | "int_parsing" | "float_type" | "int_type" | "int_from_float":
-            return marked.problem(where, f"'{detail['input']}' is not a number")
+            return marked.problem(
+                where, N_("'%(written)s' is not a number", written=detail["input"])
+            )
         case "bool_parsing" | "bool_type":
-            return marked.problem(where, "must be yes or no")
+            return marked.problem(where, N_("must be yes or no"))
         case _:
-            message = detail["msg"].removeprefix("Value error, ")
-            return marked.problem(where, message)
+            return marked.problem(where, pydantic_message(detail))
 
 
-def _not_one_of(detail: ErrorDetails) -> str:
+def _not_one_of(detail: ErrorDetails) -> Words:
     expected = str(detail.get("ctx", {}).get("expected", ""))
     words = [word for word in expected.replace(" or ", ", ").split(", ") if word]
     known = [word.strip("'") for word in words]
     word = str(detail["input"])
-    return f"'{word}' is not one of the words here{did_you_mean(word, known)}"
+    return N_(
+        "'%(word)s' is not one of the words here%(hint)s",
+        word=word,
+        hint=did_you_mean(word, known),
+    )
 
 
-def _wrong_pattern(detail: ErrorDetails) -> str:
+def _wrong_pattern(detail: ErrorDetails) -> Words:
     pattern = str(detail.get("ctx", {}).get("pattern", ""))
-    written = f"'{detail['input']}'"
+    written = str(detail["input"])
     if pattern.startswith("^[a-z0-9]("):
-        return f"{written} is not a handle: small letters, digits and hyphens, as in 'left-1'"
+        return N_(
+            "'%(written)s' is not a handle: small letters, digits and hyphens, as in 'left-1'",
+            written=written,
+        )
     if "[0-5]" in pattern:
-        return f"{written} is not a clock time; write it as 06:30"
-    return f"{written} must be 64 digits of 0-9 and a-f" if "64" in pattern else detail["msg"]
+        return N_("'%(written)s' is not a clock time; write it as 06:30", written=written)
+    if "64" in pattern:
+        return N_("'%(written)s' must be 64 digits of 0-9 and a-f", written=written)
+    return pydantic_message(detail)
 
 
 def known_keys(model: type[Record] | None) -> list[str]:

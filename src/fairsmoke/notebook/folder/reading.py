@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from fairsmoke.messages.message import N_, Message, placed
 from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder import layout
 from fairsmoke.notebook.folder.content import (
@@ -21,6 +22,7 @@ from fairsmoke.notebook.folder.trial import TrialReader
 from fairsmoke.notebook.kinds import KINDS, Key, Kind, references
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
+from fairsmoke.trial.nouns import noun
 
 _HANDLE = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")
 
@@ -33,9 +35,9 @@ def read_folder(folder: Path | str) -> FolderContent:
     """
     root = Path(folder)
     if not root.is_dir():
-        raise FolderError([FolderProblem(str(root), None, "", "is not a folder")])
+        raise FolderError([FolderProblem(str(root), None, "", N_("is not a folder"))])
     if (root / layout.TRIAL_FILE).exists():
-        message = "is one trial's folder; name the folder around it, which has kitchen.yaml"
+        message = N_("is one trial's folder; name the folder around it, which has kitchen.yaml")
         raise FolderError([FolderProblem(str(root), None, "", message)])
     files = FolderFiles(root)
     files.unknown_files(".", (layout.KITCHEN_FILE, layout.HISTORY_FILE))
@@ -66,7 +68,9 @@ def _read_kitchen(files: FolderFiles) -> tuple[Records, ZoneInfo | None]:
     marked = files.load(layout.KITCHEN_FILE)
     if marked is None:
         if not (files.root / layout.KITCHEN_FILE).exists():
-            files.add(layout.KITCHEN_FILE, "is missing: it names the cookers, scales and probes")
+            files.add(
+                layout.KITCHEN_FILE, N_("is missing: it names the cookers, scales and probes")
+            )
         return {}, ZoneInfo("UTC")
     files.unknown_keys(marked, layout.KITCHEN_KEYS)
     found: dict[Kind, tuple[Record, ...]] = {}
@@ -93,7 +97,7 @@ def _trial_folders(files: FolderFiles) -> Iterator[str]:
         if _HANDLE.fullmatch(path.name) and len(path.name) <= 60:
             yield path.name
         else:
-            message = "a trial's folder is called by its handle: small letters, digits, hyphens"
+            message = N_("a trial's folder is called by its handle: small letters, digits, hyphens")
             files.add(path.name, message)
 
 
@@ -106,31 +110,37 @@ def _misfits(files: FolderFiles, shared: Records, trial: TrialContent) -> Iterat
     }
     said = set()
     for key, field, message in _dangling(handle, trial, known):
-        said.add(f"{key}: {message}")
+        said.add(str(placed(key.words, message)))
         yield files.problem_at(key, message, field)
     yield from _reading_misfits(trial, known)
     yield from _photo_misfits(trial, known)
     for problem in trial_among_all(shared, trial).problems():
-        if problem in said:
+        if str(problem) in said:
             continue
-        found = re.match(r"([a-z]+) '([^']+)': (.*)", problem, re.DOTALL)
+        found = re.match(r"([a-z]+) '([^']+)': ", str(problem))
         kind = KINDS.get(found[1]) if found else None
         if found is None or kind is None:
             yield files.problem_at(KINDS["trial"].key(handle, handle), problem)
         else:
-            yield files.problem_at(kind.key(handle, found[2]), found[3])
+            # What stands behind the place of a message made by `placed`.
+            yield files.problem_at(kind.key(handle, found[2]), problem.values["part1"])
 
 
 def _dangling(
     trial_id: str, trial: TrialContent, known: dict[str, list[str]]
-) -> Iterator[tuple[Key, str, str]]:
+) -> Iterator[tuple[Key, str, Message]]:
     for kind, records in trial.records.items():
         for record in records:
             key = kind.key(trial_id, kind.handle_of(record))
             for field, target, handle in references(kind, record):
                 handles = known.get(target, [])
                 if handle not in handles:
-                    text = f"there is no {target} '{handle}' (known: {listed(handles)})"
+                    text = N_(
+                        "there is no %(what)s '%(handle)s' (known: %(known)s)",
+                        what=noun(target),
+                        handle=handle,
+                        known=listed(handles),
+                    )
                     yield key, field, text
 
 
@@ -141,12 +151,19 @@ def _photo_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterator
     for one in trial.photos:
         event = one.photo.event
         if event in numbered:
-            text = f"event '{event}' has this handle only by its place; write 'id' to that event"
-            yield one.problem(f"{text}, and the same here")
+            text = N_(
+                "event '%(event)s' has this handle only by its place; write 'id' to that event",
+                event=event,
+            )
+            yield one.problem(N_("%(wrong)s, and the same here", wrong=text))
         elif event not in events:
-            mend = "put the event back, or take the photo off the list"
-            text = f"there is no event '{event}' (known: {listed(sorted(events))})"
-            yield one.problem(f"{text}; {mend}")
+            mend = N_("put the event back, or take the photo off the list")
+            text = N_(
+                "there is no event '%(event)s' (known: %(known)s)",
+                event=event,
+                known=listed(sorted(events)),
+            )
+            yield one.problem(N_("%(wrong)s; %(mend)s", wrong=text, mend=mend))
 
 
 def _is_event(key: Key) -> bool:
@@ -162,16 +179,25 @@ def _reading_misfits(trial: TrialContent, known: dict[str, list[str]]) -> Iterat
         ending = f"{layout.HIDDEN if one.hidden else ''}.csv"
         file = f"{trial.trial.id}/{layout.READINGS}/{one.cook}/{one.probe}{ending}"
         if one.probe not in known.get("probe", []):
-            text = f"there is no probe '{one.probe}' (known: {listed(known.get('probe', []))})"
+            text = N_(
+                "there is no probe '%(probe)s' (known: %(known)s)",
+                probe=one.probe,
+                known=listed(known.get("probe", [])),
+            )
             yield FolderProblem(file, None, "", text)
         is_gone = one.cook in gone["cook"] or one.source in gone["source"]
         if one.hidden and not is_gone:
-            text = "neither its cook nor its source was struck out; take '.struck' off its name"
+            text = N_("neither its cook nor its source was struck out; take '.struck' off its name")
             yield FolderProblem(file, None, "", text)
         if one.hidden:
             continue
         for what, handle in (("cook", one.cook), ("source", one.source)):
             handles = known.get(what, [])
             if handle is not None and handle not in handles:
-                text = f"there is no {what} '{handle}' (known: {listed(handles)})"
+                text = N_(
+                    "there is no %(what)s '%(handle)s' (known: %(known)s)",
+                    what=noun(what),
+                    handle=handle,
+                    known=listed(handles),
+                )
                 yield FolderProblem(file, None, "", text)

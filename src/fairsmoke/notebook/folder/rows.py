@@ -12,6 +12,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderProblem, did_you_mean
 from fairsmoke.notebook.readings import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.clock import ClockError, epoch_ms, parse_instant
@@ -49,7 +51,13 @@ def flags_of_words(text: str) -> int:
         elif re.fullmatch(r"[0-9]{1,3}", word) and int(word) < 256:
             total |= int(word)
         elif word:
-            raise ValueError(f"'{word}' is not a flag{did_you_mean(word, list(_FLAG_WORDS))}")
+            raise InputError(
+                N_(
+                    "'%(word)s' is not a flag%(hint)s",
+                    word=word,
+                    hint=did_you_mean(word, list(_FLAG_WORDS)),
+                )
+            )
     return total
 
 
@@ -93,7 +101,9 @@ class RowReader:
         self._too_many_digits(rows)
         if self._found > _MOST_PROBLEMS:
             more = self._found - _MOST_PROBLEMS
-            self._problems.append(FolderProblem(self._file, None, "", f"and {more} more problems"))
+            self._problems.append(
+                FolderProblem(self._file, None, "", N_("and %(more)s more problems", more=more))
+            )
         if self._found:
             rows = []
         return Rows(

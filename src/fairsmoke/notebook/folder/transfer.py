@@ -5,6 +5,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderError, NotebookError
 from fairsmoke.notebook.folder.content import FolderContent, load_shared, load_trials, used_by
 from fairsmoke.notebook.folder.importing import Imported, take_in_folder
@@ -53,7 +54,7 @@ def export_trial(
     with notebook.reading() as connection:
         found = next(load_trials(connection, trial), None)
         if found is None:
-            raise NotebookError(f"there is no trial '{trial}'")
+            raise NotebookError(N_("there is no trial '%(trial)s'", trial=trial))
         shared, history = load_shared(connection, used_by(found))
         writer.put(root_files(shared, history))
         writer.put(trial_files(found, kitchen_zone(shared)))

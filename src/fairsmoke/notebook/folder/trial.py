@@ -5,6 +5,7 @@ from functools import partial
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
+from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.folder import layout
 from fairsmoke.notebook.folder.content import TrialContent
@@ -78,7 +79,7 @@ class TrialReader:
                 marked = self._files.load(name)
                 found |= {path.stem: marked} if marked is not None else {}
             elif path.suffix in (".yml", ".csv"):
-                self._files.add(name, "a cook's file must be called <cook>.yaml")
+                self._files.add(name, N_("a cook's file must be called <cook>.yaml"))
         return found
 
     def _written_handles(self) -> dict[str, set[str]]:
@@ -103,7 +104,7 @@ class TrialReader:
         if not (self._files.root / name).exists():
             last = next((one for one in reversed(history) if one.key.kind == "trial"), None)
             if last is None or not last.struck:
-                self._files.add(name, "is missing: it says what the question is")
+                self._files.add(name, N_("is missing: it says what the question is"))
                 return None, False
             try:
                 return cast(Trial, record_of_body(kind, last.key, last.body)), True
@@ -115,7 +116,9 @@ class TrialReader:
             return None, False
         content = {"id": self._folder, **marked.value}
         if content["id"] != self._folder:
-            message = f"must be '{self._folder}', the name of the folder, or be left out"
+            message = N_(
+                "must be '%(folder)s', the name of the folder, or be left out", folder=self._folder
+            )
             self._files.problems.append(marked.problem(("id",), message))
         found = self._files.record(marked, (), kind, content, self._kitchen_zone)
         return cast("Trial | None", found), False
@@ -149,12 +152,14 @@ class TrialReader:
     def _read_cook_itself(self, cook_id: str, marked: Marked) -> ZoneInfo | None:
         kind, content = KINDS["cook"], marked.value.get("cook")
         if not isinstance(content, dict):
-            message = "'cook' is missing: name, starts, cookers"
+            message = N_("'cook' is missing: name, starts, cookers")
             self._files.problems.append(marked.problem((), message))
             return self._kitchen_zone
         content = {"id": cook_id, **content}
         if content["id"] != cook_id:
-            message = f"must be '{cook_id}', the name of the file, or be left out"
+            message = N_(
+                "must be '%(cook_id)s', the name of the file, or be left out", cook_id=cook_id
+            )
             self._files.problems.append(marked.problem(("cook", "id"), message))
         if self._kitchen_zone is not None:
             content.setdefault("time_zone", self._kitchen_zone.key)
@@ -196,10 +201,15 @@ class TrialReader:
         try:
             text = content.decode()
         except UnicodeDecodeError:
-            self._files.add(name, "is not UTF-8 text, so it is not the plan that was registered")
+            self._files.add(
+                name, N_("is not UTF-8 text, so it is not the plan that was registered")
+            )
             return marked.value
         if marked.value.get("plan", text) != text:
-            message = f"is not the plan in {layout.REGISTERED_FILE}; take this one out"
+            message = N_(
+                "is not the plan in %(registered_file)s; take this one out",
+                registered_file=layout.REGISTERED_FILE,
+            )
             self._files.problems.append(marked.problem(("plan",), message))
         return {**marked.value, "plan": text}
 
@@ -217,7 +227,10 @@ class TrialReader:
             if has_cook:
                 content = {"cook": cook_id, **content}
                 if content["cook"] != cook_id:
-                    message = f"must be '{cook_id}', the cook of this file, or be left out"
+                    message = N_(
+                        "must be '%(cook_id)s', the cook of this file, or be left out",
+                        cook_id=cook_id,
+                    )
                     self._files.problems.append(marked.problem((key, number, "cook"), message))
             return numbered(number, content)
 
@@ -245,7 +258,7 @@ class TrialReader:
             name = path.relative_to(self._files.root).as_posix()
             parts = path.relative_to(folder).parts
             if len(parts) != 2:
-                self._files.add(name, "must lie in readings/<cook>/<probe>.csv")
+                self._files.add(name, N_("must lie in readings/<cook>/<probe>.csv"))
                 continue
             hidden = path.stem.endswith(layout.HIDDEN)
             place = (parts[0], path.stem.removesuffix(layout.HIDDEN))

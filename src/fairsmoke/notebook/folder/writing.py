@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder import layout
 from fairsmoke.notebook.folder.content import Records, TrialContent, kitchen_of
@@ -148,13 +149,13 @@ class FolderWriter:
 
     def _checked_earlier(self, overwrite: bool) -> dict[str, str]:
         if self.folder.exists() and not self.folder.is_dir():
-            raise _refusal(str(self.folder), "is a file; name a folder")
+            raise _refusal(str(self.folder), N_("is a file; name a folder"))
         if not self.folder.exists() or not any(self.folder.iterdir()):
             return {}
         if not is_exported(self.folder):
             raise _refusal(
                 str(self.folder),
-                "is not empty and was not written by an earlier export; name another folder",
+                N_("is not empty and was not written by an earlier export; name another folder"),
             )
         earlier = _read_checksums(self.folder / layout.CHECKSUMS)
         changed = [name for name in earlier if _is_changed(self.folder / name, earlier[name])]
@@ -165,8 +166,10 @@ class FolderWriter:
                         name,
                         None,
                         "",
-                        "was changed since it was exported; import the folder first, or export "
-                        "to another one",
+                        N_(
+                            "was changed since it was exported; import the folder first, or export "
+                            "to another one"
+                        ),
                     )
                     for name in changed
                 ]
@@ -197,7 +200,7 @@ class FolderWriter:
         (self.folder / layout.CHECKSUMS).write_bytes("".join(lines).encode())
 
 
-def _refusal(file: str, message: str) -> FolderError:
+def _refusal(file: str, message: Words) -> FolderError:
     return FolderError([FolderProblem(file, None, "", message)])
 
 

@@ -16,6 +16,7 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 from ruamel.yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 from ruamel.yaml.representer import SafeRepresenter
 
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook.errors import FolderProblem
 
 Place = tuple[str | int, ...]
@@ -23,7 +24,7 @@ Place = tuple[str | int, ...]
 
 _MISSING = frozenset({"", "~", "null", "Null", "NULL"})
 _DEEPEST = 50
-_MEND = "look at the indentation here and above, and put quotes around a text with ': ' in it"
+_MEND = N_("look at the indentation here and above, and put quotes around a text with ': ' in it")
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Marked:
                 return self.lines[path[:length]]
         return None
 
-    def problem(self, path: Place, message: str) -> FolderProblem:
+    def problem(self, path: Place, message: Words) -> FolderProblem:
         """Return a problem with the value at a path."""
         return FolderProblem(self.file, self.line_of(path), key_text(path), message)
 
@@ -68,10 +69,12 @@ class _Reader:
         line = node.start_mark.line + 1
         self.lines.setdefault(path, line)
         if id(node) in self._seen:
-            return self._refuse(line, path, "refers to another place with '*'; write it out here")
+            return self._refuse(
+                line, path, N_("refers to another place with '*'; write it out here")
+            )
         self._seen.add(id(node))
         if len(path) > _DEEPEST:
-            return self._refuse(line, path, "nested too deep")
+            return self._refuse(line, path, N_("nested too deep"))
         if isinstance(node, MappingNode):
             return self._mapping(node, path)
         if isinstance(node, SequenceNode):
@@ -85,17 +88,17 @@ class _Reader:
         for key_node, value_node in node.value:
             line = key_node.start_mark.line + 1
             if not isinstance(key_node, ScalarNode):
-                self._refuse(line, path, "a key must be one word")
+                self._refuse(line, path, N_("a key must be one word"))
                 continue
             key = str(key_node.value)
             if key in found:
-                self._refuse(line, (*path, key), "is written twice; keep one")
+                self._refuse(line, (*path, key), N_("is written twice; keep one"))
                 continue
             self.lines[(*path, key)] = line
             found[key] = self.read(value_node, (*path, key))
         return {key: value for key, value in found.items() if value is not None}
 
-    def _refuse(self, line: int, path: Place, message: str) -> None:
+    def _refuse(self, line: int, path: Place, message: Words) -> None:
         self.problems.append(FolderProblem(self.file, line, key_text(path), message))
 
 
@@ -105,7 +108,7 @@ def read_yaml(content: bytes, file: str, problems: list[FolderProblem]) -> Marke
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        problems.append(FolderProblem(file, line, "", "not UTF-8 text; save it as UTF-8"))
+        problems.append(FolderProblem(file, line, "", N_("not UTF-8 text; save it as UTF-8")))
         return None
     try:
         node = YAML(typ="safe", pure=True).compose(text)
@@ -113,12 +116,17 @@ def read_yaml(content: bytes, file: str, problems: list[FolderProblem]) -> Marke
         mark = error.problem_mark
         message = " ".join(str(error.problem or error.context or "unreadable").split())
         problems.append(
-            FolderProblem(file, mark and mark.line + 1, "", f"not YAML: {message}; {_MEND}")
+            FolderProblem(
+                file,
+                mark and mark.line + 1,
+                "",
+                N_("not YAML: %(message)s; %(mend)s", message=message, mend=_MEND),
+            )
         )
         return None
     except (YAMLError, RecursionError, ValueError) as error:
         message = " ".join(str(error).split())[:200]
-        problems.append(FolderProblem(file, None, "", f"not YAML: {message}"))
+        problems.append(FolderProblem(file, None, "", N_("not YAML: %(message)s", message=message)))
         return None
     if node is None:
         return Marked(file, {}, {(): 1})

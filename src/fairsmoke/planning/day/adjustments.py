@@ -1,6 +1,7 @@
 """What a cook can do when it runs early or late, as protocols that the simulator can run."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from fairsmoke.trial.protocol import Cover, EndCondition, Place, Protocol, Stage, Wrap
 
@@ -11,39 +12,44 @@ _TIGHT = frozenset({Cover.FOIL, Cover.FILM, Cover.FILM_UNDER_FOIL})
 
 
 @dataclass(frozen=True)
-class Lever:
-    """Something to do: when it serves ("late", "early"), in words, and the protocol with it."""
+class DayAdjustment:
+    """Something to do, the stage from which on it is done, and the protocol with it.
 
-    id: str
-    when: str
-    words: str
+    ``to_c`` is the pit's temperature where that is what changes.
+    """
+
+    kind: Literal["hotter", "cooler", "foil", "wrap sooner"]
+    stage: str
     protocol: Protocol
+    to_c: float | None = None
+
+    @property
+    def when(self) -> Literal["late", "early"]:
+        """Whether it serves a day that runs late or one that runs early."""
+        return "early" if self.kind == "cooler" else "late"
 
 
-def levers_of(protocol: Protocol) -> tuple[Lever, ...]:
+def adjustments_of(protocol: Protocol) -> tuple[DayAdjustment, ...]:
     """Return what can be done to one arm's protocol; what it already does is left out."""
     stages = protocol.stages
     cooked = [k for k, stage in enumerate(stages) if stage.place is Place.COOKER]
     if not cooked:
         return ()
     last, found = cooked[-1], []
-    set_c = stages[last].surround_c
+    name, set_c = stages[last].name, stages[last].surround_c
     if set_c is not None:
-        name = stages[last].name
-        for sign, when, word in ((1.0, "late", "hotter"), (-1.0, "early", "cooler")):
-            there = set_c + sign * PIT_STEP_K
-            changed = _with(stages, last, {"surround_c": there})
-            words = f"from '{name}' on, the pit {PIT_STEP_K:g} °C {word} ({there:.0f} °C)"
-            found.append(Lever(word, when, words, changed))
+        hotter, cooler = set_c + PIT_STEP_K, set_c - PIT_STEP_K
+        changed = [_with(stages, last, {"surround_c": there}) for there in (hotter, cooler)]
+        found.append(DayAdjustment("hotter", name, changed[0], hotter))
+        found.append(DayAdjustment("cooler", name, changed[1], cooler))
     if not _tight(stages[last].wrap):
         foil = _with(stages, last, {"wrap": Wrap(above=Cover.FOIL, below=Cover.FOIL)})
-        found.append(Lever("foil", "late", f"foil all round from '{stages[last].name}' on", foil))
+        found.append(DayAdjustment("foil", name, foil))
     first_wrapped = next((k for k in cooked if k and stages[k].wrap != stages[k - 1].wrap), None)
     if first_wrapped is not None:
         sooner = _sooner(stages, first_wrapped - 1)
         if sooner is not None:
-            words = f"the wrap {CORE_STEP_K:g} °C of core sooner"
-            found.append(Lever("wrap sooner", "late", words, sooner))
+            found.append(DayAdjustment("wrap sooner", name, sooner))
     return tuple(found)
 
 
@@ -66,6 +72,3 @@ def _sooner(stages: tuple[Stage, ...], at: int) -> Protocol | None:
         for end in stages[at].ends
     )
     return _with(stages, at, {"ends": ends})
-
-
-__all__ = ["CORE_STEP_K", "PIT_STEP_K", "Lever", "levers_of"]

@@ -1,4 +1,4 @@
-"""What a plan of a day leaves to say: which arm forces what, the buffer, early and late."""
+"""What follows from a plan of a day: which arm forces what, the buffer, early and late."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ import numpy as np
 
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.day.constraints import HOUR_S
-from fairsmoke.planning.day.schedule import PiecePlan, Span, WhenPlan, span
+from fairsmoke.planning.day.schedule import PiecePlan, TimeInterval, WhenPlan, time_interval
 from fairsmoke.planning.day.simulated_days import DayPiece
 from fairsmoke.planning.day.steps import Run
 from fairsmoke.trial.protocol import Place
@@ -17,17 +17,22 @@ WORTH_TELLING_S = 900.0
 _WINDOW = 0.15
 
 
+StageDifference = tuple[str, str]
+"""What differs ("surround_c", "wrap", "humidity", "place", "ends", "adds"; "own" for a stage that
+the other has not) and the name of the stage."""
+
+
 @dataclass(frozen=True)
 class ArmGap:
     """How much longer an arm takes to its hold than the base on the same pieces and draws, in
-    which stage most of it arises, and what differs there.
+    which stage most of it arises, and what differs before the hold, each with its stage.
     """
 
     arm: str
     base: str
-    longer: Span
+    longer: TimeInterval
     stage: str
-    differs: str
+    differs: tuple[StageDifference, ...]
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,7 @@ class HoldGap:
 
     piece: str
     other: str
-    longer: Span
+    longer: TimeInterval
 
 
 @dataclass(frozen=True)
@@ -53,14 +58,24 @@ class Buffer:
 
 @dataclass(frozen=True)
 class TurningPoint:
-    """If a stage ends later than `late_s` (s from serving), being ready is less likely than not;
-    sooner than `early_s`, the longest hold is more likely than not to be passed. None: never told.
+    """If a stage ends later than `latest_s` (s from serving), being ready is less likely than not;
+    sooner than `earliest_s`, the longest hold is more likely than not to be passed. None where no
+    such time shows in the draws.
     """
 
     piece: str
     stage: str
-    late_s: float | None
-    early_s: float | None
+    latest_s: float | None
+    earliest_s: float | None
+
+
+@dataclass(frozen=True)
+class PitConflict:
+    """Two pieces in one cooker whose arms want unlike temperatures of it."""
+
+    piece: str
+    other: str
+    cooker: str
 
 
 Runs = Mapping[tuple[str, str], DayPiece]
@@ -77,8 +92,9 @@ def arm_gaps(plan: WhenPlan, runs: Runs) -> tuple[ArmGap, ...]:
             own.append(runs[arm, one.piece.id])
             base.append(runs[arms[0], one.piece.id])
         gaps = [_gap(a.run_s, b.run_s) for a, b in zip(own, base, strict=True)]
-        longer = span(np.mean(gaps, axis=0))
-        stage, differs = _where(own[0], base[0])
+        longer = time_interval(np.mean(gaps, axis=0))
+        differs = differences(own[0].run, base[0].run)
+        stage = _where(own[0], base[0])
         found.append(ArmGap(own[0].arm_name, base[0].arm_name, longer, stage, differs))
     return tuple(found)
 
@@ -90,8 +106,8 @@ def _gap(one: FloatArray, other: FloatArray) -> FloatArray:
         return np.where(both, 0.0, one - other)
 
 
-def differences(one: Run, base: Run) -> tuple[tuple[str, str], ...]:
-    """Return what differs before the hold: ("surround_c", "Smoke"), or ("own", stage)."""
+def differences(one: Run, base: Run) -> tuple[StageDifference, ...]:
+    """Return what differs before the hold, such as ("surround_c", "Smoke")."""
     stages = {stage.id: stage for stage in base.before}
     found = []
     for stage in one.before:
@@ -107,14 +123,8 @@ def differences(one: Run, base: Run) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _differs_words(what: str, stage: str) -> str:
-    if what == "own":
-        return f"stage '{stage}' is its own"
-    words = {"surround_c": "pit temperature", "ends": "what ends it"}.get(what, what)
-    return f"{words} in '{stage}'"
-
-
-def _where(one: DayPiece, base: DayPiece) -> tuple[str, str]:
+def _where(one: DayPiece, base: DayPiece) -> str:
+    """Return the stage in which the medians differ most."""
     stages = {stage.id: k for k, stage in enumerate(base.run.before)}
     largest, where = -1.0, ""
     for k, stage in enumerate(one.run.before):
@@ -124,8 +134,7 @@ def _where(one: DayPiece, base: DayPiece) -> tuple[str, str]:
         gap = abs(float(np.median(one.lasts_s[:, k]) - np.median(base.lasts_s[:, at])))
         if gap > largest:
             largest, where = gap, stage.name
-    differs = [_differs_words(*found) for found in differences(one.run, base.run)]
-    return where, ", ".join(differs) or "nothing before the hold"
+    return where
 
 
 def hold_gaps(plan: WhenPlan) -> tuple[HoldGap, ...]:
@@ -135,7 +144,7 @@ def hold_gaps(plan: WhenPlan) -> tuple[HoldGap, ...]:
     for i, j in combinations(range(len(plan.pieces)), 2):
         one, other = plan.pieces[i].piece, plan.pieces[j].piece
         if one.arm != other.arm:
-            found.append(HoldGap(one.name, other.name, span(_gap(held[i], held[j]))))
+            found.append(HoldGap(one.name, other.name, time_interval(_gap(held[i], held[j]))))
     return tuple(found)
 
 
@@ -187,24 +196,7 @@ def _crossing(at_s: FloatArray, happens: BoolArray, *, rising: bool) -> float | 
     return float(middle[past[0]])
 
 
-def remarks(plan: WhenPlan) -> tuple[str, ...]:
-    """Return what does not fit together in the day, in words."""
-    pits = [
-        f"{a.name} and {b.name} stand in one cooker ({a.cooker}), but their arms want "
-        "unlike pit temperatures; one cooker has one temperature at a time: give each arm "
-        "its own cooker, or its own cook"
-        for a, b in one_pit_two_temperatures(plan.pieces)
-    ]
-    if unlike_holds(plan):
-        pits.append(
-            "the arms' protocols hold for unlike times, so what differs is the hold as well"
-        )
-    return tuple(pits)
-
-
-def one_pit_two_temperatures(
-    pieces: Sequence[PiecePlan],
-) -> tuple[tuple[DayPiece, DayPiece], ...]:
+def pit_conflicts(pieces: Sequence[PiecePlan]) -> tuple[PitConflict, ...]:
     """Return the pairs that stand in one cooker and whose arms want unlike temperatures of it."""
     found = []
     for one, other in combinations(pieces, 2):
@@ -214,27 +206,10 @@ def one_pit_two_temperatures(
         ours = [s.surround_c for s in a.run.before if s.place is Place.COOKER]
         theirs = [s.surround_c for s in b.run.before if s.place is Place.COOKER]
         if ours != theirs:
-            found.append((a, b))
+            found.append(PitConflict(a.name, b.name, a.cooker))
     return tuple(found)
 
 
 def unlike_holds(plan: WhenPlan) -> bool:
     """Tell whether the arms' protocols hold for unlike times."""
     return len({(one.hold_shortest_s, one.hold_longest_s) for one in plan.pieces}) > 1
-
-
-__all__ = [
-    "ArmGap",
-    "Buffer",
-    "HoldGap",
-    "Runs",
-    "TurningPoint",
-    "arm_gaps",
-    "buffer_of",
-    "differences",
-    "hold_gaps",
-    "one_pit_two_temperatures",
-    "remarks",
-    "turning_points",
-    "unlike_holds",
-]

@@ -9,35 +9,37 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fairsmoke.messages.message import N_
 from fairsmoke.physics.ranges import FloatArray
-from fairsmoke.planning.day.constraints import HOUR_S, Asked, hold_of
+from fairsmoke.planning.day.constraints import DayConstraints, hold_of
 from fairsmoke.planning.day.one_pair_of_hands import Task, schedule
 from fairsmoke.planning.day.schedule import (
-    Mark,
     PiecePlan,
+    PlannedStep,
     Reminder,
     TooSoonError,
     WhenPlan,
     held_of,
-    span,
+    time_interval,
 )
 from fairsmoke.planning.day.simulated_days import DayPiece, days
 from fairsmoke.planning.day.steps import StepKind
 from fairsmoke.planning.errors import PlanError
+from fairsmoke.quantity.values import Duration
 
 ROUND_S = 300.0
 
 
-def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPlan:
+def plan_when(pieces: Sequence[DayPiece], asked: DayConstraints | None = None) -> WhenPlan:
     """Plan a day back from its serving time.
 
-    `pieces` carry the draws of their stages, widened by the scatter of real pits (days.widened).
+    `pieces` carry the draws of their stages, widened as real pits vary (`widened_pieces`).
     Raises TooSoonError when the fire would have had to be lit before `not_before_s`; PlanError for
     a hold that cannot be, no pieces, and draws of which too many never get there.
     """
-    asked = asked or Asked()
+    asked = asked or DayConstraints()
     if not pieces:
-        raise PlanError("there is no piece to plan for; give at least one")
+        raise PlanError(N_("There is no piece to plan for; give at least one."))
     _refuse_twice(pieces)
     holds = [hold_of(piece, asked) for piece in pieces]
     ends = _ends(pieces, asked)
@@ -50,8 +52,13 @@ def plan_when(pieces: Sequence[DayPiece], asked: Asked | None = None) -> WhenPla
     if not np.isfinite(shift):
         slow = _slowest(pieces)
         raise PlanError(
-            f"more than {100 * (1 - asked.certainty):.0f} of 100 simulated days never get "
-            f"{slow.name} off ({slow.arm_name}); give its stages a longest time, or hotter air"
+            N_(
+                "More than %(days)s of 100 simulated days never get %(piece)s off (%(arm)s); give "
+                "its stages a longest time, or hotter air.",
+                days=round(100 * (1 - asked.certainty)),
+                piece=slow.name,
+                arm=slow.arm_name,
+            )
         )
     # Whole minutes, and never later than what the certainty asks.
     shift = ROUND_S * float(np.ceil(shift / ROUND_S))
@@ -66,10 +73,12 @@ def _refuse_twice(pieces: Sequence[DayPiece]) -> None:
     handles = [piece.id for piece in pieces]
     for handle in handles:
         if handles.count(handle) > 1:
-            raise PlanError(f"piece '{handle}' is in the day twice; take one out")
+            raise PlanError(
+                N_("Piece “%(piece)s” is in the day twice; take one out.", piece=handle)
+            )
 
 
-def _ends(pieces: Sequence[DayPiece], asked: Asked) -> dict[str, float]:
+def _ends(pieces: Sequence[DayPiece], asked: DayConstraints) -> dict[str, float]:
     """Return when each piece is opened and sliced, by one pair of hands, all done at 0.
 
     Opened pieces rest as long as each other as far as hands allow.
@@ -84,14 +93,20 @@ def _ends(pieces: Sequence[DayPiece], asked: Asked) -> dict[str, float]:
     return schedule(tasks)
 
 
-def _on_times(pieces: Sequence[DayPiece], ready_by: FloatArray, asked: Asked) -> list[float]:
+def _on_times(
+    pieces: Sequence[DayPiece], ready_by: FloatArray, asked: DayConstraints
+) -> list[float]:
     """Return when pieces go on, before the shift that the certainty asks for."""
     middles = np.array([float(np.median(piece.run_s)) for piece in pieces])
     if not np.all(np.isfinite(middles)):
         worst = pieces[int(np.argmax(middles))]
         raise PlanError(
-            f"{worst.name} ({worst.arm_name}) never comes to its hold in half of the simulated "
-            "days; give its stages a longest time, lower core temperatures, or hotter air"
+            N_(
+                "%(piece)s (%(arm)s) never comes to its hold in half of the simulated days; give "
+                "its stages a longest time, lower core temperatures, or hotter air.",
+                piece=worst.name,
+                arm=worst.arm_name,
+            )
         )
     wanted = ready_by - middles
     if asked.together:
@@ -106,7 +121,7 @@ def _on_times(pieces: Sequence[DayPiece], ready_by: FloatArray, asked: Asked) ->
 
 def _told(
     pieces: Sequence[DayPiece],
-    asked: Asked,
+    asked: DayConstraints,
     holds: Sequence[tuple[float, float]],
     ends: dict[str, float],
     on: Sequence[float],
@@ -122,7 +137,7 @@ def _told(
         ready.append(held >= shortest - 1e-6)
         within.append(held <= longest)
         marks = tuple(
-            Mark(step, span(begun[k][:, j]), planned[f"{piece.id} {j}"])
+            PlannedStep(step, time_interval(begun[k][:, j]), planned[f"{piece.id} {j}"])
             for j, step in enumerate(piece.steps)
         )
         told.append(
@@ -132,7 +147,7 @@ def _told(
                 marks,
                 shortest,
                 longest,
-                span(np.maximum(held, 0.0)),
+                time_interval(np.maximum(held, 0.0)),
                 opened,
                 ends[f"slice {piece.id}"],
                 float(np.mean(ready[-1])),
@@ -155,7 +170,9 @@ def _told(
     )
 
 
-def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: Asked) -> dict[str, float]:
+def _lights(
+    pieces: Sequence[DayPiece], on: Sequence[float], asked: DayConstraints
+) -> dict[str, float]:
     """Return when each cooker is lit: hot when its first piece goes on, with hands free for it."""
     first: dict[str, float] = {}
     for piece, start in zip(pieces, on, strict=True):
@@ -174,7 +191,7 @@ def _lights(pieces: Sequence[DayPiece], on: Sequence[float], asked: Asked) -> di
 
 def _rounds(
     pieces: Sequence[DayPiece],
-    asked: Asked,
+    asked: DayConstraints,
     lights: dict[str, float],
     begun: Sequence[FloatArray],
 ) -> list[tuple[StepKind, str, float]]:
@@ -195,7 +212,7 @@ def _rounds(
 
 def _free_of_each_other(
     pieces: Sequence[DayPiece],
-    asked: Asked,
+    asked: DayConstraints,
     ends: dict[str, float],
     on: Sequence[float],
     begun: Sequence[FloatArray],
@@ -234,21 +251,17 @@ def _refuse_too_soon(plan: WhenPlan) -> None:
         return
     later = ROUND_S * float(np.ceil((not_before - plan.first_s) / ROUND_S))
     slow = min(plan.pieces, key=lambda one: one.on_s)
-    asked = plan.asked
-    before = slow.open_s - slow.hold_shortest_s - slow.on_s
-    why = (
-        f"{slow.piece.name} ({slow.piece.arm_name}) must be on {before / HOUR_S:.1f} h before its "
-        f"hold to be ready with {100 * asked.certainty:.0f} % certainty (half of the days it takes "
-        f"{float(np.median(slow.piece.run_s)) / HOUR_S:.1f} h); add {asked.heat_up_s / HOUR_S:.1f} "
-        f"h to heat the cooker, a hold of {slow.hold_shortest_s / HOUR_S:.1f} h at the least and "
-        f"{-slow.open_s / HOUR_S:.1f} h to open, rest and slice"
+    why = N_(
+        "%(piece)s (%(arm)s) must be on %(before)s before its hold to be ready with %(sure)s %% "
+        "certainty; half of the days it takes %(middle)s. To that come %(heat)s to heat the "
+        "cooker, a hold of %(hold)s at the least, and %(ending)s to open, rest and slice.",
+        piece=slow.piece.name,
+        arm=slow.piece.arm_name,
+        before=Duration(slow.open_s - slow.hold_shortest_s - slow.on_s, rough=True),
+        sure=round(100 * plan.asked.certainty),
+        middle=Duration(float(np.median(slow.piece.run_s)), rough=True),
+        heat=Duration(plan.asked.heat_up_s, rough=True),
+        hold=Duration(slow.hold_shortest_s, rough=True),
+        ending=Duration(-slow.open_s, rough=True),
     )
-    raise TooSoonError(
-        f"this serving time cannot be met: it would have to be {later / HOUR_S:.1f} h later. {why}",
-        later,
-        why,
-        slow,
-    )
-
-
-__all__ = ["plan_when"]
+    raise TooSoonError(why, later)

@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.planning.day.simulated_days import DayPiece
 from fairsmoke.planning.day.steps import Minutes
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.quantity import show_duration
+from fairsmoke.quantity.values import Duration
 from fairsmoke.trial.protocol import Place
 
 HOUR_S = 3600.0
@@ -20,7 +19,7 @@ stands out (USDA, second hand)."""
 
 
 @dataclass(frozen=True)
-class Asked:
+class DayConstraints:
     """What a person asks of the day; None leaves it to protocol or common practice.
 
     `together` puts all pieces on at once; else each so that the middle of all holds is as long.
@@ -42,28 +41,41 @@ class Asked:
     def __post_init__(self) -> None:
         if not 0.5 <= self.certainty <= 0.99:
             raise PlanError(
-                f"certainty {self.certainty:g}: give 0.5 to 0.99; the simulator's draws say "
-                "nothing about one day in a hundred and rarer"
+                N_(
+                    "%(field)s of %(value)s: give 0.5 to 0.99; the simulator's draws say nothing "
+                    "about one day in a hundred and rarer.",
+                    field=InputField("certainty"),
+                    value=f"{self.certainty:g}",
+                ),
+                field="certainty",
             )
-        for what, value, most_s in (
-            ("the shortest hold", self.hold_shortest_s, 7 * 86_400.0),
-            ("the longest hold", self.hold_longest_s, 7 * 86_400.0),
-            ("heating up", self.heat_up_s, 86_400.0),
-            ("the rest before slicing, without heat,", self.rest_s, 4 * HOUR_S),
+        for name, value, most_s in (
+            ("hold_shortest", self.hold_shortest_s, 7 * 86_400.0),
+            ("hold_longest", self.hold_longest_s, 7 * 86_400.0),
+            ("heat_up", self.heat_up_s, 86_400.0),
+            ("rest", self.rest_s, 4 * HOUR_S),
         ):
             if value is not None and not 0.0 <= value <= most_s:
-                most = show_duration(most_s)
-                raise PlanError(f"{what} of {_shown(value)}: give 0 to {most}")
-        for what, value in (("fuel", self.fuel_every_s), ("water", self.water_every_s)):
+                raise _outside(name, value, 0.0, most_s)
+        for name, value in (("fuel_every", self.fuel_every_s), ("water_every", self.water_every_s)):
             if value != 0.0 and not 900.0 <= value <= 86_400.0:
-                raise PlanError(f"{what} every {_shown(value)}: give 15 min to 24 h, or 0 for none")
+                raise _outside(name, value, 900.0, 86_400.0)
 
 
-def _shown(seconds: float) -> str:
-    return show_duration(seconds) if np.isfinite(seconds) else f"{seconds:g}"
+def _outside(name: str, value: float, least_s: float, most_s: float) -> PlanError:
+    return PlanError(
+        N_(
+            "%(field)s of %(value)s: give %(least)s to %(most)s.",
+            field=InputField(name),
+            value=Duration(value),
+            least=Duration(least_s),
+            most=Duration(most_s),
+        ),
+        field=name,
+    )
 
 
-def hold_of(piece: DayPiece, asked: Asked) -> tuple[float, float]:
+def hold_of(piece: DayPiece, asked: DayConstraints) -> tuple[float, float]:
     """Return the shortest and longest hold of a piece (s).
 
     The shortest is the protocol's own where it names a time. Raises PlanError for a shortest
@@ -79,10 +91,15 @@ def hold_of(piece: DayPiece, asked: Asked) -> tuple[float, float]:
         longest = max(usual[1], shortest if nominal is None else nominal)
     if shortest > longest:
         raise PlanError(
-            f"{piece.name}: the shortest hold, {shortest / HOUR_S:g} h, is above the longest, "
-            f"{longest / HOUR_S:g} h; give --hold-shortest and --hold-longest the right way round"
+            N_(
+                "%(piece)s: %(shortest)s of %(least)s is above %(longest)s of %(most)s; give them "
+                "the right way round.",
+                piece=piece.name,
+                shortest=InputField("hold_shortest"),
+                longest=InputField("hold_longest"),
+                least=Duration(shortest),
+                most=Duration(longest),
+            ),
+            field="hold_longest",
         )
     return shortest, longest
-
-
-__all__ = ["HOUR_S", "Asked", "hold_of"]

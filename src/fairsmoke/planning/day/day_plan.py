@@ -1,16 +1,16 @@
 """The plan of a day as one result: what was asked, the times, and all that is said about them."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from fairsmoke.cooking.side_by_side import SideBySide
-from fairsmoke.planning.day.adjustments import Lever
-from fairsmoke.planning.day.advice import ArmGap, Buffer, HoldGap, TurningPoint
+from fairsmoke.messages.message import Words
+from fairsmoke.planning.day.adjustments import DayAdjustment
+from fairsmoke.planning.day.advice import ArmGap, Buffer, HoldGap, PitConflict, TurningPoint
 from fairsmoke.planning.day.safety import SafetyNote
-from fairsmoke.planning.day.schedule import Span, WhenPlan
-from fairsmoke.planning.day.time_errors import Scatter
+from fairsmoke.planning.day.schedule import TimeInterval, WhenPlan
+from fairsmoke.planning.day.time_errors import TimeLogSd
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,8 @@ class OnTheDay:
 class Day:
     """What is to be planned: the pieces and arms to simulate, who gets what, when it is served.
 
-    `guessed`: the note on each piece whose length and width nobody gave, by its handle.
+    `guessed`: handles of the pieces whose length, width and temperature nobody gave; `notes`: what
+    else was taken as given, in words.
     """
 
     sides: SideBySide
@@ -35,38 +36,40 @@ class Day:
     serve: datetime
     zone: ZoneInfo
     invented: bool = False
-    guessed: Mapping[str, str] = field(default_factory=dict)
+    guessed: frozenset[str] = frozenset()
+    notes: tuple[Words, ...] = ()
 
 
 @dataclass(frozen=True)
-class LeverEffect:
-    """What a lever does to the time on the cooker (s, negative is sooner) and to the yield."""
+class AdjustmentEffect:
+    """What an adjustment does to the time on the cooker (s, negative: sooner) and to the yield."""
 
     arm: str
-    lever: Lever
-    longer: Span
+    adjustment: DayAdjustment
+    longer: TimeInterval
     kept: float
 
 
 @dataclass(frozen=True, eq=False)
 class DayPlan:
-    """The plan of a day with all that is said about it."""
+    """The plan of a day with all that is said about it.
+
+    ``conflicts`` are the pieces whose arms want unlike temperatures of one cooker; ``unlike_holds``
+    tells that the arms' protocols hold for unlike times.
+    """
 
     day: Day
     plan: WhenPlan
-    scatter: Scatter
+    log_sd: TimeLogSd
     arms: tuple[ArmGap, ...]
     holds: tuple[HoldGap, ...]
     buffer: Buffer
     turning: tuple[TurningPoint, ...]
-    levers: tuple[LeverEffect, ...]
+    adjustments: tuple[AdjustmentEffect, ...]
     safety: tuple[SafetyNote, ...]
-    remarks: tuple[str, ...]
-    assumed: tuple[str, ...] = field(default=())
+    conflicts: tuple[PitConflict, ...]
+    unlike_holds: bool
 
     def at(self, seconds: float) -> datetime:
         """Return the instant so many seconds from serving, to the whole minute."""
         return self.day.serve + timedelta(seconds=60.0 * round(seconds / 60.0))
-
-
-__all__ = ["Day", "DayPlan", "LeverEffect", "OnTheDay"]

@@ -10,8 +10,10 @@ from itertools import combinations
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
+from fairsmoke.messages.message import N_
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.planning.errors import PlanError
+from fairsmoke.quantity.values import Duration
 
 LONGEST_SEARCH_S = 20.0
 _ROUND_S = 1e-3
@@ -43,7 +45,9 @@ def schedule(tasks: Sequence[Task]) -> dict[str, float]:
     names = [task.id for task in tasks]
     for name in names:
         if names.count(name) > 1:
-            raise PlanError(f"two hands-on steps are called '{name}'; give each its own name")
+            raise PlanError(
+                N_("Two hands-on steps are called “%(name)s”; give each its own name.", name=name)
+            )
     groups = [[task] for task in sorted(tasks, key=lambda one: one.wanted_s)]
     solved = [_solve(group) for group in groups]
     at = 0
@@ -56,16 +60,6 @@ def schedule(tasks: Sequence[Task]) -> dict[str, float]:
         solved[at] = _solve(groups[at])
         at = max(0, at - 1)
     return {name: start for starts in solved for name, start in starts.items()}
-
-
-def overlaps(starts: dict[str, float], tasks: Sequence[Task]) -> list[tuple[str, str]]:
-    """Return the pairs of steps that would need two pairs of hands."""
-    spans = sorted((starts[task.id], starts[task.id] + task.lasts_s, task.id) for task in tasks)
-    return [
-        (one[2], other[2])
-        for one, other in combinations(spans, 2)
-        if other[0] < one[1] - 1.0 and one[0] < other[1] - 1.0
-    ]
 
 
 def _touch(
@@ -140,12 +134,11 @@ def _distances(count: int, size: int, wanted: FloatArray) -> tuple[list[FloatArr
 
 
 def _does_not_fit(tasks: Sequence[Task]) -> PlanError:
-    names = ", ".join(task.id for task in tasks)
-    minutes = sum(task.lasts_s for task in tasks) / 60.0
     return PlanError(
-        f"one pair of hands cannot do all of this in the time there is ({minutes:.0f} min of "
-        f"work): {names}. Get a second person for some of it, or give more time at the end."
+        N_(
+            "One pair of hands cannot do all of this in the time there is (%(work)s of work): "
+            "%(names)s. Get a second person for some of it, or give more time at the end.",
+            work=Duration(sum(task.lasts_s for task in tasks)),
+            names=", ".join(task.id for task in tasks),
+        )
     )
-
-
-__all__ = ["Task", "overlaps", "schedule"]

@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from fairsmoke.messages.message import Message
 from fairsmoke.physics.ranges import FloatArray
-from fairsmoke.planning.day.constraints import Asked
+from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.simulated_days import DayPiece
-from fairsmoke.planning.day.steps import Step, StepKind
+from fairsmoke.planning.day.steps import HandsOnStep, StepKind
 from fairsmoke.planning.errors import PlanError
 
 LEVEL = 0.9
@@ -18,7 +19,7 @@ LEVEL = 0.9
 
 
 @dataclass(frozen=True)
-class Span:
+class TimeInterval:
     """A time (s from serving) or length (s): the middle, and where 90 of 100 draws lie."""
 
     low_s: float
@@ -27,11 +28,11 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Mark:
+class PlannedStep:
     """A step of a piece: when it will be due, and `planned_s`, free of other hands-on steps."""
 
-    step: Step
-    due: Span
+    step: HandsOnStep
+    due: TimeInterval
     planned_s: float
 
 
@@ -43,19 +44,19 @@ class PiecePlan:
 
     piece: DayPiece
     on_s: float
-    marks: tuple[Mark, ...]
+    steps: tuple[PlannedStep, ...]
     hold_shortest_s: float
     hold_longest_s: float
-    hold: Span
+    hold: TimeInterval
     open_s: float
     slice_s: float
     ready: float
     too_long: float
 
     @property
-    def pull(self) -> Span:
+    def pull(self) -> TimeInterval:
         """When it comes off."""
-        return self.marks[-1].due
+        return self.steps[-1].due
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,7 @@ class WhenPlan:
     their longest too. `begun` are the draws behind it, by piece: members × steps.
     """
 
-    asked: Asked
+    asked: DayConstraints
     pieces: tuple[PiecePlan, ...]
     reminders: tuple[Reminder, ...]
     ready: float
@@ -96,7 +97,7 @@ class WhenPlan:
         )
 
 
-def held_of(open_s: float, begun: FloatArray, asked: Asked) -> FloatArray:
+def held_of(open_s: float, begun: FloatArray, asked: DayConstraints) -> FloatArray:
     """Return how long a piece is held by draw (s): from when it is off and weighed to opening."""
     return np.asarray(open_s - begun[:, -1] - asked.minutes.pull_s)
 
@@ -104,30 +105,16 @@ def held_of(open_s: float, begun: FloatArray, asked: Asked) -> FloatArray:
 class TooSoonError(PlanError):
     """The serving time cannot be met; `later_s` is how much later the earliest possible one is.
 
-    `slow` is the piece that takes longest, of the plan as it would have had to be.
+    The message says what takes so long.
     """
 
-    def __init__(
-        self, message: str, later_s: float, why: str, slow: PiecePlan | None = None
-    ) -> None:
-        super().__init__(message)
-        self.later_s, self.why, self.slow = later_s, why, slow
+    def __init__(self, why: Message, later_s: float) -> None:
+        super().__init__(why, field="serve")
+        self.why, self.later_s = why, later_s
 
 
-def span(draws: FloatArray, level: float = LEVEL) -> Span:
+def time_interval(draws: FloatArray, level: float = LEVEL) -> TimeInterval:
     """Return the middle of draws and where `level` of them lie; infinite ends stay infinite."""
     edge = 0.5 * (1.0 - level)
     low, middle, high = np.quantile(draws, [edge, 0.5, 1.0 - edge], method="nearest")
-    return Span(float(low), float(middle), float(high))
-
-
-__all__ = [
-    "Mark",
-    "PiecePlan",
-    "Reminder",
-    "Span",
-    "TooSoonError",
-    "WhenPlan",
-    "held_of",
-    "span",
-]
+    return TimeInterval(float(low), float(middle), float(high))

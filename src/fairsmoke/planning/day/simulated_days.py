@@ -2,13 +2,13 @@
 
 import heapq
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fairsmoke.physics.ranges import FloatArray
-from fairsmoke.planning.day.steps import Minutes, Run, Step, steps_of
-from fairsmoke.planning.day.time_errors import Scatter
+from fairsmoke.planning.day.steps import HandsOnStep, Minutes, Run, steps_of
+from fairsmoke.planning.day.time_errors import TimeLogSd
 from fairsmoke.planning.errors import PlanError
 
 
@@ -29,9 +29,9 @@ class DayPiece:
     lasts_s: FloatArray
 
     @property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[HandsOnStep, ...]:
         """Its hands-on steps from putting on to pulling."""
-        return steps_of(self.run, self.name)
+        return steps_of(self.run)
 
     @property
     def run_s(self) -> FloatArray:
@@ -55,30 +55,25 @@ def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
         # A draw that the limit cut short in the model too keeps the limit.
         cut = lasts_s[:, k] >= limit - 1.0
         made[:, k] = np.where(cut, limit, np.minimum(wanted, limit))
-        left = np.where(cut | ~np.isfinite(wanted), left, wanted - made[:, k])
+        # A draw that never comes to its end has nothing left over, not infinity less infinity.
+        over = np.subtract(wanted, made[:, k], out=left.copy(), where=np.isfinite(wanted))
+        left = np.where(cut, left, over)
     return made
 
 
-def widened_pieces(pieces: Sequence[DayPiece], scatter: Scatter, seed: int) -> tuple[DayPiece, ...]:
-    """Return the pieces with the scatter of real pits on their draws; cookers share theirs.
+def widened_pieces(
+    pieces: Sequence[DayPiece], log_sd: TimeLogSd, seed: int
+) -> tuple[DayPiece, ...]:
+    """Return the pieces with the variation of real pits on their draws; cookers share theirs.
 
     Raises PlanError for pieces that have not the same number of draws.
     """
     counts = {piece.lasts_s.shape[0] for piece in pieces}
     if len(counts) != 1:
         raise PlanError("the pieces of a day need as many draws each, the same for all")
-    factors = scatter.factors(counts.pop(), [piece.cooker for piece in pieces], seed)
+    factors = log_sd.factors(counts.pop(), [piece.cooker for piece in pieces], seed)
     return tuple(
-        DayPiece(
-            one.id,
-            one.name,
-            one.arm,
-            one.arm_name,
-            one.cooker,
-            one.place,
-            one.run,
-            widened(one.lasts_s, one.run, factor),
-        )
+        replace(one, lasts_s=widened(one.lasts_s, one.run, factor))
         for one, factor in zip(pieces, factors, strict=True)
     )
 
@@ -101,7 +96,7 @@ def days(pieces: Sequence[DayPiece], on_s: Sequence[float], minutes: Minutes) ->
 def _one_day(
     pieces: Sequence[DayPiece],
     on_s: Sequence[float],
-    steps: list[tuple[Step, ...]],
+    steps: list[tuple[HandsOnStep, ...]],
     takes: list[list[float]],
     begun: list[FloatArray],
     m: int,
@@ -121,6 +116,3 @@ def _one_day(
         passes = float(np.sum(pieces[p].lasts_s[m, first : last + 1]))
         if np.isfinite(passes):
             heapq.heappush(waiting, (free + passes, p, k + 1))
-
-
-__all__ = ["DayPiece", "days", "widened", "widened_pieces"]

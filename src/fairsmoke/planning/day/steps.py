@@ -3,25 +3,27 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fairsmoke.messages.message import N_, T_, InputField
 from fairsmoke.planning.errors import PlanError
+from fairsmoke.quantity.values import Duration
 from fairsmoke.trial.protocol import Cover, Place, Protocol, Stage, Wrap
 
 
 class StepKind(StrEnum):
-    """What hands do."""
+    """What hands do, in words that are translated where they are shown."""
 
     LIGHT = "light"
-    ON = "put on"
+    ON = T_("put on")
     RAISE = "raise"
     LOWER = "lower"
-    WRAP = "wrap"
+    WRAP = T_("wrap")
     UNWRAP = "unwrap"
     MOVE = "move"
-    PULL = "pull"
-    OPEN = "open"
-    SLICE = "slice"
-    FUEL = "fuel"
-    WATER = "water"
+    PULL = T_("pull")
+    OPEN = T_("open")
+    SLICE = T_("slice")
+    FUEL = T_("fuel")
+    WATER = T_("water")
 
 
 @dataclass(frozen=True)
@@ -41,35 +43,60 @@ class Minutes:
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
             if not 0.0 < value <= 7200.0:
-                raise PlanError(f"{name} of {value:g} s: a step takes more than 0 and up to 2 h")
+                raise PlanError(
+                    N_(
+                        "%(field)s of %(value)s: a step takes more than 0 and up to 2 h.",
+                        field=InputField(name.removesuffix("_s")),
+                        value=Duration(value),
+                    )
+                )
 
     def of(self, kind: StepKind) -> float:
         """Return how long a step of a kind takes (s)."""
-        if kind in (StepKind.RAISE, StepKind.LOWER):
-            return self.turn_s
-        if kind in (StepKind.WRAP, StepKind.UNWRAP, StepKind.MOVE):
-            return self.wrap_s
-        known = {
-            StepKind.LIGHT: self.light_s,
-            StepKind.ON: self.on_s,
-            StepKind.PULL: self.pull_s,
-            StepKind.OPEN: self.open_s,
-            StepKind.SLICE: self.slice_s,
-            StepKind.FUEL: self.fuel_s,
-            StepKind.WATER: self.water_s,
-        }
-        return known[kind]
+        alike = {"put on": "on", "raise": "turn", "lower": "turn", "unwrap": "wrap", "move": "wrap"}
+        return float(getattr(self, f"{alike.get(kind, kind)}_s"))
+
+
+class ScaleLoad(StrEnum):
+    """What lies on the scale, in words that are translated where they are shown."""
+
+    TRIMMED = T_("trimmed meat")
+    RUBBED = T_("trimmed meat + rub")
+    TRAY = T_("tray, empty")
+    WRAP = T_("wrap, new")
+    FAT = T_("added fat")
+    LIQUID = T_("added liquid")
+    RUB = T_("added rub")
+    SLATHER = T_("added slather")
+    COOKED = T_("cooked meat + tray")
+    USED_WRAP = T_("used wrap + drippings")
+    HELD = T_("held meat + tray")
+    DRIPPINGS = T_("drippings + tray")
+    SERVED = T_("served meat")
 
 
 @dataclass(frozen=True)
-class Step:
-    """A step between two stages: which stage it ends (0 for the first; −1: before all)."""
+class StepWeighing:
+    """Something to weigh at a step; ``name`` of what is added."""
+
+    load: ScaleLoad
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class HandsOnStep:
+    """A step between two stages: which stage it ends (0 for the first; −1: before all).
+
+    ``then`` is the stage or hold it leads to, None where the piece comes off to rest. ``wraps``
+    when the wrap changes; ``to_c`` is the pit's temperature that is set or wanted.
+    """
 
     kind: StepKind
     ends_stage: int
-    words: str
-    weigh: tuple[str, ...] = ()
+    then: Stage | None
+    weigh: tuple[StepWeighing, ...] = ()
     to_c: float | None = None
+    wraps: bool = False
 
 
 @dataclass(frozen=True)
@@ -101,12 +128,16 @@ def run_of(protocol: Protocol) -> Run:
     hold = stages[at] if warm else None
     before, after = stages[:at], stages[at + 1 :] if warm else stages[at:]
     if not any(stage.place is Place.COOKER for stage in before):
-        raise PlanError("the protocol has no stage in a cooker before its hold; give it one")
+        raise PlanError(N_("The protocol has no stage in a cooker before its hold; give it one."))
     for stage in before:
         if any(end.clock is not None for end in stage.ends):
             raise PlanError(
-                f"stage '{stage.id}' ends by the clock, so that its length hangs on when the cook "
-                "begins, which is what you ask; give it a core temperature or a time elapsed"
+                N_(
+                    "Stage “%(stage)s” ends by the clock, so that its length hangs on when the "
+                    "cook begins, which is what is asked; give it a core temperature or a time "
+                    "elapsed.",
+                    stage=stage.id,
+                )
             )
     return Run(before, hold, after)
 
@@ -115,65 +146,38 @@ def _last_cooked(stages: tuple[Stage, ...]) -> int:
     return max((k for k, s in enumerate(stages) if s.place is Place.COOKER), default=-1)
 
 
-def steps_of(run: Run, name: str) -> tuple[Step, ...]:
+def steps_of(run: Run) -> tuple[HandsOnStep, ...]:
     """Return the hands-on steps of one piece from putting on to pulling, in order."""
     first = run.before[0]
-    found = [
-        Step(
-            StepKind.ON,
-            -1,
-            f"{name}: put on",
-            ("trimmed meat", "trimmed meat + rub"),
-            first.surround_c,
-        )
-    ]
+    on = _weighed(ScaleLoad.TRIMMED, ScaleLoad.RUBBED)
+    found = [HandsOnStep(StepKind.ON, -1, first, on, first.surround_c)]
     for k, (one, then) in enumerate(zip(run.before, run.before[1:], strict=False)):
-        found += _between(k, one, then, name)
-    last = len(run.before) - 1
-    used = run.before[-1].wrap
-    weigh = ["tray, empty", "cooked meat + tray"]
-    if used != Wrap():
-        weigh.append("used wrap + drippings")
-    where = "to the hold" if run.hold is not None else "off to rest"
-    found.append(Step(StepKind.PULL, last, f"{name}: pull, {where}", tuple(weigh)))
+        found += _between(k, one, then)
+    off = _weighed(ScaleLoad.TRAY, ScaleLoad.COOKED)
+    if run.before[-1].wrap != Wrap():
+        off += _weighed(ScaleLoad.USED_WRAP)
+    found.append(HandsOnStep(StepKind.PULL, len(run.before) - 1, run.hold, off))
     return tuple(found)
 
 
-def _between(at: int, one: Stage, then: Stage, name: str) -> list[Step]:
+def _weighed(*loads: ScaleLoad) -> tuple[StepWeighing, ...]:
+    return tuple(StepWeighing(load) for load in loads)
+
+
+def _between(at: int, one: Stage, then: Stage) -> list[HandsOnStep]:
     found = []
     if one.place != then.place:
-        found.append(Step(StepKind.MOVE, at, f"{name}: to the {then.place}"))
-    if one.wrap != then.wrap or then.adds:
+        found.append(HandsOnStep(StepKind.MOVE, at, then))
+    wraps = one.wrap != then.wrap
+    if wraps or then.adds:
         bare = then.wrap == Wrap()
         tray = Cover.TRAY in (then.wrap.above, then.wrap.below)
-        added = ", ".join(add.name for add in then.adds)
-        words = "unwrap" if bare and one.wrap != then.wrap else f"wrap ({then.wrap.text})"
-        if one.wrap == then.wrap:
-            words = "add"
-        weigh: tuple[str, ...] = () if bare else ("tray, empty" if tray else "wrap, new",)
-        weigh += tuple(f"added {add.what}: {add.name}" for add in then.adds)
-        kind = StepKind.UNWRAP if bare and one.wrap != then.wrap else StepKind.WRAP
-        found.append(
-            Step(kind, at, f"{name}: {words}" + (f", add {added}" if added else ""), weigh)
-        )
+        weigh = () if bare else _weighed(ScaleLoad.TRAY if tray else ScaleLoad.WRAP)
+        weigh += tuple(StepWeighing(ScaleLoad(f"added {add.what}"), add.name) for add in then.adds)
+        kind = StepKind.UNWRAP if bare and wraps else StepKind.WRAP
+        found.append(HandsOnStep(kind, at, then, weigh, wraps=wraps))
     before, after = one.surround_c, then.surround_c
     if one.place == then.place and before is not None and after is not None and before != after:
         kind = StepKind.RAISE if after > before else StepKind.LOWER
-        found.append(Step(kind, at, f"{name}: {kind} the pit", (), after))
+        found.append(HandsOnStep(kind, at, then, to_c=after))
     return found
-
-
-def end_words(stage: Stage) -> str:
-    """Return in words what ends a stage, in °C and hours, for messages."""
-    words = []
-    for end in stage.ends:
-        if end.core_c is not None:
-            words.append(f"core {end.core_c:g} °C")
-        elif end.elapsed_s is not None:
-            words.append(f"after {end.elapsed_s / 3600:g} h")
-        else:
-            words.append(end.feel or f"at {end.clock}")
-    return " or ".join(words)
-
-
-__all__ = ["Minutes", "Run", "Step", "StepKind", "end_words", "run_of", "steps_of"]

@@ -1,8 +1,8 @@
-"""How much more the times of real pits scatter than the simulator's own draws.
+"""How much more the times of real pits vary than the simulator's own draws.
 
 The simulator's spread is that of what it knows not to know. Cooks' logs held apart from its fit
 lie further out (docs/validation.md), partly a whole pit at a time, partly piece by piece. A plan
-whose intervals are to hold must have that scatter too.
+whose intervals are to hold must have that variation too.
 """
 
 from collections.abc import Sequence
@@ -11,27 +11,35 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import minimize
 
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.planning.errors import PlanError
 
-SEED_OF_SCATTER = 7
+SEED_OF_TIME_ERRORS = 7
 
 
 @dataclass(frozen=True)
-class Scatter:
+class TimeLogSd:
     """Standard deviations of the logarithm of a time, besides the simulator's own spread.
 
-    `shared` is one draw for everything that stands in one cooker on one day, `own` one a piece.
+    `between_pits` has one draw for everything that stands in one cooker on one day, `within_pit`
+    one a piece.
     """
 
-    shared: float
-    own: float
+    between_pits: float
+    within_pit: float
 
     def __post_init__(self) -> None:
-        if not (0.0 <= self.shared <= 2.0 and 0.0 <= self.own <= 2.0):
+        if not (0.0 <= self.between_pits <= 2.0 and 0.0 <= self.within_pit <= 2.0):
             raise PlanError(
-                f"scatter of {self.shared:g} and {self.own:g}: give standard deviations of the "
-                "logarithm of a time, 0 to 2, such as 0.3"
+                N_(
+                    "%(field)s of %(between)s and %(within)s: give standard deviations of the "
+                    "logarithm of a time, 0 to 2, such as 0.3.",
+                    field=InputField("scatter"),
+                    between=f"{self.between_pits:g}",
+                    within=f"{self.within_pit:g}",
+                ),
+                field="scatter",
             )
 
     def factors(self, members: int, cookers: Sequence[str], seed: int) -> FloatArray:
@@ -41,20 +49,20 @@ class Scatter:
         their number of draws alone.
         """
         known = list(dict.fromkeys(cookers))
-        shared = np.random.default_rng([seed, SEED_OF_SCATTER, 0]).standard_normal(
+        shared = np.random.default_rng([seed, SEED_OF_TIME_ERRORS, 0]).standard_normal(
             (len(known), members)
         )
-        own = np.random.default_rng([seed, SEED_OF_SCATTER, 1]).standard_normal(
+        own = np.random.default_rng([seed, SEED_OF_TIME_ERRORS, 1]).standard_normal(
             (len(cookers), members)
         )
         at = [known.index(cooker) for cooker in cookers]
-        return np.asarray(np.exp(self.shared * shared[at] + self.own * own))
+        return np.asarray(np.exp(self.between_pits * shared[at] + self.within_pit * own))
 
 
 # `fitted` to 49 times from 23 kitchens held apart (validation table of 25 November 2026);
 # `python -m benchmarks when` fits anew.
-FROM_LOGS = Scatter(shared=0.39, own=0.31)
-NO_MORE = Scatter(0.0, 0.0)
+FROM_LOGS = TimeLogSd(between_pits=0.39, within_pit=0.31)
+NO_MORE = TimeLogSd(0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -68,18 +76,19 @@ class Miss:
     own_sd: float
 
 
-def fitted(misses: Sequence[Miss]) -> Scatter:
-    """Return the scatter that makes the misses likeliest: normal, about 0, by kitchen and number.
+def fitted(misses: Sequence[Miss]) -> TimeLogSd:
+    """Return the standard deviations of greatest likelihood: normal, about 0, by kitchen.
 
-    ln(model/measured) has variance shared² + own² + (model's own sd)², and shared² in common with
-    others of its kitchen; a bias of the model counts as scatter, for the next pit's is not known.
+    ln(model/measured) has variance between_pits² + within_pit² + (model's own sd)², and
+    between_pits² in common with others of its kitchen; a bias of the model counts as variance, for
+    the next pit's is not known.
     Raises PlanError for fewer than two kitchens.
     """
     groups = {m.kitchen: [n for n in misses if n.kitchen == m.kitchen] for m in misses}
     if len(groups) < 2:
-        raise PlanError("the scatter of times needs published times from two kitchens or more")
+        raise PlanError("the variance of times needs published times from two kitchens or more")
 
-    def cost(log_sds: FloatArray) -> float:
+    def negative_log_likelihood(log_sds: FloatArray) -> float:
         shared, own = np.exp(2.0 * log_sds)
         total = 0.0
         for group in groups.values():
@@ -88,9 +97,6 @@ def fitted(misses: Sequence[Miss]) -> Scatter:
             total += float(np.linalg.slogdet(spread)[1] + ratio @ np.linalg.solve(spread, ratio))
         return total
 
-    best = minimize(cost, np.log([0.3, 0.3]), method="Nelder-Mead")
+    best = minimize(negative_log_likelihood, np.log([0.3, 0.3]), method="Nelder-Mead")
     shared, own = np.exp(best.x)
-    return Scatter(float(shared), float(own))
-
-
-__all__ = ["FROM_LOGS", "NO_MORE", "Miss", "Scatter", "fitted"]
+    return TimeLogSd(float(shared), float(own))

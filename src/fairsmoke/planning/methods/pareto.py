@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from fairsmoke.messages.message import N_
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.errors import PlanError
 
@@ -52,33 +53,18 @@ def on_front(values: npt.ArrayLike) -> BoolArray:
     return np.asarray(~dominates(table).any(axis=0) & np.isfinite(table).all(axis=1))
 
 
-def ranks(values: npt.ArrayLike) -> npt.NDArray[np.intp]:
-    """Return each method's front, 1 for the first, 2 for the front of what is left, and so on.
-
-    0 for a method with a NaN. Source: non-dominated sorting as in Deb, Multi-Objective Optimization
-    using Evolutionary Algorithms (2001), from memory.
-    """
-    table = np.asarray(values, dtype=np.float64)
-    beaten_by = dominates(table)
-    left = np.isfinite(table).all(axis=1)
-    found = np.zeros(len(table), dtype=np.intp)
-    rank = 0
-    while left.any():
-        rank += 1
-        first = left & ~beaten_by[left].any(axis=0)
-        found[first] = rank
-        left &= ~first
-    return found
-
-
 def check_sure(sure: float) -> None:
     """Refuse a share from which a method is beaten. Raises PlanError unless above 0.5, up to 1."""
     if not 0.5 < sure <= 1.0:
-        raise PlanError(f"how sure to be is a share above 0.5 and up to 1, such as 0.9: {sure:g}")
+        message = N_(
+            "how sure to be is a share above 0.5 and up to 1, such as 0.9: %(sure)s",
+            sure=f"{sure:g}",
+        )
+        raise PlanError(message, field="sure")
 
 
 @dataclass(frozen=True, eq=False)
-class Front:
+class ParetoFront:
     """A front over uncertain goals.
 
     Attributes:
@@ -103,12 +89,12 @@ class Front:
     sure: float
 
 
-def front_of(
+def pareto_front(
     draws: npt.ArrayLike,
     allowed: npt.ArrayLike,
     sure: float = SURE,
     steps: npt.ArrayLike | None = None,
-) -> Front:
+) -> ParetoFront:
     """Return the front of methods whose goals are known as draws.
 
     Args:
@@ -161,7 +147,7 @@ def front_of(
         by[members] = np.where(beats.max(axis=0) > 0, members[most], -1)
     with np.errstate(invalid="ignore"):
         out = beaten >= sure
-    return Front(middle, may, front, chance, beaten, by, out, sure)
+    return ParetoFront(middle, may, front, chance, beaten, by, out, sure)
 
 
 def shortlist(values: npt.ArrayLike, among: npt.ArrayLike, most: int) -> list[int]:

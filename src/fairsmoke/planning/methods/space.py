@@ -1,4 +1,4 @@
-"""Methods as a handful of knobs, a design that fills their ranges, and the limits they must keep.
+"""Methods as a handful of factors, a design that fills their ranges, and the limits they must keep.
 
 A method is a pit temperature, with or without a water pan; a wrap put on at a core temperature, or
 none; a core temperature at which the piece comes off; and a hold in a cabinet.
@@ -11,9 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.sweep import Swept, failed
-from fairsmoke.physics.limits import COME_UP, SAFETY_LIMITS
+from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.physics.limits import COME_UP, LEAST_SALMONELLA_LOG, SAFETY_LIMITS, least_c
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.planning.errors import PlanError
+from fairsmoke.quantity.values import Duration, Number, Temperature
 from fairsmoke.trial.protocol import (
     Cover,
     EndCondition,
@@ -28,16 +30,15 @@ HOUR_S = 3600.0
 BOAT = "boat"
 WRAPS = (*(str(cover) for cover in Cover), BOAT)
 
-LEAST_LOG = 6.5
-"""Log10 reduction of Salmonella that the USDA FSIS cooking guideline asks of beef."""
+LEAST_LOG = LEAST_SALMONELLA_LOG
 HOLD_RULE = SAFETY_LIMITS["hold 57 °C"]
-LOWEST_HOLD_C = HOLD_RULE.at_least_c or 57.0
+LOWEST_HOLD_C = least_c(HOLD_RULE)
 KEPT_IN = 0.95
 """The share of draws that must keep a limit: ours, no source."""
 
 
 @dataclass(frozen=True)
-class Way:
+class MethodSettings:
     """One method: temperatures in °C, the hold in s; `wrap` a word of WRAPS.
 
     `wrap_at_c` plays no part in a bare cook. Raises PlanError for what cannot be.
@@ -53,24 +54,35 @@ class Way:
 
     def __post_init__(self) -> None:
         if self.wrap not in WRAPS:
-            raise PlanError(f"there is no wrap '{self.wrap}'; one of {', '.join(WRAPS)}")
+            raise no_wrap(self.wrap)
         if self.wrap != Cover.BARE and not self.wrap_at_c < self.until_c:
-            raise PlanError(
-                f"wrapped at {self.wrap_at_c:g} °C and off at {self.until_c:g} °C: wrap at a lower "
-                "core temperature than that at which the piece comes off"
+            message = N_(
+                "wrapped at %(wrap)s and off at %(off)s: wrap at a lower core temperature than "
+                "that at which the piece comes off",
+                wrap=Temperature(self.wrap_at_c),
+                off=Temperature(self.until_c),
             )
+            raise PlanError(message, field="wrap_at")
         if self.pit_c <= self.until_c:
-            raise PlanError(
-                f"a pit of {self.pit_c:g} °C never brings a core to {self.until_c:g} °C; give a "
-                "hotter pit or a lower core temperature"
+            message = N_(
+                "a pit of %(pit)s never brings a core to %(core)s; give a hotter pit or a lower "
+                "core temperature",
+                pit=Temperature(self.pit_c),
+                core=Temperature(self.until_c),
             )
+            raise PlanError(message, field="pit")
         if self.hold_c < LOWEST_HOLD_C:
-            raise PlanError(
-                f"a hold at {self.hold_c:g} °C: below the {LOWEST_HOLD_C:g} °C of "
-                f"{HOLD_RULE.source.text}; your local code may ask for more"
+            message = N_(
+                "a hold at %(hold)s: below the %(least)s of %(source)s; your local code may ask "
+                "for more",
+                hold=Temperature(self.hold_c),
+                least=Temperature(LOWEST_HOLD_C),
+                source=HOLD_RULE.source.text,
             )
+            raise PlanError(message, field="hold")
         if not 0.0 < self.hold_s <= 72 * HOUR_S:
-            raise PlanError("the hold must be longer than nothing and at most 72 h")
+            message = N_("the hold must be longer than nothing and at most 72 h")
+            raise PlanError(message, field="hold_for")
 
     def protocol(self, hold_wrap: str, longest_s: float) -> Protocol:
         """Return the stages; each in the cooker takes `longest_s` at most."""
@@ -101,6 +113,14 @@ class Way:
         return Protocol(stages=(*stages, held))
 
 
+def no_wrap(word: str) -> PlanError:
+    """Return the error for a wrap that there is not."""
+    message = N_(
+        "there is no wrap '%(wrap)s'; one of %(known)s", wrap=word, known=Listed(list(WRAPS))
+    )
+    return PlanError(message, field="wrap")
+
+
 def _wrap(word: str) -> Wrap:
     if word == BOAT:
         return Wrap(above=Cover.BARE, below=Cover.FOIL)
@@ -108,38 +128,43 @@ def _wrap(word: str) -> Wrap:
 
 
 @dataclass(frozen=True)
-class Span:
-    """Lowest and highest value of a knob. Raises PlanError when they are not in that order."""
+class FactorRange:
+    """Lowest and highest value of a factor. Raises PlanError when they are not in that order."""
 
     low: float
     high: float
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.low) and np.isfinite(self.high) and self.low <= self.high):
-            raise PlanError(f"a range from {self.low:g} to {self.high:g}: give the lower end first")
+            message = N_(
+                "a range from %(low)s to %(high)s: give the lower end first",
+                low=f"{self.low:g}",
+                high=f"{self.high:g}",
+            )
+            raise PlanError(message)
 
     def at(self, share: float) -> float:
         """Return the value so far up the range, from 0 to 1."""
         return self.low + share * (self.high - self.low)
 
 
-TURNED = ("pit_c", "wrap_at_c", "until_c", "hold_c", "hold_s")
-"""The knobs that turn freely; the others, wrap and pan, are kinds."""
+FACTORS = ("pit_c", "wrap_at_c", "until_c", "hold_c", "hold_s")
+"""The factors with a range; the others, wrap and pan, are kinds."""
 
 
 @dataclass(frozen=True)
-class Space:
-    """How far each knob is turned. The usual ends are common practice, no source.
+class DesignSpace:
+    """The range of each factor. The usual ends are common practice, no source.
 
     `hold_wrap` is on in every hold, so that holds are alike. Raises PlanError for ranges whose
     ends are no methods.
     """
 
-    pit_c: Span = Span(107.0, 149.0)
-    wrap_at_c: Span = Span(60.0, 80.0)
-    until_c: Span = Span(86.0, 97.0)
-    hold_c: Span = Span(60.0, 74.0)
-    hold_s: Span = Span(HOUR_S, 16 * HOUR_S)
+    pit_c: FactorRange = FactorRange(107.0, 149.0)
+    wrap_at_c: FactorRange = FactorRange(60.0, 80.0)
+    until_c: FactorRange = FactorRange(86.0, 97.0)
+    hold_c: FactorRange = FactorRange(60.0, 74.0)
+    hold_s: FactorRange = FactorRange(HOUR_S, 16 * HOUR_S)
     wraps: tuple[str, ...] = ("bare", "paper", "foil", BOAT)
     pans: tuple[bool, ...] = (False, True)
     hold_wrap: str = "foil"
@@ -148,53 +173,57 @@ class Space:
     def __post_init__(self) -> None:
         for name, kinds in (("wrap", self.wraps), ("pan", self.pans)):
             if not kinds or len(set(kinds)) != len(kinds):
-                raise PlanError(f"kinds of {name}: give at least one, and each once")
+                message = N_("kinds of %(what)s: give at least one, and each once", what=name)
+                raise PlanError(message)
         if self.hold_wrap not in WRAPS:
-            raise PlanError(f"there is no wrap '{self.hold_wrap}'; one of {', '.join(WRAPS)}")
+            raise no_wrap(self.hold_wrap)
         if not self.longest_s > 0.0:
-            raise PlanError("the longest time of a stage must be above nothing")
+            raise PlanError(N_("the longest time of a stage must be above nothing"))
         for wrap, pan in itertools.product(self.wraps, self.pans):
             # The hardest corner: coolest pit, latest wrap, earliest end, coolest hold.
-            Way(self.pit_c.low, wrap, self.wrap_at_c.high, pan, self.until_c.low, self.hold_c.low)
-            Way(self.pit_c.low, wrap, self.wrap_at_c.low, pan, self.until_c.high)
-            Way(hold_s=self.hold_s.low)
-            Way(hold_s=self.hold_s.high)
+            coolest = (self.until_c.low, self.hold_c.low)
+            MethodSettings(self.pit_c.low, wrap, self.wrap_at_c.high, pan, *coolest)
+            MethodSettings(self.pit_c.low, wrap, self.wrap_at_c.low, pan, self.until_c.high)
+            MethodSettings(hold_s=self.hold_s.low)
+            MethodSettings(hold_s=self.hold_s.high)
 
     @property
     def kinds(self) -> tuple[tuple[str, bool], ...]:
         """Every kind of wrap with and without pan."""
         return tuple(itertools.product(self.wraps, self.pans))
 
-    def fill(self, count: int, seed: int) -> tuple[Way, ...]:
+    def fill(self, count: int, seed: int) -> tuple[MethodSettings, ...]:
         """Return at least `count` methods that fill the space.
 
-        The knobs that turn freely take the points of a scrambled Sobol sequence, every point with
-        every kind: what kinds do is then compared on the same points. Raises PlanError for a count
-        out of range.
+        The factors with a range take the points of a scrambled Sobol sequence, every point with
+        every kind, so that kinds are compared on the same points. Raises PlanError for a count out
+        of range.
         """
         if not 2 <= count <= 20_000:
-            raise PlanError(f"{count} methods: give 2 to 20,000, such as 200")
+            raise PlanError(
+                N_("%(count)s methods: give 2 to 20,000, such as 200", count=count), field="methods"
+            )
         # Only here: it takes as long to load as all the rest, and a page needs only the ranges.
         from scipy.stats import qmc
 
         kinds = self.kinds
         each = -(-count // len(kinds))
-        sequence = qmc.Sobol(len(TURNED), rng=np.random.default_rng([seed, 77]))
+        sequence = qmc.Sobol(len(FACTORS), rng=np.random.default_rng([seed, 77]))
         points = sequence.random_base2(max(1, (each - 1).bit_length()))[:each]
         return tuple(_placed(self, wrap, pan, point) for point in points for wrap, pan in kinds)
 
-    def protocol(self, way: Way) -> Protocol:
+    def protocol(self, method: MethodSettings) -> Protocol:
         """Return the protocol of a method."""
-        return way.protocol(self.hold_wrap, self.longest_s)
+        return method.protocol(self.hold_wrap, self.longest_s)
 
 
-def _placed(space: Space, wrap: str, pan: bool, point: FloatArray) -> Way:
-    turned = {k: getattr(space, k).at(float(x)) for k, x in zip(TURNED, point, strict=True)}
-    return Way(wrap=wrap, pan=pan, **turned)
+def _placed(space: DesignSpace, wrap: str, pan: bool, point: FloatArray) -> MethodSettings:
+    turned = {k: getattr(space, k).at(float(x)) for k, x in zip(FACTORS, point, strict=True)}
+    return MethodSettings(wrap=wrap, pan=pan, **turned)
 
 
 @dataclass(frozen=True)
-class Goal:
+class Objective:
     """What is wanted: a name of the sweep's VALUES, whether more of it is good, and a step.
 
     Less than a step of difference does not put a method on the front: common practice, no source.
@@ -205,12 +234,12 @@ class Goal:
     step: float
 
 
-GOALS: dict[str, Goal] = {
-    "yield": Goal("yield", True, 0.02),
-    "tenderness": Goal("collagen_core", True, 0.05),
-    "crust": Goal("crust_kg_m2", True, 0.1),
-    "cap": Goal("cap_rendered", True, 0.05),
-    "time": Goal("end_s", False, HOUR_S),
+GOALS: dict[str, Objective] = {
+    "yield": Objective("yield", True, 0.02),
+    "tenderness": Objective("collagen_core", True, 0.05),
+    "crust": Objective("crust_kg_m2", True, 0.1),
+    "cap": Objective("cap_rendered", True, 0.05),
+    "time": Objective("end_s", False, HOUR_S),
 }
 """By the words of a command. Tenderness is told by the collagen dissolved in the core; more than
 enough of it is mushy, which the model does not know. Time is to the end of the hold."""
@@ -224,16 +253,16 @@ def goal_draws(found: Swept, goals: Sequence[str]) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Limit:
+class LimitKept:
     """A limit: what it asks, and the share of draws in which each method keeps it."""
 
     key: str
-    rule: str
-    source: str
+    rule: Message
+    source: Words
     kept: FloatArray
 
 
-def limits_of(found: Swept) -> tuple[Limit, ...]:
+def limits_of(found: Swept) -> tuple[LimitKept, ...]:
     """Return how surely each method keeps the limits. Nothing that keeps them is thereby safe.
 
     A draw in which a cook never came to its end keeps none of them.
@@ -246,33 +275,41 @@ def limits_of(found: Swept) -> tuple[Limit, ...]:
     assert COME_UP.within_s is not None
     with np.errstate(invalid="ignore"):
         return (
-            Limit(
+            LimitKept(
                 "lethality",
-                f"at least {LEAST_LOG:g} log10 of Salmonella in the coldest lean part",
-                "USDA FSIS cooking guideline for beef",
+                N_(
+                    "at least %(log)s log10 of Salmonella in the coldest lean part",
+                    log=Number(LEAST_LOG),
+                ),
+                N_("USDA FSIS cooking guideline for beef"),
                 share(found.value("log_salmonella") >= LEAST_LOG),
             ),
-            Limit(
+            LimitKept(
                 "come-up",
-                f"the core from 10 to 54 °C within {COME_UP.within_s / HOUR_S:g} h",
+                N_(
+                    "the core from %(low)s to %(high)s within %(long)s",
+                    low=Temperature(10.0),
+                    high=Temperature(54.0),
+                    long=Duration(COME_UP.within_s),
+                ),
                 COME_UP.source.text,
                 share(come_up <= COME_UP.within_s),
             ),
-            Limit(
+            LimitKept(
                 "reached",
-                "comes off at its core temperature and not by the longest time",
-                "ours: otherwise it is another method than it says",
+                N_("comes off at its core temperature and not by the longest time"),
+                N_("ours: otherwise it is another method than it says"),
                 share(found.reached > 0),
             ),
-            Limit(
+            LimitKept(
                 "ended",
-                "comes to the end of its protocol",
-                "ours",
+                N_("comes to the end of its protocol"),
+                N_("ours"),
                 1.0 - failed(found),
             ),
         )
 
 
-def allowed_by(limits: Sequence[Limit], kept_in: float = KEPT_IN) -> BoolArray:
+def allowed_by(limits: Sequence[LimitKept], kept_in: float = KEPT_IN) -> BoolArray:
     """Return which methods keep every limit in at least that share of draws."""
     return np.asarray(np.all([limit.kept >= kept_in for limit in limits], axis=0))

@@ -9,7 +9,6 @@ comparison), ASTM E3009 (tetrad).
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 from scipy import special, stats
@@ -17,31 +16,10 @@ from scipy import special, stats
 from fairsmoke.judging.design import IntArray
 from fairsmoke.judging.priors import FloatArray
 from fairsmoke.planning.errors import PlanError
+from fairsmoke.tasting.protocols import TasteTest
 
 MOST_TASTERS = 20_000
 _AHEAD = 60
-
-
-class TasteTest(StrEnum):
-    """What a taster is asked."""
-
-    TRIANGLE = "triangle"
-    """Three samples, two alike: which is the odd one?"""
-    TETRAD = "tetrad"
-    """Four samples, two and two alike: which belong together?"""
-    DUO_TRIO = "duo-trio"
-    """A reference and two samples: which is like the reference?"""
-    PAIRED = "paired comparison"
-    """Two samples: which is more …?"""
-
-    @property
-    def guess(self) -> float:
-        """The chance of a correct answer by guessing."""
-        return 1 / 3 if self in (TasteTest.TRIANGLE, TasteTest.TETRAD) else 1 / 2
-
-    def chance(self, share: float) -> float:
-        """Return the chance of a correct answer where ``share`` tell the samples apart."""
-        return self.guess + (1.0 - self.guess) * share
 
 
 @dataclass(frozen=True, slots=True)

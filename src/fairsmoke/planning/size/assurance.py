@@ -1,10 +1,9 @@
 """The chance that a layout settles its question, by the very rule that judging uses.
 
-Trials are drawn from what is believed and each is judged by the comparison's posterior and verdict
-rule. Nothing is integrated anew for each trial: the covariance at every set of spreads is worked
-out once, and all trials are judged against all sets in a few matrix products (`strata`). The
-trials are a low-discrepancy sequence with a fixed seed, the same whatever the layout's size, so
-that the same question gives the same answer and curves over the number of pairs are smooth.
+Trials are drawn from what is believed, odd pieces and all, and each is judged by the comparison's
+posterior and the rule of the verdict: under the usual priors, a sceptical one and a doubled spread.
+Nothing is integrated anew for each trial (`judging.many`). The trials are a low-discrepancy
+sequence with a fixed seed, so that the same question gives the same answer.
 Source of the idea, assurance as power averaged over the prior: O'Hagan, Stevens and Campbell,
 Pharmaceutical Statistics 4 (2005) 187, from memory.
 """
@@ -16,16 +15,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from fairsmoke.judging.analyses import ManyAnalyses
 from fairsmoke.judging.design import Layout
+from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.priors import FloatArray, Priors
+from fairsmoke.judging.rule import NOT_SETTLED
 from fairsmoke.planning.errors import PlanError
-from fairsmoke.planning.size.posterior import NOT_SETTLED, Judge
-from fairsmoke.planning.size.strata import reduce_layout
-from fairsmoke.planning.size.trials import TRIALS, Source, Trials
+from fairsmoke.planning.size.trials import TRIALS, Trials, draw_trials
 
-GIVEN_TRIALS = 1024
+GIVEN_TRIALS = 512
 """Trials drawn for each true difference."""
-WIDTH_TRIALS = 128
+WIDTH_TRIALS = 32
 """Trials whose interval is worked out for the expected width."""
 LEVEL = 0.95
 """What the interval holds whose width is expected."""
@@ -119,20 +119,29 @@ def prospect(
     """
     given = tuple(given)
     _check(layout, worthwhile, sure, measurement_sd, unseen_sd, given, arms, trials)
-    reduced = reduce_layout(layout)
-    judge = Judge.of(reduced, priors, measurement_sd, arms)
-    source = Source.of(reduced, believed or priors, math.hypot(measurement_sd, unseen_sd), arms)
-    size = _affordable(trials, judge.nodes)
-    data = source.draw(size, None)
-    kinds = judge.verdicts(data, worthwhile, sure)
+    n = len(layout.arm)
+    cov = measurement_sd**2 * np.eye(n)
+    judge = ManyAnalyses.of(layout, priors, measurement_cov=cov, arms=arms)
+    noise = math.hypot(measurement_sd, unseen_sd)
+
+    def drawn(count: int, difference: float | None) -> Trials:
+        source = believed or priors
+        return draw_trials(layout, source, count, difference=difference, noise_sd=noise, arms=arms)
+
+    size = _affordable(trials, judge.usual.nodes * n)
+    data = drawn(size, None)
+    kinds = judge.verdicts(data.values, worthwhile, sure)
     truth = np.sign(data.difference) * (np.abs(data.difference) > worthwhile)
     misled = float(np.mean((kinds != NOT_SETTLED) & (kinds != truth)))
-    few = _affordable(min(GIVEN_TRIALS, trials), judge.nodes)
+    few = _affordable(min(GIVEN_TRIALS, trials), judge.usual.nodes * n)
     found = tuple(
-        (d, _chances(judge.verdicts(source.draw(few, d), worthwhile, sure))) for d in given
+        (d, _chances(judge.verdicts(drawn(few, d).values, worthwhile, sure))) for d in given
     )
-    width = judge.mean_width(data.first(min(WIDTH_TRIALS, size)), LEVEL)
-    return Prospect(_chances(kinds, even=True), misled, found, width, LEVEL, size, judge.nodes)
+    ends = judge.interval(data.first(min(WIDTH_TRIALS, size)).values, LEVEL)
+    width = float(np.mean(ends[:, 1] - ends[:, 0]))
+    return Prospect(
+        _chances(kinds, even=True), misled, found, width, LEVEL, size, judge.usual.nodes
+    )
 
 
 def chances_of_data(
@@ -151,8 +160,8 @@ def chances_of_data(
         layout, priors, worthwhile, measurement_sd, arms: as for `prospect`.
 
     Returns:
-        (S, 3): chances that the first arm is ahead by more than `worthwhile`, that the difference
-        is within it, that the first arm is behind by more.
+        (S, 3), under the usual priors: chances that the first arm is ahead by more than
+        `worthwhile`, that the difference is within it, that the first arm is behind by more.
 
     Raises:
         PlanError: values that do not fit the layout.
@@ -161,10 +170,9 @@ def chances_of_data(
     data = np.asarray(values, dtype=np.float64)
     if data.ndim != 2 or data.shape[1] != len(layout.arm) or not np.isfinite(data).all():
         raise PlanError(f"give a number for each of {len(layout.arm)} pieces in every row")
-    reduced = reduce_layout(layout)
-    kept, squares = reduced.taken(data - priors.mu_mean)
-    judge = Judge.of(reduced, priors, measurement_sd, arms)
-    return judge.chances(Trials(kept, squares, np.zeros(len(data))), worthwhile)
+    cov = measurement_sd**2 * np.eye(len(layout.arm))
+    judge = ManyJudge.of(layout, priors, measurement_cov=cov, arms=arms)
+    return judge.chances(data, worthwhile)
 
 
 def _chances(kinds: npt.NDArray[np.intp], even: bool = False) -> Chances:
@@ -175,9 +183,9 @@ def _chances(kinds: npt.NDArray[np.intp], even: bool = False) -> Chances:
     return Chances(ahead, nothing, behind, max(0.0, 1.0 - ahead - nothing - behind))
 
 
-def _affordable(trials: int, nodes: int) -> int:
+def _affordable(trials: int, cost: int) -> int:
     """Return fewer trials, still a power of two, where every one costs much."""
-    most = max(256, (1 << 24) // nodes)
+    most = max(256, (1 << 23) // cost)
     return min(trials, 1 << int(math.log2(most)))
 
 

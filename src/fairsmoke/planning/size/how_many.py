@@ -8,16 +8,19 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import OnePair
-from fairsmoke.judging.modelling import Scaling, priors_for
+from fairsmoke.judging.modelling import Believed, believed_of
+from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.past import Learnt
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import Draw, draw_resolution
-from fairsmoke.judging.verdict import one_pair_note
+from fairsmoke.judging.remark import Remark
+from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.panels.tasters import ScoreSpreads
 from fairsmoke.planning.size.assurance import LEVEL, Chances, Prospect, prospect
 from fairsmoke.planning.size.cost import Prices
-from fairsmoke.planning.size.past import Learnt, with_past
 from fairsmoke.planning.size.power import paired_power
 from fairsmoke.planning.size.repeats import Block
 from fairsmoke.trial.question import TIMES, Measure, MeasureKind
@@ -136,7 +139,8 @@ class HowMany:
     ``enough`` is the first number of repeats whose chance of a settled verdict reaches `AIM`, None
     if none of the table does. ``never`` is the chance that the true difference lies within a tenth
     of the worthwhile one on either side of it, where hardly any number of pieces settles it.
-    ``priors`` are judging's, ``believed`` those from which trials were drawn.
+    ``priors`` are judging's, ``believed`` those from which trials were drawn; ``spread_from`` says
+    where their spread between pieces is from.
     """
 
     measure: Measure
@@ -147,6 +151,7 @@ class HowMany:
     never: float
     priors: Priors
     believed: Priors
+    spread_from: Remark
     spreads: ScoreSpreads | None
     level: float
     trials: int
@@ -161,9 +166,9 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     """
     scaling = Scaling(means.usual_time_s if measure.kind in TIMES else None)
     block = means.block
-    # The level is integrated out; where its prior is centred on the data, nought serves as well.
-    priors = priors_for(measure, np.zeros(1), scaling, block.factors)
-    believed = with_past(priors, means.learnt)
+    before = _before(measure, scaling, block.factors, means.learnt)
+    priors = before.priors
+    believed = priors
     spreads = _score_spreads(measure, believed, means.panel)
     unseen = 0.0
     if spreads is not None and means.panel is not None:
@@ -199,10 +204,29 @@ def how_many(measure: Measure, means: Means) -> HowMany:
         never=near,
         priors=priors,
         believed=believed,
+        spread_from=before.spread_from,
         spreads=spreads,
         level=LEVEL,
         trials=found.trials,
     )
+
+
+def _before(
+    measure: Measure, scaling: Scaling, factors: Sequence[str], learnt: Sequence[Learnt]
+) -> Believed:
+    """Return what is believed, with the level at nought: it is integrated out.
+
+    Raises PlanError when nothing tells how far pieces differ.
+    """
+    if measure.spread_share is not None:
+        raise PlanError(
+            f"{measure.name}: a spread that is a share of the value needs a value; give 'spread' "
+            "in the measure's unit to plan with"
+        )
+    try:
+        return believed_of(measure, np.zeros(1), scaling, factors, learnt=learnt)
+    except ComparisonError as error:
+        raise PlanError(f"{measure.name}: {error}") from error
 
 
 def _row(
@@ -232,10 +256,22 @@ def _row(
         chances=found.chances,
         misled=found.misled,
         width=out(0.5 * found.width) - out(-0.5 * found.width),
-        smallest_p=_smallest_p(arms, drawn),
+        smallest_p=_smallest_even_p(block, blocks) or _smallest_p(arms, drawn),
         cost=means.prices.of(pieces, cooks, sittings),
         given=tuple(given),
     )
+
+
+def _smallest_even_p(block: Block, blocks: int) -> float | None:
+    """Return the smallest p of pairs whose sides the draw keeps even, None for other layouts.
+
+    Of n pairs, one a cook, as many as can be have one arm on the first side: half of them, or
+    with n odd either of the two nearest numbers. Judging re-draws those layouts only.
+    """
+    if block.pieces != 2 or block.per_cook != 1 or not block.positions or block.from_one:
+        return None
+    ways = math.comb(blocks, blocks // 2) * (1 if blocks % 2 == 0 else 2)
+    return 2.0 / ways
 
 
 def _smallest_p(arms: NDArray[np.intp], draw: Draw) -> float:
@@ -262,8 +298,8 @@ def _one_pair(
 ) -> OnePair | None:
     if block.pieces != 2:
         return None
-    found = one_pair_note(
-        1, priors, worthwhile, apart=block.apart, sure=sure, measurement_sd=measuring
+    found = one_pair_numbers(
+        priors, worthwhile, apart=block.apart, sure=sure, measurement_sd=measuring
     )
     out = scaling.difference_out
     return OnePair(

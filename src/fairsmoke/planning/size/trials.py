@@ -1,6 +1,7 @@
-"""Trials drawn from what is believed, as the few numbers that their layout reduces to."""
+"""Trials of one layout drawn from what is believed: a value for every piece."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -8,10 +9,10 @@ import numpy as np
 from scipy import special
 from scipy.stats import qmc
 
+from fairsmoke.judging.design import Layout
 from fairsmoke.judging.priors import FloatArray, Priors
-from fairsmoke.planning.size.strata import Reduced, Spread
 
-TRIALS = 2048
+TRIALS = 1024
 """Trials drawn for the chances over what is believed: a power of two, as the sequence needs."""
 
 _SEED = 20_260_418
@@ -19,79 +20,105 @@ _SEED = 20_260_418
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Trials:
-    """Drawn trials, reduced: directions kept (S, r), sums of squares (S, m), differences (S,)."""
+    """Drawn trials: a value for every piece (S, n) and the true difference of the arms (S,)."""
 
-    kept: FloatArray
-    squares: FloatArray
+    values: FloatArray
     difference: FloatArray
 
     def first(self, count: int) -> "Trials":
         """Return the first so many."""
-        return Trials(self.kept[:count], self.squares[:count], self.difference[:count])
+        return Trials(self.values[:count], self.difference[:count])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Source:
-    """Where trials are drawn from."""
+def draw_trials(
+    layout: Layout,
+    priors: Priors,
+    size: int,
+    *,
+    difference: float | None = None,
+    noise_sd: float = 0.0,
+    arms: tuple[int, int] = (0, 1),
+) -> Trials:
+    """Draw trials by the model that judging uses, odd pieces and all.
 
-    reduced: Reduced
-    spreads: tuple[Spread, ...]
-    level_variance: float
-    difference_sd: float
-    noise_variance: float
-    arms: tuple[int, int]
+    A low-discrepancy sequence with a fixed seed, so that the same question gives the same answer.
 
-    @classmethod
-    def of(
-        cls, reduced: Reduced, priors: Priors, noise_sd: float, arms: tuple[int, int]
-    ) -> "Source":
-        """Return where trials of a layout are drawn from; ``noise_sd`` is added to every piece."""
-        return cls(
-            reduced,
-            reduced.spreads(priors),
-            reduced.level_variance(priors),
-            priors.difference_sd,
-            noise_sd**2,
-            arms,
-        )
+    Args:
+        layout: who gets what.
+        priors: from which spreads, level and arms are drawn.
+        size: how many.
+        difference: the true difference of the two arms, drawn as well if not given.
+        noise_sd: added to every piece.
+        arms: numbers of the two arms.
 
-    def draw(self, size: int, difference: float | None) -> Trials:
-        """Draw trials, with the true difference of the two arms fixed if one is given."""
-        reduced = self.reduced
-        rank, strata, axes = len(reduced.ones), len(reduced.sizes), len(self.spreads)
-        columns = 1 + axes + strata + rank + reduced.arms - 1
-        uniform, scores = (drawn[:size, :columns] for drawn in _sequence(columns, size))
-        z, scores = scores[:, : 1 + axes], scores[:, 1 + axes :]
-        sds = np.column_stack([s.sd_at(z[:, 1 + k]) for k, s in enumerate(self.spreads)])
-        variances = sds**2
-        true = z[:, 0] * self.difference_sd if difference is None else np.full(size, difference)
-        squares = (variances @ reduced.levels + self.noise_variance) * special.chdtri(
-            reduced.sizes, uniform[:, 1 + axes : 1 + axes + strata]
-        )
-        kernels = kept_kernels(reduced, self.level_variance)
-        covariance = np.tensordot(with_level(variances), kernels, axes=1)
-        covariance += self.noise_variance * np.eye(rank)
-        root = np.linalg.cholesky(covariance)
-        kept = np.einsum("sij,sj->si", root, scores[:, strata : strata + rank])
-        effects = self._effects(true, scores[:, strata + rank :])
-        return Trials(kept + effects @ reduced.arm.T, squares, true)
+    Raises:
+        ComparisonError: a factor of the layout without a prior.
 
-    def _effects(self, true: FloatArray, scores: FloatArray) -> FloatArray:
-        """Return arm effects (S, J) whose difference is as given, the rest drawn."""
-        count = self.reduced.arms
-        contrast = np.zeros(count)
-        contrast[list(self.arms)] = np.array([1.0, -1.0]) / math.sqrt(2.0)
-        rest = np.linalg.svd(contrast[None, :])[2][1:]
-        own = self.difference_sd / math.sqrt(2.0)
-        effects = np.outer(true / math.sqrt(2.0), contrast) + own * scores @ rest
-        return np.asarray(effects, dtype=np.float64)
+    """
+    n, count = len(layout.arm), len(layout.arm_names)
+    levels = {name: int(labels.max()) + 1 for name, labels in layout.factors.items()}
+    columns = 2 + len(levels) + count + sum(levels.values()) + n + 1
+    uniform, scores = (drawn[:size] for drawn in _sequence(columns, size))
+    taken = iter(np.split(scores[:, :columns], np.cumsum([1, 1, len(levels), count, n]), axis=1))
+    level, piece, spreads, effects, own = (next(taken) for _ in range(5))
+    rest = next(taken)
+    values = priors.mu_mean + priors.mu_sd * level + priors.piece.sd_at(piece) * own
+    true = _arm_effects(effects, priors.difference_sd, difference, arms)
+    values = values + true[:, layout.arm]
+    values = values + _group_effects(layout.factors, levels, priors, spreads, rest)
+    if noise_sd:
+        extra = np.random.default_rng(_SEED).standard_normal(values.shape)
+        values = values + noise_sd * extra
+    values = values + _odd(priors, uniform[:, columns - 1], n)
+    return Trials(values, true[:, arms[0]] - true[:, arms[1]])
+
+
+def _group_effects(
+    factors: Mapping[str, np.ndarray],
+    levels: Mapping[str, int],
+    priors: Priors,
+    spreads: FloatArray,
+    rest: FloatArray,
+) -> FloatArray:
+    """Return what cooks, animals and positions add to each piece (S, n)."""
+    total, start = np.zeros((len(rest), 1)), 0
+    for column, (name, labels) in enumerate(factors.items()):
+        sd = priors.group(name).sd_at(spreads[:, column])
+        effects = rest[:, start : start + levels[name]]
+        total = total + sd[:, None] * effects[:, labels]
+        start += levels[name]
+    return total
+
+
+def _arm_effects(
+    scores: FloatArray, sd: float, difference: float | None, arms: tuple[int, int]
+) -> FloatArray:
+    """Return arm effects (S, J) whose difference is as given, or as drawn."""
+    effects = sd / math.sqrt(2.0) * scores
+    if difference is None:
+        return effects
+    contrast = np.zeros(scores.shape[1])
+    contrast[list(arms)] = (0.5, -0.5)
+    off = difference - (effects[:, arms[0]] - effects[:, arms[1]])
+    return np.asarray(effects + off[:, None] * contrast, dtype=np.float64)
+
+
+def _odd(priors: Priors, uniform: FloatArray, pieces: int) -> FloatArray:
+    """Return the further error of the odd piece, at most one in a trial, (S, n)."""
+    found = np.zeros((len(uniform), pieces))
+    if priors.odd is None:
+        return found
+    odds = priors.odd.odds(pieces)
+    each = odds / (1.0 + pieces * odds)
+    place = np.floor(uniform / each).astype(np.intp)
+    rows = np.flatnonzero(place < pieces)
+    inside = np.clip(uniform[rows] / each - place[rows], 1e-9, 1 - 1e-9)
+    found[rows, place[rows]] = priors.odd.sd * special.ndtri(inside)
+    return found
 
 
 def _sequence(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
-    """Return a low-discrepancy sequence of at least that size, and its normal scores.
-
-    Every layout draws from the same one, so that they are compared on the same luck.
-    """
+    """Return a low-discrepancy sequence of at least that size, and its normal scores."""
     return _drawn(-(-columns // 32) * 32, max(size, TRIALS))
 
 
@@ -101,14 +128,3 @@ def _drawn(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
     # Zero itself can be drawn, and has no normal score.
     uniform = np.clip(uniform, 2.0**-32, 1.0 - 2.0**-32)
     return uniform, np.asarray(special.ndtri(uniform), dtype=np.float64)
-
-
-def kept_kernels(reduced: Reduced, level_variance: float) -> FloatArray:
-    """Return the matrices of the spreads, and last that of the level with its variance in it."""
-    level = level_variance * np.outer(reduced.ones, reduced.ones)
-    return np.concatenate([reduced.kernels, level[None]])
-
-
-def with_level(variances: FloatArray) -> FloatArray:
-    """Return the factors of `kept_kernels` for variances of the spreads (S, K)."""
-    return np.hstack([variances, np.ones((len(variances), 1))])

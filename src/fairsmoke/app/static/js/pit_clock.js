@@ -26,10 +26,10 @@ export function wall(ms, zone) {
 }
 
 /** Return the moment at which clocks of a zone show that. Of two (clocks went back) the one nearer
-    to now; of none (clocks went forward over it) the one that an hour's shift gives. Seconds are those of now, so
-    that two entries of one minute stay apart. */
+    to now; of none (clocks went forward over it) the one that an hour's shift gives. A typed minute is that minute:
+    the seconds of the tap would put it behind a logger's row of the same minute. */
 export function moment(text, zone) {
-  const plain = Date.parse(`${text}:00Z`), rest = Date.now() % 60_000;
+  const plain = Date.parse(`${text}:00Z`);
   const guesses = [-26, 26].map((hours) => {
     const near = plain + hours * 3_600_000;
     return plain - (Date.parse(`${wall(near, zone)}:00Z`) - Math.floor(near / 60_000) * 60_000);
@@ -37,5 +37,5 @@ export function moment(text, zone) {
   const exact = guesses.filter((ms) => wall(ms, zone) === text);
   const pool = exact.length ? exact : guesses;
   const found = pool.reduce((one, other) => (Math.abs(other - Date.now()) < Math.abs(one - Date.now()) ? other : one));
-  return new Date(found + rest);
+  return new Date(found);
 }

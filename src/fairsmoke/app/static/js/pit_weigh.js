@@ -1,5 +1,5 @@
 // The weighing form: the sum in words, and the check against the last one, without a connection too.
-// The rule is that of arriving/scale_check.py, and a test holds the two together.
+// The rule is that of weighing/plausible.py, and a test holds the two together.
 import { all } from "./queue.js";
 import { entryOf } from "./pit_forms.js";
 

@@ -1,0 +1,151 @@
+"""Error rates of the verdict: how often it settles, settles wrongly, and its interval holds.
+
+``python -m benchmarks operating_characteristics`` prints one table. Every cell is 4,000 simulated
+trials of a yield, judged by the functions that judge a record: true spreads between pieces of half
+to three times the believed one, with and without odd pieces (each piece one time in ten, off by
+five believed spreads, 15 points, either way), true differences of none, half and twice the
+worthwhile one, at 1, 2, 3 and 6 pairs. Cooks and places differ as believed; sides swap.
+"""
+
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fairsmoke.judging.analyses import ManyAnalyses
+from fairsmoke.judging.design import Layout
+from fairsmoke.judging.priors import Priors, defaults_for
+from fairsmoke.judging.rule import NOT_SETTLED, Analysis, Outcome, decide_many
+from fairsmoke.planning.size.repeats import Block
+
+FloatArray = NDArray[np.float64]
+
+TRIALS = 4000
+SEED = 20_261_130
+PAIRS = (1, 2, 3, 6)
+SPREAD_TIMES = (0.5, 1.0, 2.0, 3.0)
+WORTHWHILE = 0.02
+TRUTHS = (0.0, 0.5 * WORTHWHILE, 2.0 * WORTHWHILE)
+SURE = 0.95
+LEVEL = 0.95
+ODD_SHARE = 0.1
+ODD_TIMES = 5.0
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What became of the trials of one cell, in shares of them.
+
+    ``before`` is the share that the usual priors alone would settle, ``before_wrong`` wrongly:
+    what the sceptical prior and the doubled spread cost and save.
+    """
+
+    pairs: int
+    times: float
+    odd: bool
+    truth: float
+    settled: float
+    wrong: float
+    covered: float
+    before: float
+    before_wrong: float
+
+
+def drawn(
+    layout: Layout,
+    priors: Priors,
+    rng: np.random.Generator,
+    trials: int,
+    *,
+    times: float,
+    odd: bool,
+    truth: float,
+) -> FloatArray:
+    """Return trials (S, n) with known true spreads; nothing of the judging code draws them."""
+    n = len(layout.arm)
+    sd = times * priors.piece.quantile(0.5)
+    values = priors.mu_mean + truth * (layout.arm == 0) + rng.normal(0.0, sd, (trials, n))
+    for name, labels in layout.factors.items():
+        own = priors.group(name).quantile(0.5)
+        values = values + rng.normal(0.0, own, (trials, int(labels.max()) + 1))[:, labels]
+    if odd:
+        off = ODD_TIMES * priors.piece.quantile(0.5)
+        signs = np.where(rng.random((trials, n)) < 0.5, -off, off)
+        values = values + (rng.random((trials, n)) < ODD_SHARE) * signs
+    return np.asarray(values, dtype=np.float64)
+
+
+def cells(trials: int = TRIALS, pairs: tuple[int, ...] = PAIRS) -> Iterator[Cell]:
+    """Yield every cell of the table."""
+    for count in pairs:
+        block = Block()
+        layout = block.layout(count)
+        priors = defaults_for("yield", factors=block.factors)
+        judge = ManyAnalyses.of(layout, priors)
+        for times in SPREAD_TIMES:
+            for odd in (False, True):
+                for truth in TRUTHS:
+                    rng = np.random.default_rng([SEED, count, int(10 * times), odd])
+                    values = drawn(layout, priors, rng, trials, times=times, odd=odd, truth=truth)
+                    yield _cell(judge, values, count, times, odd, truth)
+
+
+def _cell(
+    judge: ManyAnalyses, values: FloatArray, pairs: int, times: float, odd: bool, truth: float
+) -> Cell:
+    right = Outcome.ABOVE if truth > WORTHWHILE else Outcome.WITHIN
+    kinds = judge.verdicts(values, WORTHWHILE, SURE)
+    usual = judge.judges[Analysis.USUAL].chances(values, WORTHWHILE)
+    alone = decide_many(usual, usual, usual, SURE)
+    covered = judge.covers(values, np.full(len(values), truth), LEVEL)
+
+    def share(found: NDArray[np.bool_]) -> float:
+        return float(np.mean(found))
+
+    return Cell(
+        pairs=pairs,
+        times=times,
+        odd=odd,
+        truth=truth,
+        settled=share(kinds != NOT_SETTLED),
+        wrong=share((kinds != NOT_SETTLED) & (kinds != right)),
+        covered=share(covered),
+        before=share(alone != NOT_SETTLED),
+        before_wrong=share((alone != NOT_SETTLED) & (alone != right)),
+    )
+
+
+def measure(trials: int = TRIALS) -> dict[str, float]:
+    """Print the table, and return its worst cells and the price."""
+    print(
+        "| pairs | spread × | odd | true points | settled | wrong | covered "
+        "| usual only: settled | wrong |"
+    )
+    print("| ---: | ---: | --- | ---: | ---: | ---: | ---: | ---: | ---: |")
+    found = []
+    for one in cells(trials):
+        found.append(one)
+        print(
+            f"| {one.pairs} | {one.times:g} | {'yes' if one.odd else 'no'} | {100 * one.truth:g} "
+            f"| {100 * one.settled:.1f} | {100 * one.wrong:.1f} | {100 * one.covered:.1f} "
+            f"| {100 * one.before:.1f} | {100 * one.before_wrong:.1f} |",
+            flush=True,
+        )
+    figures = {
+        "settled_and_wrong_worst": max(one.wrong for one in found),
+        "interval_covers_worst": min(one.covered for one in found),
+        "usual_priors_alone_wrong_worst": max(one.before_wrong for one in found),
+    }
+    for count in PAIRS:
+        plain = [c for c in found if c.pairs == count and c.times == 1 and not c.odd]
+        clear = next(one for one in plain if one.truth > WORTHWHILE)
+        figures[f"settled_{count}_pairs_twice_worthwhile"] = clear.settled
+        figures[f"usual_alone_{count}_pairs_twice_worthwhile"] = clear.before
+    return figures
+
+
+if __name__ == "__main__":
+    for name, value in measure(int(sys.argv[1]) if len(sys.argv) > 1 else TRIALS).items():
+        print(f"{name:44}{value:8.4f}")

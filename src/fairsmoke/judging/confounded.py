@@ -1,0 +1,126 @@
+"""What was not recorded counts as run with the arms: how much wider that makes an answer.
+
+Where pieces stood, from which animals they came when nobody drew, in which order samples were
+served, whether they were coded and who plated them can each favour one arm. What was not recorded
+is taken at its worst: every piece of an arm shared one level of it, another than the other arm's.
+That adds a known variance, that of its prior, to all pieces of an arm together; it does not average
+out over pieces, and it stands as a remark.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.trial.cook import Piece
+from fairsmoke.trial.question import Measure, MeasureKind
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.tasting import Ballot
+
+FloatArray = NDArray[np.float64]
+
+# Shares of a scale's span, one sd of what an arm gains or loses. The taster's own liking is the
+# 0.8 points on a scale of 1 to 9 that a check of small panels used; the others are guesses
+# (common practice, no source): expectation moves scores by more than most methods do.
+TASTER_SHARE = 0.10
+CODE_SHARE = 0.10
+FIRST_SHARE = 0.08
+PLATED_SHARE = 0.03
+
+FEW_TASTERS = 4
+"""Fewer tasters than this are told of: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Confounded:
+    """Something that may have favoured an arm.
+
+    ``variance`` is what it adds to every piece of an arm together, own size squared, None where it
+    is that of the prior for the grouping ``factor``.
+    """
+
+    remark: Remark | None
+    variance: float | None
+    factor: str = ""
+
+
+def layout_gaps(record: TrialRecord, used: Sequence[bool]) -> Iterator[Confounded]:
+    """Yield the places and animals that were not recorded, ``used`` (n,) of the units.
+
+    One piece whose place is not known is enough: it may have had the better one, and the others
+    would then tell less of places than they seem to.
+    """
+    units = [piece for piece, use in zip(record.units, used, strict=True) if use]
+    lost = [piece for piece in units if piece.spot is None]
+    if lost:
+        yield Confounded(_named(RemarkKind.POSITION_UNKNOWN, lost), None, "position")
+    strays = [piece for piece in units if piece.animal is None and piece.half_of is None]
+    if strays and record.trial.draw.how != "drawn":
+        yield Confounded(_named(RemarkKind.ANIMAL_UNKNOWN, strays), None, "animal")
+
+
+def _named(kind: RemarkKind, pieces: Sequence[Piece]) -> Remark:
+    return Remark(kind, tuple(piece.name for piece in pieces))
+
+
+def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
+    """Yield what may have favoured an arm at the table; nothing for measures that nobody scores."""
+    if measure.kind is not MeasureKind.SCORE:
+        return
+    ballots = [b for b in record.ballots if b.measure == measure.id and b.scores]
+    if not ballots:
+        return
+    assert measure.scale_high is not None
+    assert measure.scale_low is not None
+    span = measure.scale_high - measure.scale_low
+    tasters = len({ballot.taster for ballot in ballots})
+    few = tasters < FEW_TASTERS
+    yield Confounded(
+        Remark(RemarkKind.FEW_TASTERS, (), (float(tasters),)) if few else None,
+        (TASTER_SHARE * span) ** 2 / tasters,
+    )
+    yield from _codes(record, ballots, span)
+    yield from _serving(record, ballots, span)
+    cooks = {cook.id: cook for cook in record.cooks}
+    knew = [cooks[one] for one in dict.fromkeys(b.cook for b in ballots)]
+    names = tuple(cook.name for cook in knew if cook.plated != "by one who did not know")
+    if names:
+        remark = Remark(RemarkKind.PLATED_KNOWING, names)
+        yield Confounded(remark, (PLATED_SHARE * span) ** 2)
+
+
+def _codes(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Iterator[Confounded]:
+    scored = {score.sample for ballot in ballots for score in ballot.scores}
+    bare = tuple(s.id for s in record.samples if s.id in scored and s.code is None)
+    if bare:
+        yield Confounded(Remark(RemarkKind.NOT_CODED, bare), (CODE_SHARE * span) ** 2)
+
+
+def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Iterator[Confounded]:
+    """Yield how far one arm came first more often than its share, in full where it is not known."""
+    unknown = sum(not ballot.presented for ballot in ballots)
+    if unknown:
+        counts = (float(unknown), float(len(ballots)))
+        remark = Remark(RemarkKind.SERVING_UNKNOWN, (), counts)
+        yield Confounded(remark, 0.5 * (FIRST_SHARE * span) ** 2)
+        return
+    pieces = {piece.id: piece.arm for piece in record.pieces}
+    arm_of = {sample.id: pieces.get(sample.piece) for sample in record.samples}
+    first = [arm_of[ballot.presented[0]] for ballot in ballots]
+    names = {arm.id: arm.name for arm in record.trial.arms}
+    shares = {arm: first.count(arm) / len(first) for arm in names}
+    often = max(shares, key=lambda arm: shares[arm])
+    lead = shares[often] - min(shares.values())
+    if lead > 0.0:
+        counts = (float(first.count(often)), float(len(first)))
+        remark = Remark(RemarkKind.SERVED_FIRST, (names[often],), counts)
+        # An even panel of odd size cannot do better than one ballot.
+        shown = remark if lead * len(first) > 1.0 + 1e-9 or len(first) == 1 else None
+        yield Confounded(shown, 0.5 * (FIRST_SHARE * span * lead) ** 2)
+
+
+def arm_covariance(arm: NDArray[np.intp], variance: float) -> FloatArray:
+    """Return the covariance (n, n) of what all pieces of an arm (n,) have in common."""
+    return variance * np.asarray(arm[:, None] == arm[None, :], dtype=np.float64)

@@ -1,0 +1,54 @@
+"""What must be said beside an answer, as data: a kind, names and numbers."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class RemarkKind(StrEnum):
+    """What a remark is about; `names` and `numbers` of the remark are said with each."""
+
+    SPREAD_STATED = "spread stated"
+    """The person's own spread was used. numbers: one sd, own size."""
+    SPREAD_PAST = "spread from past trials"
+    """The notebook's own past narrowed a published spread. names: trials; numbers: one sd."""
+    SPREAD_PUBLISHED = "spread published"
+    """A published or guessed spread was used. numbers: one sd, own size."""
+    SPREAD_SEEN = "spread seen"
+    """No spread was known: this trial's own repeats had to tell it. numbers: one sd, freedom."""
+    NO_SPREAD = "no spread"
+    """No spread is known from anywhere, so one pair cannot be judged."""
+    POSITION_UNKNOWN = "position unknown"
+    """Where pieces stood was not recorded. names: pieces."""
+    ANIMAL_UNKNOWN = "animal unknown"
+    """Arms were given by hand and animals not recorded. names: pieces."""
+    NOT_CODED = "not coded"
+    """Samples carried no code, or it was not recorded. names: samples."""
+    SERVING_UNKNOWN = "serving order unknown"
+    """The order of serving was not recorded. numbers: ballots without it, ballots."""
+    SERVED_FIRST = "served first"
+    """An arm was served first more often. names: arm; numbers: times first, ballots."""
+    PLATED_KNOWING = "plated by one who knew"
+    """Who plated knew the arms, or it was not recorded. names: cooks."""
+    FEW_TASTERS = "few tasters"
+    """So few tasters that their own likings may be the answer. numbers: tasters."""
+    CHOICES_ONLY = "choices only"
+    """Ballots hold choices and no scores; a score cannot be made of them. numbers: ballots."""
+    WHOLE_COOKS = "whole cooks"
+    """Arms were given to whole cooks: cooks, not pieces, are what is repeated. numbers: cooks."""
+    ODD_PIECE = "odd piece"
+    """A piece lies so far out that it is probably odd. names: piece; numbers: probability."""
+    CENSORED = "censored"
+    """Pieces that did not reach the mark: at least that long. names: pieces."""
+    SEVERAL_COMPARISONS = "several comparisons"
+    """With so many comparisons one may settle wrongly by chance. numbers: comparisons, chance."""
+    SHARED_ESTIMATE = "shared estimate"
+    """One estimate was used for several pieces: one unknown. names: part; numbers: pieces."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """One remark: its kind, with the names and numbers that the kind says."""
+
+    kind: RemarkKind
+    names: tuple[str, ...] = ()
+    numbers: tuple[float, ...] = ()

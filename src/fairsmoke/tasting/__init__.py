@@ -1,0 +1,1 @@
+"""Taste blind: codes, serving orders, and the exact tests of difference, preference and rank."""

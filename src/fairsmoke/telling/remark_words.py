@@ -1,0 +1,124 @@
+"""What must be said beside an answer: one message a kind of remark."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from fairsmoke.judging.finding import MeasureFinding
+from fairsmoke.judging.remark import Remark, RemarkKind
+from fairsmoke.messages.message import N_, NN_, Listed, Message
+from fairsmoke.telling.numbers import show_chance, show_size
+from fairsmoke.trial.question import Measure
+
+SOURCES = frozenset(
+    {
+        RemarkKind.SPREAD_STATED,
+        RemarkKind.SPREAD_PAST,
+        RemarkKind.SPREAD_PUBLISHED,
+        RemarkKind.SPREAD_SEEN,
+    }
+)
+"""Remarks that say where a spread is from; all others are cautions."""
+
+
+def caution_lines(found: MeasureFinding) -> list[Message]:
+    """Say the remarks that must stand with the answer."""
+    return _said(found.measure, (one for one in found.remarks if one.kind not in SOURCES))
+
+
+def source_lines(found: MeasureFinding) -> list[Message]:
+    """Say which spread between pieces was used."""
+    return _said(found.measure, (one for one in found.remarks if one.kind in SOURCES))
+
+
+def _said(measure: Measure, remarks: Iterable[Remark]) -> list[Message]:
+    return [remark_words(measure, one) for one in remarks]
+
+
+def remark_words(measure: Measure, remark: Remark) -> Message:
+    """Say one remark on a measure."""
+    numbers, first = remark.numbers, round(remark.numbers[0]) if remark.numbers else 0
+    if remark.kind is RemarkKind.FEW_TASTERS:
+        return NN_(
+            "One taster only: what that person happens to like cannot be told from what is better.",
+            "%(count)s tasters only: what they happen to like is a large part of this.",
+            first,
+        )
+    values: dict[str, Any] = {"names": Listed(remark.names), "first": first}
+    if remark.kind in SOURCES:
+        values["spread"] = show_size(measure, float(f"{numbers[0]:.3g}"))
+    if len(numbers) > 1:
+        values["second"] = round(numbers[1])
+        values["chance"] = show_chance(numbers[1])
+    if remark.kind is RemarkKind.ODD_PIECE:
+        values["chance"] = show_chance(numbers[0])
+    text = _WORDS[remark.kind].text
+    return Message(text, {name: one for name, one in values.items() if f"%({name})s" in text})
+
+
+_WORDS = {
+    RemarkKind.SPREAD_STATED: N_(
+        "How far pieces treated alike differ was stated beforehand: %(spread)s (one standard "
+        "deviation)."
+    ),
+    RemarkKind.SPREAD_PAST: N_(
+        "How far pieces treated alike differ, about %(spread)s, comes from this notebook's own "
+        "past (%(names)s) and published spreads."
+    ),
+    RemarkKind.SPREAD_PUBLISHED: N_(
+        "How far pieces treated alike differ, about %(spread)s before the data, is a published "
+        "figure or a guess, not this kitchen's own."
+    ),
+    RemarkKind.SPREAD_SEEN: N_(
+        "How far pieces treated alike differ was not known beforehand; this trial's own pieces "
+        "(%(spread)s, %(second)s degrees of freedom) are all there is."
+    ),
+    RemarkKind.NO_SPREAD: N_(
+        "One pair of this measure cannot be judged: nothing tells how far pieces treated alike "
+        "differ. State a spread, or cook more pairs."
+    ),
+    RemarkKind.POSITION_UNKNOWN: N_(
+        "Where %(names)s stood was not recorded, so one method may have had the better place; the "
+        "answer is widened by that."
+    ),
+    RemarkKind.ANIMAL_UNKNOWN: N_(
+        "Nobody drew which piece got which method and the animals were not recorded, so one method "
+        "may have had the better animal; the answer is widened by that."
+    ),
+    RemarkKind.NOT_CODED: N_(
+        "Samples carried no code (or none was recorded), so tasters may have known which was "
+        "which; the answer is widened by what expectation can do."
+    ),
+    RemarkKind.SERVING_UNKNOWN: N_(
+        "The order of serving was not recorded on %(first)s of %(second)s ballots, so one method "
+        "may always have come first; the answer is widened by that."
+    ),
+    RemarkKind.SERVED_FIRST: N_(
+        "“%(names)s” came first on %(first)s of %(second)s ballots; the answer is widened by what "
+        "coming first can do."
+    ),
+    RemarkKind.PLATED_KNOWING: N_(
+        "Who plated knew which piece was which, or it was not recorded (%(names)s); the answer is "
+        "widened by what that can do."
+    ),
+    RemarkKind.CHOICES_ONLY: N_(
+        "%(first)s ballots hold a choice and no score. Choices are judged by the test for choices, "
+        "not as scores."
+    ),
+    RemarkKind.WHOLE_COOKS: N_(
+        "Methods were given to whole cooks: %(first)s cooks are what was repeated, however many "
+        "pieces each held."
+    ),
+    RemarkKind.ODD_PIECE: N_(
+        "%(names)s lies so far out that it is probably odd (%(chance)s); it counts for less. Look "
+        "for a slip before anything else."
+    ),
+    RemarkKind.CENSORED: N_("%(names)s never reached the mark: it counts as “at least that long”."),
+    RemarkKind.SEVERAL_COMPARISONS: N_(
+        "%(first)s comparisons were made; that one of them settles wrongly has a chance of up to "
+        "%(chance)s."
+    ),
+    RemarkKind.SHARED_ESTIMATE: N_(
+        "The %(names)s was estimated alike for %(first)s pieces: that is one unknown, which more "
+        "pieces do not average out."
+    ),
+}

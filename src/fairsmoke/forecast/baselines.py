@@ -11,6 +11,8 @@ from scipy.optimize import least_squares
 from fairsmoke.physics.ranges import FloatArray
 
 HOUR_S = 3600.0
+_STILL_K_S = 1e-7
+"""A rise that no thermometer shows in a day."""
 
 
 def line_through_last_hour(times_s: FloatArray, core_c: FloatArray, mark_c: float) -> float:
@@ -24,7 +26,7 @@ def line_through_last_hour(times_s: FloatArray, core_c: FloatArray, mark_c: floa
     if np.sum(recent) < 2:
         recent = np.arange(times_s.size) >= times_s.size - 2
     slope, level = np.polyfit(times_s[recent] - times_s[-1], core_c[recent], 1)
-    if slope <= 0.0:
+    if slope <= _STILL_K_S:
         return float("inf") if level < mark_c else 0.0
     return max(0.0, float((mark_c - level) / slope))
 
@@ -39,7 +41,8 @@ def exponential_to_pit(
 
     def gap(values: FloatArray) -> FloatArray:
         start, rate = values
-        return pit_c - (pit_c - start) * np.exp(-np.exp(rate) * (times_s - times_s[0])) - core_c
+        fallen = np.exp(-np.exp(rate) * (times_s - times_s[0]))
+        return np.asarray(pit_c - (pit_c - start) * fallen - core_c)
 
     first = np.log(max(1e-7, 1.0 / max(now - times_s[0], 60.0)))
     fit = least_squares(gap, [float(core_c[0]), first], x_scale=[10.0, 1.0])

@@ -53,11 +53,17 @@ class Forecast:
         return float(np.mean(self.remaining_s[mark_c] <= after_s))
 
     def fan(self, levels: tuple[float, ...] = (0.5, 0.8)) -> dict[float, FloatArray]:
-        """Return lower and upper core (2, m) for each level, over members that still cook."""
-        return {
-            level: np.nanquantile(self.core_c, [0.5 - level / 2, 0.5 + level / 2], axis=0)
-            for level in levels
-        }
+        """Return lower and upper core (2, m) for each level, over members that still cook.
+
+        NaN where none does any more.
+        """
+        cooking = np.isfinite(self.core_c).any(axis=0)
+        found = {}
+        for level in levels:
+            edges = [0.5 - level / 2, 0.5 + level / 2]
+            found[level] = np.full((2, self.later_s.size), np.nan)
+            found[level][:, cooking] = np.nanquantile(self.core_c[:, cooking], edges, axis=0)
+        return found
 
 
 def forecast(

@@ -127,7 +127,7 @@ def test_from_a_question_to_a_cook_begun(
     until(page, f"{base}/plan", "The same: this layout is what its seed gives.")
     if scripts:
         look(page, "plan-drawn")
-        until(page, f"{base}/plan/how-many", "from one pair only a difference of")
+        until(page, f"{base}/plan/how-many", "would settle it from one pair")
         look(page, "how-many")
         until(page, f"{base}/plan/register", "would still spoil")
         look(page, "register")

@@ -47,9 +47,8 @@ def test_earlier_trials_of_the_notebook_narrow_the_spreads(made: Demonstration) 
     (alone,) = how_many_of_trial(record, (), HowManyRequest(most=2), main)
     (taught,) = how_many_of_trial(record, past, HowManyRequest(most=2), main)
     assert taught.believed.piece.factor < alone.believed.piece.factor
-    # Judging takes the notebook's past too, so that planning and verdict believe the same.
-    assert taught.priors == taught.believed
-    assert alone.priors == alone.believed
+    # A finding is judged without the past, and so is every trial that is foreseen.
+    assert taught.priors == alone.priors == alone.believed
     assert taught.means.learnt
 
 

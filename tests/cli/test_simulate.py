@@ -77,6 +77,8 @@ def test_charts(name: str, begins: bytes, tmp_path: Path) -> None:
         (["--until", "130 °C"], "never|no hotter than water boils"),
         (["--until", "90 °C", "--pit", "70 °C"], "Add a longest time"),
         (["--pit", "250"], "--pit"),
+        (["--cut", "ham"], "--cut 'ham'"),
+        (["--thick", ""], "say --thick as well, such as --thick '7.5 cm'"),
         (["--draws", "2"], "20 to 20,000"),
         (["--chart", "a.gif"], ".png, .svg or .pdf"),
         (["--trial", "x"], "say one thing to simulate"),

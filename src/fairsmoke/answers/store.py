@@ -119,11 +119,6 @@ class Entry:
         """What was asked, as plain JSON data; None when it is not kept."""
         return self.get("request")
 
-    @property
-    def asked_at_s(self) -> float:
-        """When it was last asked for by anybody, seconds since 1970; 0 when nobody keeps it."""
-        return max((_times(mark)[0] for mark in _marks(self.folder)), default=0.0)
-
     def get(self, name: str) -> Any:
         """Return a kept document, plain JSON data, or None."""
         path = self.file(f"{name}.json")

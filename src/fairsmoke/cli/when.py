@@ -1,16 +1,14 @@
 """When to do what on the day, and the sheet to do it by: ``when``, ``run-sheet``."""
 
-import inspect
 import os
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from fairsmoke.cli.option_records import taking
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
@@ -62,57 +60,44 @@ class AskedHere:
         return found
 
 
-def _asks_for_a_day(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of `_asked`, and what they ask as its argument ``asked``."""
-    options = inspect.signature(_asked).parameters
-    own = inspect.signature(command).parameters
+@dataclass(frozen=True)
+class DayOptions:
+    """The day that is asked about, and what it has to keep to."""
 
-    @wraps(command)
-    def with_options(**given: Any) -> None:
-        command(asked=_asked(**{name: given.pop(name) for name in options}), **given)
-
-    parameters = [*options.values(), *(one for name, one in own.items() if name != "asked")]
-    keyword = [one.replace(kind=inspect.Parameter.KEYWORD_ONLY) for one in parameters]
-    with_options.__signature__ = inspect.Signature(keyword)  # type: ignore[attr-defined]
-    with_options.__annotations__ = {one.name: one.annotation for one in keyword}
-    return with_options
-
-
-def _asked(
     file: Annotated[
         Path | None,
         typer.Argument(
             help=T_("A YAML file as of simulate, each piece with its arm (planning-when.md).")
         ),
-    ] = None,
-    serve: Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))] = "",
+    ] = None
+    serve: Annotated[str, typer.Option("--serve", help=T_("'2026-05-03 13:00'."))] = ""
     zone: Annotated[
         str, typer.Option("--zone", help=T_("'Europe/London'; the notebook's own when left out."))
-    ] = "",
-    trial: TrialOption = "",
+    ] = ""
+    trial: TrialOption = ""
     cook: Annotated[
         str,
         typer.Option(
             "--cook", help=T_("A planned cook by its number, or a begun one by its handle.")
         ),
-    ] = "",
-    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    ] = ""
+    notebook: NotebookOption = DEFAULT_NOTEBOOK
     certainty: Annotated[
         float, typer.Option("--certainty", help=T_("Chance that all is ready in time."))
-    ] = 0.9,
-    hold_shortest: Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))] = "",
-    hold_longest: Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))] = "",
+    ] = 0.9
+    hold_shortest: Annotated[str, typer.Option("--hold-shortest", help=T_("'1 h'."))] = ""
+    hold_longest: Annotated[str, typer.Option("--hold-longest", help=T_("'12 h'."))] = ""
     together: Annotated[
         bool, typer.Option("--together", help=T_("All pieces on at once; holds then differ."))
-    ] = False,
+    ] = False
     not_before: Annotated[
         str,
         typer.Option("--not-before", help=T_("Earliest start; now when left out; 'any' for none.")),
-    ] = "",
-    fuel_every: Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))] = "1 h",
-    water_every: Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))] = "2 h",
-    heat_up: Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))] = "1 h",
-    rest: Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))] = "20 min",
+    ] = ""
+    fuel_every: Annotated[str, typer.Option("--fuel-every", help=T_("'1 h'; 'never'."))] = "1 h"
+    water_every: Annotated[str, typer.Option("--water-every", help=T_("'2 h'; 'never'."))] = "2 h"
+    heat_up: Annotated[str, typer.Option("--heat-up", help=T_("From lighting to ready."))] = "1 h"
+    rest: Annotated[str, typer.Option("--rest", help=T_("Open, before it is sliced."))] = "20 min"
     scatter: Annotated[
         str,
         typer.Option(
@@ -122,63 +107,65 @@ def _asked(
                 "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
             ),
         ),
-    ] = "logs",
-    draws: Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))] = 400,
+    ] = "logs"
+    draws: Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))] = 400
     seed: Annotated[
         int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))
-    ] = 1,
+    ] = 1
     units: Annotated[
         Literal["metric", "us"] | None,
         typer.Option("--units", help=T_("The notebook's own when left out; metric for a file.")),
-    ] = None,
-) -> AskedHere:
+    ] = None
+
+
+def asked_here(options: DayOptions) -> AskedHere:
     """Return what the options ask. Raises JobError that names the one to mend."""
     from fairsmoke.answers.when import WhenRequest
     from fairsmoke.quantity import Units, parse_duration
     from fairsmoke.trial.clock import parse_instant
 
-    record, found, in_units = _source(file, serve, zone, trial, cook, notebook)
-    word = not_before.strip().lower()
+    record, found, in_units = _source(options)
+    word = options.not_before.strip().lower()
     earliest = None
     if word != "any":
-        earliest = parse_instant(not_before, found) if word else datetime.now(UTC)
+        earliest = parse_instant(options.not_before, found) if word else datetime.now(UTC)
     request = WhenRequest(
-        serve=parse_instant(serve, found).isoformat(),
+        serve=parse_instant(options.serve, found).isoformat(),
         zone=found.key,
         trial="" if record is None else record.trial.id,
-        cook=cook,
-        file="" if file is None else str(file),
+        cook=options.cook,
+        file="" if options.file is None else str(options.file),
         not_before="" if earliest is None else earliest.isoformat(),
-        certainty=certainty,
-        hold_shortest_s=parse_duration(hold_shortest) if hold_shortest else None,
-        hold_longest_s=parse_duration(hold_longest) if hold_longest else None,
-        heat_up_s=parse_duration(heat_up),
-        rest_s=parse_duration(rest),
-        together=together,
-        fuel_every_s=_every(fuel_every),
-        water_every_s=_every(water_every),
-        log_sd=_log_sd(scatter),
-        draws=draws,
-        seed=seed,
+        certainty=options.certainty,
+        hold_shortest_s=parse_duration(options.hold_shortest) if options.hold_shortest else None,
+        hold_longest_s=parse_duration(options.hold_longest) if options.hold_longest else None,
+        heat_up_s=parse_duration(options.heat_up),
+        rest_s=parse_duration(options.rest),
+        together=options.together,
+        fuel_every_s=_every(options.fuel_every),
+        water_every_s=_every(options.water_every),
+        log_sd=_log_sd(options.scatter),
+        draws=options.draws,
+        seed=options.seed,
     )
-    return AskedHere(request, record, reader_here(Units.named(units or in_units), found))
+    return AskedHere(request, record, reader_here(Units.named(options.units or in_units), found))
 
 
 def _source(
-    file: Path | None, serve: str, zone: str, trial: str, cook: str, notebook: Path
+    options: DayOptions,
 ) -> "tuple[TrialRecord | None, ZoneInfo, str]":
     """Return the record of the trial that is meant, its zone and units; no record for a file."""
     from fairsmoke.trial.clock import time_zone
 
-    if not serve:
+    if not options.serve:
         raise _left_out("serve", "'2026-05-03 13:00'")
-    if file is not None:
-        if trial or cook:
+    if options.file is not None:
+        if options.trial or options.cook:
             raise JobError(N_("Say one thing to plan: a file, or a cook of a trial."))
-        if not zone:
+        if not options.zone:
             raise _left_out("zone", "'Europe/London'")
-        return None, time_zone(zone), "metric"
-    if not cook:
+        return None, time_zone(options.zone), "metric"
+    if not options.cook:
         raise JobError(
             N_(
                 "Say which cook with %(field)s: its number in the plan, or its handle.",
@@ -186,9 +173,9 @@ def _source(
             ),
             field="cook",
         )
-    with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, trial))
-        return record, time_zone(zone or book.kitchen.time_zone), book.kitchen.units
+    with opened(options.notebook) as book:
+        record = book.load_trial(trial_meant(book, options.trial))
+        return record, time_zone(options.zone or book.kitchen.time_zone), book.kitchen.units
 
 
 def _left_out(field: str, such_as: str) -> JobError:
@@ -221,19 +208,20 @@ def _log_sd(text: str) -> tuple[float, float] | None:
     return between, within
 
 
-@_asks_for_a_day
-def when(asked: AskedHere, as_json: JsonOption = False) -> None:
+@taking(DayOptions)
+def when(options: DayOptions, as_json: JsonOption = False) -> None:
     """Say when to light, put on, wrap, pull, hold, open and slice to serve in time."""
     from fairsmoke.telling.when import when_text
     from fairsmoke.telling.when_json import when_json
 
+    asked = asked_here(options)
     plan = asked.plan(with_adjustments=True)
     show_json(when_json(plan)) if as_json else say(when_text(plan, asked.reader))
 
 
-@_asks_for_a_day
+@taking(DayOptions)
 def run_sheet(
-    asked: AskedHere,
+    options: DayOptions,
     out: Annotated[Path, typer.Option("--out", "-o", help=T_("The PDF to write."))],
     calendar: Annotated[
         Path | None, typer.Option(help=T_("The reminders too, as an iCalendar file (.ics)."))
@@ -251,6 +239,7 @@ def run_sheet(
     from fairsmoke.telling.reminders import calendar_content, calendar_of
     from fairsmoke.telling.run_sheet import run_sheet_content, run_sheet_pdf
 
+    asked = asked_here(options)
     # Before anything is simulated: nobody waits for what cannot be written.
     _check_target(out, ".pdf", b"%PDF")
     if calendar is not None:

@@ -37,7 +37,7 @@ from fairsmoke.design.matching import matched_sets
 from fairsmoke.design.random_words import Chance
 from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.cook import Spot
-from fairsmoke.trial.plan import AtHand, Layout, LayoutKind, PlannedPiece, Slot
+from fairsmoke.trial.plan import LAYOUT_NAMES, AtHand, Layout, LayoutKind, PlannedPiece, Slot
 
 ALGORITHM = "fairsmoke draw 1: words of PCG64 (NumPy)"
 """Names the way of drawing; a change of what a seed gives raises the number."""
@@ -48,15 +48,6 @@ _TRIES = 500
 
 ArmRows = tuple[tuple[int, ...], ...]
 """The arms of each block by their numbers, in the order of its places."""
-
-KIND_NAMES = {
-    LayoutKind.MATCHED: N_("matched sets"),
-    LayoutKind.HALVES: N_("halves"),
-    LayoutKind.BLOCKS: N_("blocks"),
-    LayoutKind.LATIN: N_("latin square"),
-    LayoutKind.INCOMPLETE: N_("incomplete blocks"),
-    LayoutKind.SEARCH: N_("search"),
-}
 
 
 @dataclass(frozen=True)
@@ -150,8 +141,8 @@ def _frame(at_hand: AtHand, arms: Sequence[str], kind: LayoutKind) -> _Frame:
             N_(
                 "where the meat itself is what differs, pieces can only be matched across the "
                 "arms: draw “%(matched)s”, not “%(kind)s”",
-                matched=KIND_NAMES[LayoutKind.MATCHED],
-                kind=KIND_NAMES[kind],
+                matched=LAYOUT_NAMES[LayoutKind.MATCHED],
+                kind=LAYOUT_NAMES[kind],
             )
         )
     if kind is LayoutKind.HALVES:
@@ -180,7 +171,7 @@ def _frame(at_hand: AtHand, arms: Sequence[str], kind: LayoutKind) -> _Frame:
                 "or draw “%(incomplete)s”",
                 room=room,
                 arms=n_arms,
-                incomplete=KIND_NAMES[LayoutKind.INCOMPLETE],
+                incomplete=LAYOUT_NAMES[LayoutKind.INCOMPLETE],
             )
         )
     n_sets = min(len(pieces) // size, per_cook * at_hand.cooks)
@@ -220,7 +211,7 @@ def _halves(at_hand: AtHand, n_arms: int) -> _Frame:
                     "piece “%(piece)s” is no half of another: name each “left of brisket-1”, or "
                     "draw “%(matched)s”",
                     piece=piece.shown,
-                    matched=KIND_NAMES[LayoutKind.MATCHED],
+                    matched=LAYOUT_NAMES[LayoutKind.MATCHED],
                 )
             )
         wholes.setdefault(piece.half_of, []).append(number)
@@ -248,7 +239,7 @@ def _whole_cooks(at_hand: AtHand, n_arms: int) -> _Frame:
                 arms=n_arms,
                 room=room,
                 pieces=len(at_hand.pieces),
-                search=KIND_NAMES[LayoutKind.SEARCH],
+                search=LAYOUT_NAMES[LayoutKind.SEARCH],
             )
         )
     places = tuple(range(size * n_cooks))
@@ -416,7 +407,7 @@ def _loose(
         raise DesignError(
             N_(
                 "pieces change places within sets; draw “%(matched)s” for that",
-                matched=KIND_NAMES[LayoutKind.MATCHED],
+                matched=LAYOUT_NAMES[LayoutKind.MATCHED],
             )
         )
     members = chance.shuffled(frame.sets[0])

@@ -3,6 +3,7 @@
 from fairsmoke.judging.finding import LeftOut, MeasureFinding
 from fairsmoke.judging.traces import flag_counts
 from fairsmoke.messages.message import N_, Listed, in_a_row
+from fairsmoke.trial.probe import MEASURED
 from fairsmoke.trial.reading import NOT_BELIEVED, Flag
 from fairsmoke.trial.record import TrialRecord
 
@@ -51,7 +52,7 @@ def _not_believed(record: TrialRecord) -> list[LeftOut]:
         LeftOut(
             N_(
                 "%(measured)s readings, %(cook)s (%(probes)s)",
-                measured=_MEASURED.get(measures, measures),
+                measured=MEASURED.get(measures, measures),
                 cook=cooks[cook],
                 probes=Listed([named[p] for p in probes]),
             ),
@@ -63,14 +64,6 @@ def _not_believed(record: TrialRecord) -> list[LeftOut]:
     ]
 
 
-_MEASURED = {
-    "core": N_("core"),
-    "surface": N_("surface"),
-    "pit": N_("pit"),
-    "cabinet": N_("holding cabinet"),
-    "wet bulb": N_("wet bulb"),
-    "room": N_("room"),
-}
 _FLAG_WORDS = {
     Flag.STUCK: N_("did not move for so long that the probe or logger must have been frozen"),
     Flag.OPEN_PROBE: N_("the value that loggers write for an unplugged probe"),

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fairsmoke.design.random_words import Chance
 from fairsmoke.tasting.codes import draw_codes
 from fairsmoke.tasting.errors import TastingError
-from fairsmoke.tasting.orders import orders_of_test, serve_in_turn, serving_orders
+from fairsmoke.tasting.orders import Order, orders_of_test, serve_in_turn, serving_orders
 from fairsmoke.tasting.protocols import TasteTest
 
 ALGORITHM = "fairsmoke tasting 1"
@@ -100,21 +100,9 @@ def draw_test_session(
         raise TastingError(f"a {test} test compares two arms, not {len(arms)}: choose two of them")
     chance = Chance(seed)
     names = chance.shuffled(arms)
-    orders = iter(serve_in_turn(orders_of_test(test), len(tasters) * sets, chance))
-    in_turn = _pieces_in_turn(pieces, chance)
-    used: set[int] = set()
-    drawn = []
-    for number in range(1, sets + 1):
-        for taster in tasters:
-            order = [names[which] for which in next(orders)]
-            of = {arm: next(in_turn[arm]) for arm in arms}
-            codes: list[int | None] = list(draw_codes(len(order), chance, used=used))
-            used |= {code for code in codes if code is not None}
-            if test is TasteTest.DUO_TRIO:
-                codes[0] = None
-            cups = (Cup(code, arm, of[arm]) for code, arm in zip(codes, order, strict=True))
-            drawn.append(TasterSet(taster, number, tuple(cups)))
-    return Session(seed, tuple(drawn))
+    orders = serve_in_turn(orders_of_test(test), len(tasters) * sets, chance)
+    named = test is TasteTest.DUO_TRIO
+    return _drawn(seed, pieces, tasters, names, orders, chance, first_is_named=named)
 
 
 def draw_scoring_session(
@@ -130,19 +118,38 @@ def draw_scoring_session(
     """
     arms = _checked(pieces, tasters, sets)
     chance = Chance(seed)
-    orders = iter(serving_orders(len(arms), len(tasters) * sets, chance))
-    in_turn = _pieces_in_turn(pieces, chance)
+    orders = serving_orders(len(arms), len(tasters) * sets, chance)
+    return _drawn(seed, pieces, tasters, arms, orders, chance)
+
+
+def _drawn(
+    seed: int,
+    pieces: Mapping[str, Sequence[str]],
+    tasters: Sequence[str],
+    arms: Sequence[str],
+    orders: Sequence[Order],
+    chance: Chance,
+    *,
+    first_is_named: bool = False,
+) -> Session:
+    """Fill orders of arms, one a set and taster, with pieces and codes.
+
+    All tasters have their first set before anybody has a second. The samples of one arm in a set
+    are of one piece; ``first_is_named`` leaves the first sample without a code.
+    """
+    in_turn = {arm: _InTurn(pieces[arm], chance) for arm in pieces}
     used: set[int] = set()
     drawn = []
-    for number in range(1, sets + 1):
-        for taster in tasters:
-            order = [arms[which] for which in next(orders)]
-            codes = draw_codes(len(order), chance, used=used)
-            used |= set(codes)
-            cups = (
-                Cup(code, arm, next(in_turn[arm])) for code, arm in zip(codes, order, strict=True)
-            )
-            drawn.append(TasterSet(taster, number, tuple(cups)))
+    for place, order in enumerate(orders):
+        of = {arm: next(in_turn[arm]) for arm in pieces}
+        codes: list[int | None] = list(draw_codes(len(order), chance, used=used))
+        used |= {code for code in codes if code is not None}
+        if first_is_named:
+            codes[0] = None
+        names = [arms[which] for which in order]
+        cups = (Cup(code, arm, of[arm]) for code, arm in zip(codes, names, strict=True))
+        number, taster = divmod(place, len(tasters))
+        drawn.append(TasterSet(tasters[taster], number + 1, tuple(cups)))
     return Session(seed, tuple(drawn))
 
 
@@ -157,10 +164,6 @@ class _InTurn:
         if not self._left:
             self._left = self._chance.shuffled(self._pieces)
         return self._left.pop()
-
-
-def _pieces_in_turn(pieces: Mapping[str, Sequence[str]], chance: Chance) -> dict[str, _InTurn]:
-    return {arm: _InTurn(pieces[arm], chance) for arm in pieces}
 
 
 def _checked(

@@ -15,9 +15,10 @@ from fairsmoke.judging.traces import BRIDGED_MS, Trace, placements_for, spots_me
 from fairsmoke.messages.message import N_, Listed, Words, alone, in_a_row
 from fairsmoke.quantity.values import Instant, Temperature
 from fairsmoke.telling.reader import Reader
-from fairsmoke.telling.record_words import EVENTS, MEASURED, spot_name
+from fairsmoke.telling.record_words import EVENTS, spot_name
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook, Event, EventKind
+from fairsmoke.trial.probe import MEASURED
 from fairsmoke.trial.record import TrialRecord
 
 FloatArray = NDArray[np.float64]

@@ -3,7 +3,6 @@
 from fairsmoke.judging.rule import VerdictKind
 from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.trial.cook import EventKind
-from fairsmoke.trial.plan import LayoutKind
 from fairsmoke.trial.protocol import Cover, Humidity, Place, Wrap
 from fairsmoke.trial.question import Better
 from fairsmoke.trial.record import TrialRecord
@@ -30,16 +29,6 @@ EVENTS = {
     EventKind.NOTE: N_("Note"),
 }
 """What an event says happened."""
-
-MEASURED = {
-    "core": N_("core"),
-    "surface": N_("surface"),
-    "pit": N_("pit"),
-    "cabinet": N_("holding cabinet"),
-    "wet bulb": N_("wet bulb"),
-    "room": N_("room"),
-}
-"""What a probe measures."""
 
 PLACES_OF_STAGES = {
     Place.COOKER: N_("cooker"),
@@ -78,14 +67,6 @@ BETTER = {
 }
 """Which way of a measure is the better one."""
 
-LAYOUTS = {
-    LayoutKind.MATCHED: N_("matched sets"),
-    LayoutKind.HALVES: N_("halves"),
-    LayoutKind.BLOCKS: N_("blocks"),
-    LayoutKind.LATIN: N_("latin square"),
-    LayoutKind.INCOMPLETE: N_("incomplete blocks"),
-    LayoutKind.SEARCH: N_("search"),
-}
 MEAT_STATES = {
     MeatState.BOUGHT: N_("bought"),
     MeatState.TRIMMED: N_("trimmed"),

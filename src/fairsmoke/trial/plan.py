@@ -95,6 +95,17 @@ class LayoutKind(StrEnum):
     """For awkward numbers: the layout found by search that tells the arms apart best."""
 
 
+LAYOUT_NAMES = {
+    LayoutKind.MATCHED: N_("matched sets"),
+    LayoutKind.HALVES: N_("halves"),
+    LayoutKind.BLOCKS: N_("blocks"),
+    LayoutKind.LATIN: N_("latin square"),
+    LayoutKind.INCOMPLETE: N_("incomplete blocks"),
+    LayoutKind.SEARCH: N_("search"),
+}
+"""What a kind of layout is called."""
+
+
 class Slot(Record):
     """Which arm a piece shall get, in which planned cook (1, 2 …), and where it stands.
 

@@ -57,3 +57,14 @@ class Placement(Record):
         if self.until is not None and self.until <= self.since:
             raise InputError(N_("a placement must end after it starts"))
         return self
+
+
+MEASURED = {
+    "core": N_("core"),
+    "surface": N_("surface"),
+    "pit": N_("pit"),
+    "cabinet": N_("holding cabinet"),
+    "wet bulb": N_("wet bulb"),
+    "room": N_("room"),
+}
+"""What a probe measures."""

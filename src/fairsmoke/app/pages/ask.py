@@ -22,7 +22,7 @@ from fairsmoke.app.pages.plan_parts import (
     may_change,
     place_names,
 )
-from fairsmoke.app.pages.words import MEASURE_KINDS, WRAPS
+from fairsmoke.app.pages.words import MEASURE_KINDS
 from fairsmoke.app.pages.worth_trying_trial import trial_fields
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError, PlaceProblem
@@ -35,6 +35,7 @@ from fairsmoke.setting_up.ask import ask as record_asked
 from fairsmoke.setting_up.ask_answers import asked_of_answers
 from fairsmoke.setting_up.at_hand import record_at_hand
 from fairsmoke.telling.record_words import HUMIDITIES
+from fairsmoke.telling.simulator_words import WRAPS
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.question import Trial
 

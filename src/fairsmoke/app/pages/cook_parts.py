@@ -16,9 +16,10 @@ from fairsmoke.live.snapshot import PieceNow, next_acts, spot_names
 from fairsmoke.live.trial_status import Stand
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import ATTACHMENT, ENTRY
-from fairsmoke.telling.record_words import EVENTS, MEASURED
+from fairsmoke.telling.record_words import EVENTS
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker, EventKind
+from fairsmoke.trial.probe import MEASURED
 from fairsmoke.trial.protocol import Wrap
 
 _USUAL = {

@@ -24,7 +24,6 @@ from fairsmoke.app.forms import FormFields
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import WAIT_S, FromQueue, PlanStands, Stands
-from fairsmoke.app.pages.words import CUT_NAMES
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_, Words
@@ -36,6 +35,7 @@ from fairsmoke.telling.document import said
 from fairsmoke.telling.field_labels import LABELS
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_pdf
+from fairsmoke.telling.simulator_words import CUT_NAMES
 from fairsmoke.trial.clock import ClockError, parse_instant, time_zone
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 from fairsmoke.trial.question import Trial

@@ -2,7 +2,6 @@
 
 from fairsmoke.live.trial_status import CookStand, Stand, Step
 from fairsmoke.messages.message import N_, NN_, Message
-from fairsmoke.telling import simulator_words
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.question import MeasureKind
 
@@ -115,6 +114,3 @@ KIND_NAMES = {
     "known_layout": N_("Known layout"),
 }
 """The kinds of record, by the notebook's own names."""
-
-CUT_NAMES = simulator_words.CUT_NAMES
-WRAPS = simulator_words.WRAPS

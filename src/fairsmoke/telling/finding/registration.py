@@ -6,9 +6,8 @@ from fairsmoke.judging.finding import Finding
 from fairsmoke.messages.message import N_, NN_, Words, in_a_row
 from fairsmoke.quantity.values import Instant
 from fairsmoke.telling.blocks import Block, facts, heading, items
-from fairsmoke.telling.record_words import LAYOUTS
 from fairsmoke.trial.clock import time_zone
-from fairsmoke.trial.plan import Layout
+from fairsmoke.trial.plan import LAYOUT_NAMES, Layout
 from fairsmoke.trial.record import TrialRecord
 
 
@@ -69,7 +68,7 @@ def layout_blocks(record: TrialRecord) -> Iterator[Block]:
         yield heading(N_("Layout"))
         yield facts(
             [
-                (N_("Kind"), LAYOUTS[layout.kind]),
+                (N_("Kind"), LAYOUT_NAMES[layout.kind]),
                 (N_("Keeps apart"), layout.free),
                 (N_("Drawn by"), _drawn_by(layout)),
             ]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
+from fairsmoke.judging.waiting import Waiting, waits_for
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
@@ -43,7 +44,8 @@ class Response:
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
     the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
     standard error of the panel's mean. ``caution`` says what would pin down a value that is open;
-    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open.
+    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open, ``waits``
+    where it rests on an entry that is doubted.
     """
 
     piece: str
@@ -53,6 +55,7 @@ class Response:
     caution: Words = ""
     excluded: bool = False
     bounded: bool = False
+    waits: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,27 +77,42 @@ class Responses:
         """The values (n,), NaN where missing."""
         return np.array([np.nan if row.value is None else row.value for row in self.rows])
 
+    @property
+    def waits(self) -> bool:
+        """Whether a value waits for a doubted entry."""
+        return any(row.waits for row in self.rows)
+
 
 def responses_of(
     record: TrialRecord,
     measure: Measure,
     ledger: Solution | None,
     aside: Mapping[str, Words] | None = None,
+    waiting: tuple[Waiting, ...] = (),
 ) -> Responses:
     """Find what every unit of the trial gave for a measure.
 
     ``ledger`` is the solved mass ledger, None when nothing could be solved; ``aside`` says why a
-    piece is not in it. Only yields look at them.
+    piece is not in it. Only yields look at them. A piece that rests on an entry in ``waiting`` has
+    no value.
     """
     if measure.kind is MeasureKind.YIELD:
         found = _yields(record, measure, ledger, aside or {})
     else:
         found = _FINDERS[measure.kind](record, measure)
     rows = tuple(
-        _unless_excluded(record, measure, piece, row)
+        _unless_excluded(record, measure, piece, _unless_waiting(measure, row, waiting))
         for piece, row in zip(record.units, found.rows, strict=True)
     )
     return Responses(measure, rows, found.known_cov, found.notes, found.remarks)
+
+
+def _unless_waiting(measure: Measure, row: Response, waiting: tuple[Waiting, ...]) -> Response:
+    entry = waits_for(waiting, row.piece, measure.kind)
+    if entry is None:
+        return row
+    note = N_("waits for %(entry)s", entry=entry.words)
+    return Response(row.piece, None, None, note, waits=True)
 
 
 def _unless_excluded(

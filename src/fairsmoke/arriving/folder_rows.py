@@ -3,15 +3,19 @@
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 
 from sqlalchemy import Connection
 
-from fairsmoke.notebook.doubted import AskedAbout, doubted_in, newly_doubted
+from fairsmoke.arriving.doubted import AskedAbout, doubted_in, newly_doubted
 from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.folder.content import FolderContent, TrialContent, key_of
+from fairsmoke.notebook.folder.transfer import AroundImport
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import known_handles
-from fairsmoke.trial.weighing import Weighing
+
+DOUBTED = ("weighing", "event", "placement")
+"""Kinds of record that may be doubted, and confirmed."""
 
 
 @dataclass(frozen=True)
@@ -26,25 +30,30 @@ AskAboutFolder = Callable[[Sequence[RowAskedAbout]], None]
 """Is given the rows that hardly can be true; raises to leave the whole folder."""
 
 
+def asking_about(ask: AskAboutFolder) -> AroundImport:
+    """Return what an import is done in, so that what hardly can be true is asked about.
+
+    ``ask`` is given such rows before anything is settled; when it raises, nothing is taken in.
+    """
+    return partial(_asking, ask)
+
+
 @contextmanager
-def asking_about(
-    connection: Connection, content: FolderContent, ask: AskAboutFolder | None
-) -> Iterator[None]:
+def _asking(ask: AskAboutFolder, connection: Connection, content: FolderContent) -> Iterator[None]:
     """Ask about what hardly can be true once it is written, in time to undo all of it.
 
     What is recorded here already, or was in the folder's own history, was asked about before.
     """
-    if ask is None:
-        yield
-        return
     known = known_handles(connection, KINDS["trial"], "")
     own = {one.trial.id: one for one in content.trials if not one.struck}
-    before = {trial: doubted_in(connection, trial) if trial in known else {} for trial in own}
+    before = {
+        trial: doubted_in(connection, trial, "event") if trial in known else {} for trial in own
+    }
     yield
     rows = [
         RowAskedAbout(one, _place(content, trial, one))
         for handle, trial in own.items()
-        for one in newly_doubted(before[handle], doubted_in(connection, handle))
+        for one in newly_doubted(before[handle], doubted_in(connection, handle, "event"))
         if one.claim not in _recorded_before(trial)
     ]
     if rows:
@@ -53,20 +62,20 @@ def asking_about(
 
 def _recorded_before(trial: TrialContent) -> set[str]:
     return {
-        Weighing.model_validate(one.body).claim
+        str(getattr(KINDS[one.key.kind].model.model_validate(one.body), "claim", ""))
         for one in trial.history
-        if one.key.kind == "weighing"
+        if one.key.kind in DOUBTED
     }
 
 
 def _place(content: FolderContent, trial: TrialContent, asked: AskedAbout) -> FolderProblem:
     """Return where a row stands: its handle may have been a number of the folder's own."""
-    kind = KINDS["weighing"]
+    kind = KINDS[asked.key.kind]
     found = next(
         (
             key_of(kind, trial.trial.id, one)
             for one in trial.records.get(kind, ())
-            if isinstance(one, Weighing) and one.claim == asked.claim
+            if getattr(one, "claim", None) == asked.claim
         ),
         asked.key,
     )

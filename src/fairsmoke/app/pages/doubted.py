@@ -1,12 +1,15 @@
 """What waits to be settled in a trial, for the pages that show it."""
 
-from typing import Annotated, Any
+from collections.abc import Mapping, Sequence
+from typing import Annotated
 
 from fastapi import Depends, Request
 
 from fairsmoke.app.auth import Book
 from fairsmoke.app.pages.path_lookup import FoundTrial
+from fairsmoke.arriving.doubted import LikelyValue
 from fairsmoke.judging.waiting import Waiting, waiting_of
+from fairsmoke.messages.message import Words
 from fairsmoke.notebook.trial_state import TrialState, trial_state
 
 
@@ -25,14 +28,20 @@ WhatWaits = Annotated[tuple[Waiting, ...], Depends(_waiting)]
 """The entries of a trial that hardly can be true and that nobody settled yet."""
 
 
+Fields = Sequence[tuple[str, str]]
+"""The fields of a form, in order."""
+
+
 def choices_of(
-    fields: dict[str, str], likely: Any, name_of: dict[str, str]
-) -> list[tuple[Any, dict[str, str]]]:
+    fields: Fields, likely: Sequence[LikelyValue], name_of: Mapping[str, str]
+) -> list[tuple[Words, Fields]]:
     """Return each likely value with the form's fields as they would then be.
 
-    ``name_of`` maps a field of a record to that of the form.
+    ``name_of`` maps a field of a record or entry to that of the form.
     """
-    return [
-        (one.says, fields | {name_of.get(name, name): text for name, text in one.changes.items()})
-        for one in likely
-    ]
+    found: list[tuple[Words, Fields]] = []
+    for one in likely:
+        changed = {name_of.get(name, name): text for name, text in one.changes.items()}
+        kept = [field for field in fields if field[0] not in changed]
+        found.append((one.says, [*kept, *changed.items()]))
+    return found

@@ -158,8 +158,8 @@ def _asked(
         409,
         trial=trial,
         doubts=[one.question for one in error.asked],
-        choices=choices_of(given, own[0].likely if own else (), names),
-        insisted=given | {"insist": "yes"},
+        choices=choices_of(list(given.items()), own[0].likely if own else (), names),
+        insisted=[*given.items(), ("insist", "yes")],
         back=page.path("history", trial=trial.id)
         if not handle
         else page.path("record_page", trial=trial.id, kind=kind.name, handle=handle),

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from fairsmoke.cli.screen import NEEDS_ANSWER, at_keyboard, complain, prompted, said, say
+from fairsmoke.cli.screen import NEEDS_ANSWER, at_keyboard, complain, prompted, say
 from fairsmoke.messages.errors import message_of
 from fairsmoke.messages.message import N_, T_, Message, Words, placed
 
@@ -81,8 +81,9 @@ def rows_asked_about(rows: "Sequence[RowAskedAbout]", *, insist: bool) -> None:
         complain(kept)
         return
     if at_keyboard():
-        question = N_("Take the folder in all the same, with these as doubted? (y/n)")
-        if prompted(question, default=_LEAVE).strip().casefold() in ("y", "yes", said(N_("yes"))):
+        from fairsmoke.cli.file_layout import agrees
+
+        if agrees(N_("Take the folder in all the same, with these as doubted?"), default="no"):
             say(kept)
             return
     else:

@@ -55,6 +55,17 @@ _AT_ONCE = (
 )
 
 
+_DONE = {
+    EventKind.ON: N_("put on"),
+    EventKind.WRAP: N_("wrapped"),
+    EventKind.UNWRAP: N_("unwrapped"),
+    EventKind.PULL: N_("pulled off"),
+    EventKind.HOLD: N_("put into the hold"),
+    EventKind.HOLD_END: N_("taken out of the hold"),
+    EventKind.SLICE: N_("sliced"),
+}
+
+
 class ContradictionKind(StrEnum):
     """What does not go together."""
 
@@ -388,7 +399,7 @@ def _order(record: TrialRecord, piece: Piece) -> Iterator[Contradiction]:
             words = N_(
                 "%(piece)s: “%(what)s” was recorded %(time)s before too. Was it pressed twice?",
                 piece=piece.name,
-                what=event.kind.value,
+                what=_DONE[event.kind],
                 time=Duration(since_s),
             )
             yield Contradiction(ContradictionKind.TWICE, *about, words)
@@ -399,7 +410,7 @@ def _order(record: TrialRecord, piece: Piece) -> Iterator[Contradiction]:
                     "%(piece)s: “%(what)s” was recorded, %(lacking)s. Is it the right piece, the "
                     "right time?",
                     piece=piece.name,
-                    what=event.kind.value,
+                    what=_DONE[event.kind],
                     lacking=lacking,
                 )
                 yield Contradiction(ContradictionKind.OUT_OF_ORDER, *about, words)

@@ -5,7 +5,7 @@ it, or leaves it out.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -26,7 +26,7 @@ from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import Weighing
 from fairsmoke.weighing.doubt_words import asked, doubt_words, meant_words
 from fairsmoke.weighing.meant import Meant
-from fairsmoke.weighing.plausible import Doubt, doubts_of
+from fairsmoke.weighing.plausible import Doubt, doubt_in_record, doubts_of
 
 
 @dataclass(frozen=True)
@@ -188,8 +188,24 @@ def correct(
         before = doubted_in(transaction.connection, whose, kind)
         record = transaction.correct(kind, handle, changes, why=why, trial=trial)
         if not insist:
-            refuse_doubted(before, doubted_in(transaction.connection, whose, kind))
+            after = doubted_in(transaction.connection, whose, kind)
+            if isinstance(record, Weighing) and list(newly_doubted(before, after)):
+                _refuse_corrected(load_trial_record(transaction.connection, whose, {}), record)
+            refuse_doubted(before, after)
     return record
+
+
+def _refuse_corrected(record: TrialRecord, weighing: Weighing) -> None:
+    """Raise DoubtedError about a corrected weighing itself, if it is odd beside all the others.
+
+    In the order of recording it may be one after it that looks odd.
+    """
+    others = tuple(one for one in record.weighings if one.id != weighing.id)
+    doubted = doubts_of(replace(record, weighings=others))
+    sound = [one for one in others if one.id not in doubted]
+    doubt = doubt_in_record(record, sound, weighing)
+    if doubt is not None:
+        raise DoubtedError([_of_weighing(record, weighing, doubt)])
 
 
 def bring_back(

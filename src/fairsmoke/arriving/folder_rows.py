@@ -42,7 +42,8 @@ def asking_about(ask: AskAboutFolder) -> AroundImport:
 def _asking(ask: AskAboutFolder, connection: Connection, content: FolderContent) -> Iterator[None]:
     """Ask about what hardly can be true once it is written, in time to undo all of it.
 
-    What is recorded here already, or was in the folder's own history, was asked about before.
+    What is recorded here already was asked about before, and so was what stands in the history of
+    a folder in which nothing was changed by hand.
     """
     known = known_handles(connection, KINDS["trial"], "")
     own = {one.trial.id: one for one in content.trials if not one.struck}
@@ -54,15 +55,29 @@ def _asking(ask: AskAboutFolder, connection: Connection, content: FolderContent)
         RowAskedAbout(one, _place(content, trial, one))
         for handle, trial in own.items()
         for one in newly_doubted(before[handle], doubted_in(connection, handle, "event"))
-        if one.claim not in _recorded_before(trial)
+        if _edited(trial) or (one.key.handle, one.claim) not in _recorded_before(trial)
     ]
     if rows:
         ask(rows)
 
 
-def _recorded_before(trial: TrialContent) -> set[str]:
+def _edited(trial: TrialContent) -> bool:
+    """Tell whether a row that may be doubted says something that its history does not."""
+    claims = _recorded_before(trial)
+    rows = (
+        (kind.handle_of(one), getattr(one, "claim", ""))
+        for kind in (KINDS[name] for name in DOUBTED)
+        for one in trial.records.get(kind, ())
+    )
+    return any(row not in claims for row in rows)
+
+
+def _recorded_before(trial: TrialContent) -> set[tuple[str, str]]:
     return {
-        str(getattr(KINDS[one.key.kind].model.model_validate(one.body), "claim", ""))
+        (
+            one.key.handle,
+            str(getattr(KINDS[one.key.kind].model.model_validate(one.body), "claim", "")),
+        )
         for one in trial.history
         if one.key.kind in DOUBTED
     }

@@ -9,11 +9,12 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
-from fairsmoke.judging.traces import BRIDGED_MS, Trace, core_trace, placements_for
+from fairsmoke.judging.traces import BRIDGED_MS, Trace, core_trace, placements_for, trace_of
 from fairsmoke.messages.message import N_, Message
-from fairsmoke.quantity.values import Duration, Temperature
-from fairsmoke.trial.clock import epoch_ms
+from fairsmoke.quantity.values import Duration, Instant, Temperature
+from fairsmoke.trial.clock import epoch_ms, instant_of_ms, time_zone
 from fairsmoke.trial.cook import Event, EventKind, Piece
 from fairsmoke.trial.nouns import named
 from fairsmoke.trial.probe import Placement
@@ -24,8 +25,10 @@ NO_RISE_AFTER, NO_RISE_K = timedelta(hours=3), 3.0
 """Even the core of a thick cold shoulder has risen by so much after so long on a cooker: half a
 thickness of 6 cm at a diffusivity of 0.13 mm²/s has a Fourier number of 0.4 by then, and the core
 has made a fifth of its way (Carslaw and Jaeger, the plate; from memory)."""
-COLD_AFTER, STILL_COLD_C = timedelta(hours=6), 15.0
-"""And after so long it is no longer as cold as this."""
+STILL_COLD = ((timedelta(hours=3), 8.0), (timedelta(hours=6), 15.0))
+"""And after so long it is no longer as cold as this (°C)."""
+LATEST_MS = 36 * 3_600_000
+"""No cook lasts longer: what a core reads later tells nothing of when it went on."""
 ROSE_BEFORE_K, WARM_BEFORE_C = 10.0, 30.0
 """A core that rose by so much, to so much, was on the cooker (common practice, no source)."""
 CARRY_OVER_K = 8.0
@@ -43,6 +46,11 @@ BEFORE_COOK = timedelta(hours=3)
 """Nothing is on that long before its cook begins (own choice)."""
 SHIFTS = (timedelta(hours=12), timedelta(hours=-12), timedelta(days=1), timedelta(days=-1))
 """Slips of a clock face and of a date, tried as what may have been meant."""
+
+HOTTEST_CORE_C, COLDEST_CORE_C = 110.0, -5.0
+"""What no core of meat is hotter or, on a cooker, colder than (common practice, no source)."""
+ALONE_K, ALONE_WITHIN_MS = 15.0, 15 * 60 * 1000
+"""No core goes there and back by so much so quickly (common practice, no source)."""
 
 _AT_ONCE = (
     EventKind.ON,
@@ -77,16 +85,14 @@ class ContradictionKind(StrEnum):
     FELL_BEFORE_PULL = "fell before pull"
     SWAPPED = "swapped"
     NO_PLACE = "no place"
+    ODD_READING = "odd reading"
     TWICE = "twice"
     OUT_OF_ORDER = "out of order"
 
 
-_TIMES = frozenset(ContradictionKind) - {
-    ContradictionKind.SWAPPED,
-    ContradictionKind.NO_PLACE,
-    ContradictionKind.TWICE,
-}
-"""Kinds that put a time in doubt; swapped probes put only the time to a core in doubt."""
+_CORES = frozenset({ContradictionKind.SWAPPED, ContradictionKind.ODD_READING})
+_TIMES = frozenset(ContradictionKind) - _CORES - {ContradictionKind.NO_PLACE}
+"""Kinds that put a time in doubt; the others put at most the time to a core in doubt."""
 
 
 @dataclass(frozen=True)
@@ -112,7 +118,7 @@ class Contradiction:
     @property
     def doubts_cores(self) -> bool:
         """Whether a time to a core temperature is in doubt until it is settled."""
-        return self.doubts_times or self.kind is ContradictionKind.SWAPPED
+        return self.doubts_times or self.kind in _CORES
 
 
 def contradictions_of(
@@ -130,6 +136,7 @@ def contradictions_of(
             *_order(record, piece),
             *_put_on(record, piece),
             *(() if piece.id in in_swap else _pulled(record, piece)),
+            *_odd_readings(record, piece),
         )
     ]
     found += [*swapped, *(_without_place(record) if wanted is None else ())]
@@ -221,10 +228,10 @@ def _put_on(record: TrialRecord, piece: Piece) -> Iterator[Contradiction]:
 
 def _still_cold(core: Trace, on_ms: int) -> tuple[float, float] | None:
     """Return how long after it went on a core had not risen (s), and what it read (°C)."""
-    hour_ms = 3_600_000
-    late = core.between(on_ms + int(COLD_AFTER.total_seconds() * 1000), on_ms + 36 * hour_ms)
-    if len(late) and float(late.value_c[0]) < STILL_COLD_C:
-        return (int(late.time_ms[0]) - on_ms) / 1000, float(late.value_c[0])
+    for after, cold_c in STILL_COLD:
+        late = core.between(on_ms + int(after.total_seconds() * 1000), on_ms + LATEST_MS)
+        if len(late) and float(late.value_c[0]) < cold_c:
+            return (int(late.time_ms[0]) - on_ms) / 1000, float(late.value_c[0])
     then_ms = on_ms + int(NO_RISE_AFTER.total_seconds() * 1000)
     start_c, then_c = _value_at(core, on_ms), _value_at(core, then_ms)
     if start_c is None or then_c is None or start_c > WARM_BEFORE_C:
@@ -371,6 +378,36 @@ def _misfit_k(record: TrialRecord, piece: Piece, core: Trace) -> float | None:
             rise = float(before.value_c[-1] - before.value_c.min())
             misfit += max(0.0, rise - MISFIT_FREE_K)
     return misfit
+
+
+def _odd_readings(record: TrialRecord, piece: Piece) -> Iterator[Contradiction]:
+    """Yield stays of a probe with a believed reading that no core has, or that stands alone."""
+    for stay in placements_for(record, "core", piece=piece.id):
+        zone = time_zone(record.cook(stay.cook).time_zone)
+        core = trace_of(record, [stay])
+        odd = (core.value_c > HOTTEST_CORE_C) | (core.value_c < COLDEST_CORE_C) | _alone(core)
+        for at in np.flatnonzero(odd)[:1]:
+            words = N_(
+                "the core of %(piece)s reads %(core)s at %(time)s, which hardly can be. Leave the "
+                "reading out, or say that it is right",
+                piece=piece.name,
+                core=Temperature(float(core.value_c[at])),
+                time=Instant(instant_of_ms(int(core.time_ms[at])), "day time", zone),
+            )
+            about = ("placement", stay.id), (piece.id,)
+            yield Contradiction(ContradictionKind.ODD_READING, *about, words)
+
+
+def _alone(core: Trace) -> NDArray[np.bool_]:
+    """Return which readings (n,) are far off both their neighbours, to the same side."""
+    found = np.zeros(len(core), dtype=np.bool_)
+    if len(core) > 2:
+        near = np.diff(core.time_ms) <= ALONE_WITHIN_MS
+        step = np.diff(core.value_c)
+        there_and_back = (step[:-1] * step[1:] < 0.0) & near[:-1] & near[1:]
+        least = np.minimum(np.abs(step[:-1]), np.abs(step[1:]))
+        found[1:-1] = there_and_back & (least > ALONE_K)
+    return found
 
 
 def _without_place(record: TrialRecord) -> Iterator[Contradiction]:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from tests.slips import hall
 
-from fairsmoke.cooking.body import Piece as Body
+from fairsmoke.cooking.body import MeasuredPiece as Body
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.demo import demo_trial
 from fairsmoke.judging.contradictions import contradictions_of

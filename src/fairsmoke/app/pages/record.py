@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, Seer, needs
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.doubted import WhatWaits, choices_of
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -25,7 +25,7 @@ from fairsmoke.trial.base import file_key
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
-PLACES = (Place(N_("History"), "history", "trial", 85, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("History"), "history", "trial", 85, May.SEE_TRIALS),)
 
 Mender = Annotated[Person, Depends(needs(May.MEND))]
 

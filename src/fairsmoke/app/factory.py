@@ -16,7 +16,7 @@ from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
-from fairsmoke.app.auth import KnownDevices
+from fairsmoke.app.auth import KnownDevices, KnownSenders
 from fairsmoke.app.background import incoming
 from fairsmoke.app.navigation import Place
 from fairsmoke.app.pages import (
@@ -161,7 +161,9 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         ("/readings/files", settings.limits.upload + 100_000),
     )
     # The last added stands outermost.
-    app.add_middleware(RequestLimits, limits=settings.limits, larger=larger)
+    app.add_middleware(
+        RequestLimits, limits=settings.limits, larger=larger, known=KnownSenders(app).known
+    )
     app.add_middleware(Hosts, names=settings.hosts)
     app.add_middleware(Headers)
     return app

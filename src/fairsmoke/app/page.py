@@ -18,7 +18,6 @@ from fairsmoke.notebook import Notebook
 from fairsmoke.telling.reader import FILTERS, Reader
 from fairsmoke.trial.kitchen import Kitchen
 
-
 WHOSE = "X-Page-Of"
 """Header of a page that was made for somebody signed in: the number of that person."""
 

@@ -20,7 +20,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path: Path = tmp_path_factory.mktemp("chain") / "hall.db"
     with notebook_of_folder(path, DATA, by="Ada") as book:
         change = {"at": "2026-05-03 05:15"}
-        book.correct("event", "first-fire-event-2", change, why="wrong clock", trial="paper-or-bare")
+        book.correct(
+            "event", "first-fire-event-2", change, why="wrong clock", trial="paper-or-bare"
+        )
     return path
 
 

@@ -16,9 +16,9 @@ from tests.app.devices import NOW_COOK, batch, device, place, reading, send, sta
 
 from fairsmoke.app.supervisor import Supervisor
 from fairsmoke.arriving.hub import Hub
-from fairsmoke.arriving.watched_files import Answer, Watch, Watcher
+from fairsmoke.arriving.watched_files import LayoutAnswer, WatchedFile, Watcher
 from fairsmoke.arriving.writer import Writer
-from fairsmoke.intake.layout import Column
+from fairsmoke.intake.layout import FileColumn
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.reading import Readings
@@ -112,11 +112,11 @@ def test_one_watched_file_never_stops_another(
 ) -> None:
     start = start_cook(book, probes=("grate",))
     place(book, "grate", start)
-    layout = Layout(columns=(Column(use="time"), Column(use="value", probe="grate")))
+    layout = Layout(columns=(FileColumn(use="time"), FileColumn(use="value", probe="grate")))
     watches = [
-        Watch(1, tmp_path / "struck.csv", TRIAL, "gone", Answer(layout, {}, None)),
-        Watch(2, tmp_path / "odd.csv", TRIAL, NOW_COOK, Answer(layout, {}, None)),
-        Watch(3, tmp_path / "good.csv", TRIAL, NOW_COOK, Answer(layout, {}, None)),
+        WatchedFile(1, tmp_path / "struck.csv", TRIAL, "gone", LayoutAnswer(layout, {}, None)),
+        WatchedFile(2, tmp_path / "odd.csv", TRIAL, NOW_COOK, LayoutAnswer(layout, {}, None)),
+        WatchedFile(3, tmp_path / "good.csv", TRIAL, NOW_COOK, LayoutAnswer(layout, {}, None)),
     ]
     for one in watches:
         one.path.write_text("time,grate degC\n")
@@ -125,7 +125,7 @@ def test_one_watched_file_never_stops_another(
     monkeypatch.setattr("fairsmoke.arriving.watched_files.active", lambda _: watches)
     read: list[str] = []
 
-    def looked(watch: Watch, _: object) -> None:
+    def looked(watch: WatchedFile, _: object) -> None:
         read.append(watch.path.name)
         if watch.path.name == "odd.csv":
             raise KeyError("a column that nobody thought of")

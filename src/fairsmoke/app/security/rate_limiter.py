@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.headers import refusal
-from fairsmoke.app.settings import Limits
+from fairsmoke.app.settings import IntakeLimits
 from fairsmoke.messages.message import N_
 
 Known = Callable[[dict[bytes, bytes]], Awaitable[bool]]
@@ -69,7 +69,7 @@ class RequestLimits:
     """
 
     def __init__(
-        self, app: ASGIApp, limits: Limits, larger: Sequence[tuple[str, int]], known: Known
+        self, app: ASGIApp, limits: IntakeLimits, larger: Sequence[tuple[str, int]], known: Known
     ) -> None:
         self.app = app
         self.rate = RateLimiter(limits.per_client)

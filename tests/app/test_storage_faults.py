@@ -16,7 +16,8 @@ from tests.app.devices import NOW_COOK, batch, device, place, reading, send, sta
 
 from fairsmoke.app.supervisor import Supervisor
 from fairsmoke.arriving.hub import Hub
-from fairsmoke.arriving.watched_files import LayoutAnswer, WatchedFile, Watcher
+from fairsmoke.arriving.known_layouts import LayoutAnswer
+from fairsmoke.arriving.watched_files import WatchedFile, Watcher
 from fairsmoke.arriving.writer import Writer
 from fairsmoke.intake.layout import FileColumn
 from fairsmoke.intake.layout import Mapping as Layout

@@ -8,20 +8,19 @@ report does. The form of a link never changes: a notebook keeps it for good.
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from sqlalchemy import Connection, select
 
 from fairsmoke.messages.message import N_, Words
-from fairsmoke.notebook.mapper import microseconds_of
+from fairsmoke.notebook.mapper import Columns, microseconds_of
 from fairsmoke.notebook.tables import REVISION
 
 START = ""
 """What stands before the first revision."""
 
 
-def link(before: str, row: Mapping[str, Any], recorded_us: int) -> str:
+def link(before: str, row: Columns, recorded_us: int) -> str:
     """Return the seal of a revision: 64 hexadecimal digits of SHA-256.
 
     ``before`` is the seal of the one recorded before it, ``recorded_us`` its moment in

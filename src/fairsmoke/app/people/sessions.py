@@ -106,7 +106,7 @@ def seen(transaction: Transaction, token: str, lasts: timedelta) -> None:
 
 
 @dataclass(frozen=True)
-class Session:
+class SignedInOn:
     """Where somebody is signed in: with which browser, since when, last seen when.
 
     ``id`` tells it apart from the others and signs nobody in.
@@ -119,7 +119,9 @@ class Session:
     here: bool
 
 
-def of_person(connection: Connection, person: Person, cookie: str, now: datetime) -> list[Session]:
+def of_person(
+    connection: Connection, person: Person, cookie: str, now: datetime
+) -> list[SignedInOn]:
     """Return a person's sessions, the last seen first; ``cookie`` is that of whoever asks."""
     query = (
         select(SESSION)
@@ -128,7 +130,9 @@ def of_person(connection: Connection, person: Person, cookie: str, now: datetime
     )
     own = digest_of(cookie)
     return [
-        Session(row.token_digest[:_ID], row.what, row.made_at, row.seen_at, row.token_digest == own)
+        SignedInOn(
+            row.token_digest[:_ID], row.what, row.made_at, row.seen_at, row.token_digest == own
+        )
         for row in connection.execute(query)
     ]
 

@@ -1,0 +1,377 @@
+"""Leaving a field of a record out never makes a verdict surer.
+
+Which fields there are is read off the records themselves, and a value is found for each, so that a
+field that is added is looked at from then on. Every record of a whole trial is judged with the
+field said and with it left out; the interval without it may not be narrower.
+"""
+
+import types
+from collections.abc import Iterator
+from dataclasses import fields, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from functools import cache
+from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
+import pytest
+from pydantic import ValidationError
+from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, record_of
+
+from fairsmoke.judging import judge as judge_module
+from fairsmoke.judging.design import Layout
+from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.judge import judge
+from fairsmoke.judging.priors import FloatArray, Priors
+from fairsmoke.judging.responses import Responses
+from fairsmoke.trial.base import Record
+from fairsmoke.trial.cook import Event, EventKind, Spot
+from fairsmoke.trial.figure import Exclusion, Figure
+from fairsmoke.trial.probe import Placement, Probe
+from fairsmoke.trial.question import Measure, Trial
+from fairsmoke.trial.record import TrialRecord
+from fairsmoke.trial.record_parts import RecordParts
+from fairsmoke.trial.tasting import Ballot, Sample, Score, Taster
+from fairsmoke.trial.weighing import Part, PartEstimate
+from fairsmoke.weighing import PartSolved, solve_what_can_be
+
+TOLERANCE = 0.005
+"""Of a width: rounding, and what a value that moved does to its level."""
+
+
+@cache
+def whole_record() -> TrialRecord:
+    """Four pairs of which everything was recorded, favourably: coded, balanced, sides in turn."""
+    measures = (YIELD, SHEAR, LIKING, TIME)
+    rng = np.random.default_rng(4)
+    record = record_of([(0.58 + a, 0.62 + b) for a, b in rng.normal(0, 0.015, (4, 2))], measures)
+    at = {cook.id: cook.starts for cook in record.cooks}
+    figures = tuple(
+        Figure(
+            id=f"f-{piece.id}",
+            piece=piece.id,
+            measure="shear",
+            value=round(4.0 - (piece.arm == "paper") + rng.normal(0, 0.5), 2),
+            uncertainty=0.2,
+        )
+        for piece in record.units
+    )
+    events = tuple(
+        Event(
+            id=f"{piece.id}-{kind.value}",
+            cook=piece.cook or "",
+            at=at[piece.cook or ""] + timedelta(hours=hours, minutes=round(rng.normal(0, 20))),
+            kind=kind,
+            pieces=(piece.id,),
+        )
+        for piece in record.units
+        for kind, hours in ((EventKind.ON, 1), (EventKind.PULL, 12 - (piece.arm == "paper")))
+    )
+    tasters = tuple(Taster(id=f"t{i}", name=f"T{i}") for i in range(6))
+    samples = tuple(
+        Sample(id=f"s-{piece.id}", piece=piece.id, code=101 + i)
+        for i, piece in enumerate(record.units)
+    )
+    ballots = []
+    for i, taster in enumerate(tasters):
+        for cook in record.cooks:
+            pair = [f"s-{cook.id}-bare", f"s-{cook.id}-paper"]
+            ballots.append(
+                Ballot(
+                    id=f"b-{taster.id}-{cook.id}",
+                    taster=taster.id,
+                    cook=cook.id,
+                    measure="liking",
+                    presented=tuple(pair if i % 2 else pair[::-1]),
+                    scores=tuple(
+                        Score(sample=one, value=round(5 + j + rng.normal(0, 0.6), 1))
+                        for j, one in enumerate(pair)
+                    ),
+                )
+            )
+    estimates = tuple(
+        PartEstimate(
+            id=f"e-{piece.id}",
+            piece=piece.id,
+            part=Part.parse("clinging fat"),
+            low_kg=0.0,
+            high_kg=0.1,
+            why="looked",
+        )
+        for piece in record.units
+    )
+    weighings = tuple(
+        weighing.model_copy(update={"sum": (*weighing.sum, Part.parse("clinging fat"))})
+        if weighing.sum[0].label == "cooked"
+        else weighing
+        for weighing in record.weighings
+    )
+    probe = Probe(id="core", name="Core")
+    placements = tuple(
+        Placement(
+            id=f"p-{cook.id}",
+            cook=cook.id,
+            probe="core",
+            since=cook.starts,
+            measures="core",
+            piece=f"{cook.id}-bare",
+        )
+        for cook in record.cooks
+    )
+    return replace(
+        record,
+        weighings=weighings,
+        estimates=estimates,
+        probes=(probe,),
+        placements=placements,
+        cooks=tuple(
+            cook.model_copy(update={"plated": "by one who did not know"}) for cook in record.cooks
+        ),
+        figures=figures,
+        events=events,
+        tasters=tasters,
+        samples=samples,
+        ballots=tuple(ballots),
+    )
+
+
+
+@cache
+def lopsided() -> TrialRecord:
+    """The same with all that may favour an arm: a side of its own, first served, plated knowing."""
+    record = whole_record()
+    sides = {"bare": "left", "paper": "right"}
+    return replace(
+        record,
+        pieces=tuple(
+            piece.model_copy(
+                update={"spot": Spot(cooker="barrel", position=sides[piece.arm or ""])}
+            )
+            for piece in record.pieces
+        ),
+        ballots=tuple(
+            ballot.model_copy(update={"presented": tuple(sorted(ballot.presented))})
+            for ballot in record.ballots
+        ),
+        cooks=tuple(
+            cook.model_copy(update={"plated": "by one who knew"}) for cook in record.cooks
+        ),
+    )
+
+
+QUESTION = {
+    ("Measure", name): "the question, fixed beforehand"
+    for name in ("better", "unit", "state", "core_c", "scale_low", "scale_high", "main")
+} | {("VerdictRule", name): "the rule, fixed beforehand" for name in ("sure", "hint", "leaning")}
+DECISIONS = {
+    ("Exclusion", name): "a decision that is told, not something that is known"
+    for name in Exclusion.model_fields
+} | {
+    ("Piece", "arm"): "a piece without an arm is not part of the comparison",
+    ("Piece", "animal"): "set before the draw, which shares it out by chance; see below",
+    ("Piece", "half_of"): "set before the draw, which shares it out by chance; see below",
+    ("Event", "kind"): "what happened, not something said of it",
+}
+NOT_ASKED = QUESTION | DECISIONS
+"""Fields that are no knowledge which could be left out, with the reason."""
+
+WORST: dict[tuple[str, str], tuple[float, ...]] = {
+    # What is assumed where nothing is said, and less: who knows worse than that must say so.
+    ("Scale", "max_error_kg"): (0.001, 0.01),
+    ("Scale", "repeatability_kg"): (0.001, 0.005),
+    ("Figure", "uncertainty"): (0.05, 0.5),
+    ("Measure", "spread"): (0.004, 0.03),
+    ("Measure", "spread_share"): (0.02, 0.2),
+}
+
+
+def lists_of(record: TrialRecord) -> dict[str, list[Record]]:
+    """Every list of records of a trial, and the parts of its question, by where they stand."""
+    found = {
+        one.name: list(getattr(record, one.name))
+        for one in fields(RecordParts)
+        if isinstance(getattr(record, one.name), tuple)
+    }
+    trial = record.trial
+    return {
+        **found,
+        "trial": [trial],
+        "trial.draw": [trial.draw],
+        "trial.verdict": [trial.verdict],
+        "trial.measures": list(trial.measures),
+        "trial.arms": list(trial.arms),
+    }
+
+
+def with_rows(record: TrialRecord, where: str, rows: list[Record]) -> TrialRecord:
+    if where == "trial":
+        return replace(record, trial=rows[0])
+    if where.startswith("trial."):
+        name = where.removeprefix("trial.")
+        value = tuple(rows) if isinstance(getattr(record.trial, name), tuple) else rows[0]
+        content = {one: getattr(record.trial, one) for one in Trial.model_fields}
+        return replace(record, trial=Trial(**{**content, name: value}))
+    return replace(record, **{where: tuple(rows)})
+
+
+def said(row: Record, name: str, value: Any) -> Record:
+    """The same row with one field said otherwise; raises where that makes no sense."""
+    content = {one: getattr(row, one) for one in type(row).model_fields}
+    return type(row)(**{**content, name: value})
+
+
+def values_of(record: TrialRecord, row: Record, name: str, annotation: Any) -> Iterator[Any]:
+    """Values that a field of this type may have."""
+    if (type(row).__name__, name) in WORST:
+        yield from WORST[type(row).__name__, name]
+        return
+    origin = get_origin(annotation)
+    if origin is Annotated:
+        yield from values_of(record, row, name, get_args(annotation)[0])
+    elif origin in (Union, types.UnionType):
+        for one in get_args(annotation):
+            yield from values_of(record, row, name, one)
+    elif origin is Literal:
+        yield from get_args(annotation)
+    elif origin is tuple:
+        for one in values_of(record, row, name, get_args(annotation)[0]):
+            yield (one,)
+    elif annotation is bool:
+        yield from (True, False)
+    elif annotation is str:
+        first = (rows[0] for rows in lists_of(record).values() if rows)
+        yield from dict.fromkeys(one.id for one in first if hasattr(one, "id"))
+        yield "said"
+    elif annotation is int:
+        yield from (101, 3)
+    elif annotation is float:
+        yield {"kg": 0.01, "c": 80.0, "k": 1.0, "m": 0.05}.get(name.rpartition("_")[2], 0.2)
+    elif annotation is datetime:
+        yield from (MADE - timedelta(days=31), MADE)
+    elif annotation is Spot:
+        yield from (Spot(cooker="barrel", position=place) for place in ("left", "right"))
+    elif isinstance(annotation, type) and issubclass(annotation, StrEnum):
+        yield from annotation
+
+
+class _LookedAt(ComparisonError):
+    """Stops a judging where the model would begin."""
+
+
+Looks = dict[str, FloatArray]
+
+
+def looks(record: TrialRecord) -> Looks:
+    """The posterior sd of the difference of each measure at spreads a half to twice the middle."""
+    key = tuple(getattr(record, one.name) for one in fields(RecordParts) if one.name != "readings")
+    if key not in _LOOKED:
+        _LOOKED[key] = _looks(record)
+    return _LOOKED[key]
+
+
+_LOOKED: dict[tuple[Any, ...], Looks] = {}
+solved = cache(lambda *parts: solve_what_can_be(*parts, seed=0))
+
+
+def _looks(record: TrialRecord) -> Looks:
+    found: Looks = {}
+
+    class Stopping:
+        @classmethod
+        def of(cls, values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> None:
+            found[priors_of[-1]] = sds(values, layout, priors, cov)
+            raise _LookedAt("looked at")
+
+    priors_of: list[str] = []
+    finder = judge_module.responses_of
+
+    def solving(record: TrialRecord, _: int) -> PartSolved:
+        # The ledger takes longest, and most fields are none of its business.
+        return solved(record.weighings, record.scales, record.estimates)
+
+    def named(record: TrialRecord, measure: Measure, *rest: Any) -> Responses:
+        priors_of.append(measure.id)
+        return finder(record, measure, *rest)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(judge_module, "Analyses", Stopping)
+        patch.setattr(judge_module, "responses_of", named)
+        patch.setattr(judge_module, "_solved", solving)
+        patch.setattr(judge_module, "conduct_of", lambda _: None)
+        judge(record, made=MADE)
+    return found
+
+
+def sds(values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> FloatArray:
+    """By the formula of the conjugate normal model, written down again; (spreads,)."""
+    used = ~np.isnan(values)
+    arm = layout.arm[used]
+    known = cov[np.ix_(used, used)]
+    known = known + priors.mu_sd**2
+    same = arm[:, None] == arm[None, :]
+    known = known + 0.5 * priors.difference_sd**2 * same
+    found = []
+    for times in (0.5, 1.0, 2.0):
+        for level in (0.2, 0.5, 0.8):
+            total = known + np.eye(len(arm)) * (times * priors.piece.quantile(level)) ** 2
+            for name, labels in layout.factors.items():
+                own = labels[used]
+                total = total + (own[:, None] == own) * priors.group(name).quantile(level) ** 2
+            told = 0.5 * priors.difference_sd**2 * ((arm == 1) * 1.0 - (arm == 0))
+            left = priors.difference_sd**2 - told @ np.linalg.solve(total, told)
+            found.append(np.sqrt(left))
+    return np.array(found)
+
+
+@cache
+def cases() -> list[tuple[str, str]]:
+    """Where a field stands that may be left out, and its name."""
+    return [
+        (where, name)
+        for where, rows in lists_of(whole_record()).items()
+        if rows
+        for name, info in type(rows[0]).model_fields.items()
+        if not info.is_required() and (type(rows[0]).__name__, name) not in NOT_ASKED
+    ]
+
+
+def leaving_out(record: TrialRecord, where: str, name: str) -> Iterator[tuple[Any, TrialRecord]]:
+    """Yield records in which a field is said, of all rows and of the first only, and what it is."""
+    rows = lists_of(record)[where]
+    hint = get_type_hints(type(rows[0]), include_extras=True)[name]
+    own = getattr(rows[0], name)
+    for value in (own, *values_of(record, rows[0], name, hint)):
+        for count in dict.fromkeys((1, len(rows))):
+            try:
+                some = [said(row, name, value) for row in rows[:count]]
+                found = with_rows(record, where, [*some, *rows[count:]])
+            except (ValidationError, ValueError):
+                continue
+            if value == own:
+                yield value, record
+            elif not found.problems():
+                yield value, found
+
+
+@pytest.mark.parametrize(("where", "name"), cases())
+def test_leaving_a_field_out_never_makes_a_verdict_surer(where: str, name: str) -> None:
+    tried = 0
+    for record in (whole_record(), lopsided()):
+        for value, full in leaving_out(record, where, name):
+            rows = lists_of(full)[where]
+            default = type(rows[0]).model_fields[name].get_default(call_default_factory=True)
+            tried += value != default
+            for count in dict.fromkeys((1, len(rows))):
+                try:
+                    some = [said(row, name, default) for row in rows[:count]]
+                    left = with_rows(full, where, [*some, *rows[count:]])
+                except (ValidationError, ValueError):
+                    continue
+                if left == full or left.problems():
+                    continue
+                with_it, without = looks(full), looks(left)
+                for measure, sd in without.items():
+                    assert measure in with_it, f"{value!r}: {measure} is judged only without it"
+                    narrower = np.min(sd / with_it[measure])
+                    assert narrower >= 1.0 - TOLERANCE, f"{value!r}: {measure} {narrower:.3f}"
+    assert tried, "no value was found that this field may have: say one in `whole_record`"

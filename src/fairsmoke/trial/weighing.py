@@ -173,7 +173,8 @@ class Weighing(Record):
     """One reading of a scale and the sum of parts that lay on it.
 
     ``reading_kg`` is what the scale showed; ``written`` keeps it as the person wrote it.
-    ``piece`` may be missing only when nothing but trays was weighed.
+    ``piece`` may be missing only when nothing but trays was weighed. ``checked`` is what somebody
+    confirmed when it was doubted (``claim``); it no longer counts once that is changed.
     """
 
     id: Id
@@ -186,6 +187,16 @@ class Weighing(Record):
     sum: WrittenSum
     by: Text = ""
     note: Text = ""
+    checked: Text = ""
+    checked_by: Text = ""
+    checked_at: Instant | None = None
+
+    @property
+    def claim(self) -> str:
+        """What it says, in one line: what is confirmed when it is doubted."""
+        whose = f" of {self.piece}" if self.piece else ""
+        parts = " + ".join(part.text for part in self.sum)
+        return f"{quantity.file_mass(self.reading_kg)}: {parts}{whose}"
 
     @model_validator(mode="before")
     @classmethod

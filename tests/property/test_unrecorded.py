@@ -5,12 +5,14 @@ field that is added is looked at from then on. Every record of a whole trial is 
 field said and with it left out; the interval without it may not be narrower.
 """
 
+import math
 import types
 from collections.abc import Iterator
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from functools import cache
+from itertools import product
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import numpy as np
@@ -20,12 +22,15 @@ from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, record_of
 
 from fairsmoke.judging import judge as judge_module
 from fairsmoke.judging.design import Layout
+from fairsmoke.judging.deviations import first_result
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.responses import Responses
-from fairsmoke.trial.base import Record
-from fairsmoke.trial.cook import Event, EventKind, Spot
+from fairsmoke.judging.unstated import scales_as_judged
+from fairsmoke.judging.who_got_what import whole_cooks_of
+from fairsmoke.trial.base import Id, Record
+from fairsmoke.trial.cook import Event, EventKind, Piece, Spot
 from fairsmoke.trial.figure import Exclusion, Figure
 from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.question import Measure, Trial
@@ -39,22 +44,27 @@ TOLERANCE = 0.005
 """Of a width: rounding, and what a value that moved does to its level."""
 
 
+BARK = SHEAR.model_copy(update={"id": "bark", "name": "Bark", "unit": "mm"})
+"""A measure of which no study is kept."""
+
+
 @cache
 def whole_record() -> TrialRecord:
     """Four pairs of which everything was recorded, favourably: coded, balanced, sides in turn."""
-    measures = (YIELD, SHEAR, LIKING, TIME)
+    measures = (YIELD, SHEAR, BARK, LIKING, TIME)
     rng = np.random.default_rng(4)
     record = record_of([(0.58 + a, 0.62 + b) for a, b in rng.normal(0, 0.015, (4, 2))], measures)
     at = {cook.id: cook.starts for cook in record.cooks}
     figures = tuple(
         Figure(
-            id=f"f-{piece.id}",
+            id=f"{measure}-{piece.id}",
             piece=piece.id,
-            measure="shear",
+            measure=measure,
             value=round(4.0 - (piece.arm == "paper") + rng.normal(0, 0.5), 2),
             uncertainty=0.2,
         )
         for piece in record.units
+        for measure in ("shear", "bark")
     )
     events = tuple(
         Event(
@@ -96,6 +106,8 @@ def whole_record() -> TrialRecord:
             part=Part.parse("clinging fat"),
             low_kg=0.0,
             high_kg=0.1,
+            best_kg=0.06,
+            shape="triangular",
             why="looked",
         )
         for piece in record.units
@@ -135,7 +147,6 @@ def whole_record() -> TrialRecord:
     )
 
 
-
 @cache
 def lopsided() -> TrialRecord:
     """The same with all that may favour an arm: a side of its own, first served, plated knowing."""
@@ -153,16 +164,18 @@ def lopsided() -> TrialRecord:
             ballot.model_copy(update={"presented": tuple(sorted(ballot.presented))})
             for ballot in record.ballots
         ),
-        cooks=tuple(
-            cook.model_copy(update={"plated": "by one who knew"}) for cook in record.cooks
-        ),
+        cooks=tuple(cook.model_copy(update={"plated": "by one who knew"}) for cook in record.cooks),
     )
 
 
 QUESTION = {
     ("Measure", name): "the question, fixed beforehand"
     for name in ("better", "unit", "state", "core_c", "scale_low", "scale_high", "main")
-} | {("VerdictRule", name): "the rule, fixed beforehand" for name in ("sure", "hint", "leaning")}
+} | {
+    **{("VerdictRule", name): "the rule, fixed beforehand" for name in ("sure", "hint", "leaning")},
+    ("Trial", "verdict"): "the rule, whose own fields stand above",
+    ("Arm", "changes"): "what the arms are",
+}
 DECISIONS = {
     ("Exclusion", name): "a decision that is told, not something that is known"
     for name in Exclusion.model_fields
@@ -175,13 +188,19 @@ DECISIONS = {
 NOT_ASKED = QUESTION | DECISIONS
 """Fields that are no knowledge which could be left out, with the reason."""
 
-WORST: dict[tuple[str, str], tuple[float, ...]] = {
+WORST: dict[tuple[str, str], dict[str, tuple[float, ...]]] = {
     # What is assumed where nothing is said, and less: who knows worse than that must say so.
-    ("Scale", "max_error_kg"): (0.001, 0.01),
-    ("Scale", "repeatability_kg"): (0.001, 0.005),
-    ("Figure", "uncertainty"): (0.05, 0.5),
-    ("Measure", "spread"): (0.004, 0.03),
-    ("Measure", "spread_share"): (0.02, 0.2),
+    ("Scale", "max_error_kg"): {"": (0.001, 0.01)},
+    ("Scale", "repeatability_kg"): {"": (0.001, 0.003)},
+    ("Figure", "uncertainty"): {"bark": (0.05, 0.3), "shear": (0.05, 0.6)},
+    ("Measure", "spread"): {
+        "yield": (0.004, 0.03),
+        "shear": (0.3, 1.2),
+        "bark": (0.2, 0.5),
+        "liking": (0.3, 0.85),
+        "time": (600.0, 3600.0),
+    },
+    ("Measure", "spread_share"): {"shear": (0.05, 0.3), "bark": (0.05, 0.1)},
 }
 
 
@@ -222,11 +241,15 @@ def said(row: Record, name: str, value: Any) -> Record:
 
 def values_of(record: TrialRecord, row: Record, name: str, annotation: Any) -> Iterator[Any]:
     """Values that a field of this type may have."""
-    if (type(row).__name__, name) in WORST:
-        yield from WORST[type(row).__name__, name]
+    worst = WORST.get((type(row).__name__, name))
+    if worst is not None:
+        yield from worst.get(getattr(row, "measure", getattr(row, "id", "")), worst.get("", ()))
         return
     origin = get_origin(annotation)
-    if origin is Annotated:
+    if annotation == Id:
+        first = (rows[0] for rows in lists_of(record).values() if rows)
+        yield from dict.fromkeys(one.id for one in first if hasattr(one, "id"))
+    elif origin is Annotated:
         yield from values_of(record, row, name, get_args(annotation)[0])
     elif origin in (Union, types.UnionType):
         for one in get_args(annotation):
@@ -239,8 +262,6 @@ def values_of(record: TrialRecord, row: Record, name: str, annotation: Any) -> I
     elif annotation is bool:
         yield from (True, False)
     elif annotation is str:
-        first = (rows[0] for rows in lists_of(record).values() if rows)
-        yield from dict.fromkeys(one.id for one in first if hasattr(one, "id"))
         yield "said"
     elif annotation is int:
         yield from (101, 3)
@@ -254,7 +275,7 @@ def values_of(record: TrialRecord, row: Record, name: str, annotation: Any) -> I
         yield from annotation
 
 
-class _LookedAt(ComparisonError):
+class LookedAtError(ComparisonError):
     """Stops a judging where the model would begin."""
 
 
@@ -280,14 +301,14 @@ def _looks(record: TrialRecord) -> Looks:
         @classmethod
         def of(cls, values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> None:
             found[priors_of[-1]] = sds(values, layout, priors, cov)
-            raise _LookedAt("looked at")
+            raise LookedAtError("looked at")
 
     priors_of: list[str] = []
     finder = judge_module.responses_of
 
     def solving(record: TrialRecord, _: int) -> PartSolved:
         # The ledger takes longest, and most fields are none of its business.
-        return solved(record.weighings, record.scales, record.estimates)
+        return solved(record.weighings, scales_as_judged(record).scales, record.estimates)
 
     def named(record: TrialRecord, measure: Measure, *rest: Any) -> Responses:
         priors_of.append(measure.id)
@@ -310,16 +331,21 @@ def sds(values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> 
     known = known + priors.mu_sd**2
     same = arm[:, None] == arm[None, :]
     known = known + 0.5 * priors.difference_sd**2 * same
+    told = 0.5 * priors.difference_sd**2 * ((arm == 1) * 1.0 - (arm == 0))
+    # Gauss and Hermite's three points of a normal score for either kind of spread.
+    points = [(-math.sqrt(3.0), 1 / 6), (0.0, 2 / 3), (math.sqrt(3.0), 1 / 6)]
     found = []
     for times in (0.5, 1.0, 2.0):
-        for level in (0.2, 0.5, 0.8):
-            total = known + np.eye(len(arm)) * (times * priors.piece.quantile(level)) ** 2
+        mean = 0.0
+        for (own, weight), (shared, other) in product(points, points):
+            total = known + np.eye(len(arm)) * (times * priors.piece.sd_at(np.array(own))) ** 2
             for name, labels in layout.factors.items():
-                own = labels[used]
-                total = total + (own[:, None] == own) * priors.group(name).quantile(level) ** 2
-            told = 0.5 * priors.difference_sd**2 * ((arm == 1) * 1.0 - (arm == 0))
+                level = labels[used]
+                sd = priors.group(name).sd_at(np.array(shared))
+                total = total + (level[:, None] == level) * sd**2
             left = priors.difference_sd**2 - told @ np.linalg.solve(total, told)
-            found.append(np.sqrt(left))
+            mean += weight * other * left
+        found.append(math.sqrt(mean))
     return np.array(found)
 
 
@@ -335,21 +361,30 @@ def cases() -> list[tuple[str, str]]:
     ]
 
 
+def some_of(rows: list[Record]) -> list[set[int]]:
+    """Which rows a field is said or left out of: all, the first, and each of a few."""
+    each = range(len(rows)) if len(rows) < 6 else range(1)
+    return [set(range(len(rows))), *({at} for at in each)] if len(rows) > 1 else [{0}]
+
+
+def filled(rows: list[Record], name: str, value: Any, which: set[int]) -> list[Record]:
+    return [said(row, name, value) if at in which else row for at, row in enumerate(rows)]
+
+
 def leaving_out(record: TrialRecord, where: str, name: str) -> Iterator[tuple[Any, TrialRecord]]:
     """Yield records in which a field is said, of all rows and of the first only, and what it is."""
     rows = lists_of(record)[where]
     hint = get_type_hints(type(rows[0]), include_extras=True)[name]
     own = getattr(rows[0], name)
-    for value in (own, *values_of(record, rows[0], name, hint)):
-        for count in dict.fromkeys((1, len(rows))):
+    yield own, record
+    for which in some_of(rows):
+        row = rows[min(which)]
+        for value in values_of(record, row, name, hint):
             try:
-                some = [said(row, name, value) for row in rows[:count]]
-                found = with_rows(record, where, [*some, *rows[count:]])
+                found = with_rows(record, where, filled(rows, name, value, which))
             except (ValidationError, ValueError):
                 continue
-            if value == own:
-                yield value, record
-            elif not found.problems():
+            if not found.problems():
                 yield value, found
 
 
@@ -361,10 +396,9 @@ def test_leaving_a_field_out_never_makes_a_verdict_surer(where: str, name: str) 
             rows = lists_of(full)[where]
             default = type(rows[0]).model_fields[name].get_default(call_default_factory=True)
             tried += value != default
-            for count in dict.fromkeys((1, len(rows))):
+            for which in some_of(rows):
                 try:
-                    some = [said(row, name, default) for row in rows[:count]]
-                    left = with_rows(full, where, [*some, *rows[count:]])
+                    left = with_rows(full, where, filled(rows, name, default, which))
                 except (ValidationError, ValueError):
                     continue
                 if left == full or left.problems():
@@ -375,3 +409,61 @@ def test_leaving_a_field_out_never_makes_a_verdict_surer(where: str, name: str) 
                     narrower = np.min(sd / with_it[measure])
                     assert narrower >= 1.0 - TOLERANCE, f"{value!r}: {measure} {narrower:.3f}"
     assert tried, "no value was found that this field may have: say one in `whole_record`"
+
+
+@pytest.mark.parametrize("name", ["animal", "half_of"])
+def test_what_stands_before_the_draw_is_shared_out_by_it(name: str) -> None:
+    """Over the layouts that the draw could have given: on average nothing is gained by not saying.
+
+    Two animals, or two wholes, in three pairs; in some of the eight layouts they run with the arms.
+    """
+    record = record_of([(0.58, 0.61)] * 3)
+    wholes = tuple(
+        Piece(id=one, name=one, cut="shoulder", species="pork") for one in ("first", "second")
+    )
+    origins = ["first", "first", "first", "second", "second", "second"]
+    # Pairs are (0, 3), (1, 4), (2, 5): of one pair each piece has another origin.
+    told = []
+    for swaps in product((0, 1), repeat=3):
+        at = [pair + 3 * (arm ^ swap) for pair, swap in enumerate(swaps) for arm in (0, 1)]
+        pieces = tuple(
+            piece.model_copy(update={name: origins[where]})
+            for piece, where in zip(record.pieces, at, strict=True)
+        )
+        told.append(looks(replace(record, pieces=(*wholes, *pieces)))["yield"] ** 2)
+    without = looks(record)["yield"]
+    # As pieces are believed to differ; other multiples stretch what is left within an animal only.
+    assert without[1] >= (1.0 - TOLERANCE) * np.sqrt(np.mean(told, axis=0)[1])
+
+
+def test_a_draw_of_cooks_needs_not_be_said_to_count() -> None:
+    record = whole_cooks()
+    assert record.trial.draw.given_to == "pieces"
+    found = whole_cooks_of(record)
+    assert found is not None
+    assert found.tolist() == [0, 0, 1, 1, 2, 2, 3, 3]
+    assert whole_cooks_of(whole_record()) is None
+
+
+def whole_cooks() -> TrialRecord:
+    """Two cooks an arm, two pieces each."""
+    record = record_of([(0.58, 0.61)] * 4)
+    arms = {cook.id: ("bare", "paper")[at % 2] for at, cook in enumerate(record.cooks)}
+    pieces = tuple(
+        piece.model_copy(update={"arm": arms[piece.cook or ""]}) for piece in record.pieces
+    )
+    return replace(record, pieces=pieces)
+
+
+def test_a_result_without_a_time_may_have_been_seen_as_soon_as_its_cook_began() -> None:
+    """Or an amendment made after it would bind by leaving the time out."""
+    record = replace(whole_record(), events=())
+    start = record.cooks[0].starts
+    timed = tuple(
+        one.model_copy(update={"at": start + timedelta(hours=30)}) for one in record.weighings
+    )
+    bare = replace(record, figures=(), ballots=())
+    assert first_result(replace(bare, weighings=timed)) == start + timedelta(hours=30)
+    assert first_result(bare) == start
+    assert first_result(replace(record, weighings=(), ballots=())) == start
+    assert first_result(replace(record, weighings=(), figures=())) == start

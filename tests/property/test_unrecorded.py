@@ -26,7 +26,7 @@ from fairsmoke.judging.deviations import first_result
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.priors import FloatArray, Priors
-from fairsmoke.judging.responses import Responses
+from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.unstated import scales_as_judged
 from fairsmoke.judging.who_got_what import whole_cooks_of
 from fairsmoke.trial.base import Id, Record
@@ -223,14 +223,13 @@ def lists_of(record: TrialRecord) -> dict[str, list[Record]]:
 
 
 def with_rows(record: TrialRecord, where: str, rows: list[Record]) -> TrialRecord:
-    if where == "trial":
-        return replace(record, trial=rows[0])
+    changed: dict[str, Any] = {where: rows[0] if where == "trial" else tuple(rows)}
     if where.startswith("trial."):
         name = where.removeprefix("trial.")
         value = tuple(rows) if isinstance(getattr(record.trial, name), tuple) else rows[0]
         content = {one: getattr(record.trial, one) for one in Trial.model_fields}
         return replace(record, trial=Trial(**{**content, name: value}))
-    return replace(record, **{where: tuple(rows)})
+    return replace(record, **changed)
 
 
 def said(row: Record, name: str, value: Any) -> Record:
@@ -304,7 +303,7 @@ def _looks(record: TrialRecord) -> Looks:
             raise LookedAtError("looked at")
 
     priors_of: list[str] = []
-    finder = judge_module.responses_of
+    finder = responses_of
 
     def solving(record: TrialRecord, _: int) -> PartSolved:
         # The ledger takes longest, and most fields are none of its business.
@@ -375,8 +374,9 @@ def leaving_out(record: TrialRecord, where: str, name: str) -> Iterator[tuple[An
     """Yield records in which a field is said, of all rows and of the first only, and what it is."""
     rows = lists_of(record)[where]
     hint = get_type_hints(type(rows[0]), include_extras=True)[name]
-    own = getattr(rows[0], name)
-    yield own, record
+    yield getattr(rows[0], name), record
+    if record == lopsided():
+        return
     for which in some_of(rows):
         row = rows[min(which)]
         for value in values_of(record, row, name, hint):

@@ -47,6 +47,15 @@ def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | 
     return with_unit(" ± ".join(sensible(value * times, uncertainty * times)), level_unit(measure))
 
 
+def show_bound(measure: Measure, at_least: float | None, at_most: float | None) -> Words | None:
+    """Return "over 14 h 10 min" or "under 2 h" where only a bound is known, else None."""
+    if at_least is not None:
+        return N_("over %(value)s", value=show_value(measure, at_least))
+    if at_most is not None:
+        return N_("under %(value)s", value=show_value(measure, at_most))
+    return None
+
+
 def show_level(measure: Measure, value: float, low: float, high: float) -> Message:
     """Return "59.4 % (57.9 to 60.9 %)": a level with its interval."""
     width = high - low

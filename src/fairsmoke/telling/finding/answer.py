@@ -23,6 +23,7 @@ from fairsmoke.telling.blocks import Block
 from fairsmoke.telling.chart_data import posterior_of
 from fairsmoke.telling.finding.registration import untold_lines
 from fairsmoke.telling.numbers import (
+    show_bound,
     show_difference,
     show_difference_interval,
     show_difference_words,
@@ -446,7 +447,8 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
             {
                 "piece": piece.name,
                 "arm": names.get(piece.arm or "", ""),
-                "value": show_value(main.measure, row.value),
+                "value": show_bound(main.measure, row.at_least, row.at_most)
+                or show_value(main.measure, row.value),
             },
         )
         for piece, row in zip(record.units, main.responses.rows, strict=True)

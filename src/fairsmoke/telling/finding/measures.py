@@ -16,6 +16,7 @@ from fairsmoke.telling.finding.answer import (
     verdict_sentence,
 )
 from fairsmoke.telling.numbers import (
+    show_bound,
     show_chance,
     show_level,
     show_p,
@@ -143,7 +144,8 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
         [
             piece.name,
             arms.get(piece.arm or "", "–"),
-            show_plus_minus(found.measure, row.value, row.uncertainty),
+            show_bound(found.measure, row.at_least, row.at_most)
+            or show_plus_minus(found.measure, row.value, row.uncertainty),
             in_a_row((_how(row.note, row.caution), row.caution), "; "),
         ]
         for piece, row in zip(record.units, found.responses.rows, strict=True)
@@ -224,7 +226,7 @@ def _sensitivity(found: MeasureFinding, one: Difference) -> Block:
     if one.sceptical is not None:
         rows.append(
             [
-                N_("as it was, by one who believes in small differences only"),
+                N_("twice as large, and methods thought to differ less"),
                 _interval(found.measure, one.sceptical.difference),
                 show_chance(one.sceptical.better_by_enough),
                 show_chance(one.sceptical.worse_by_enough),

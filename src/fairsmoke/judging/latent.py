@@ -51,7 +51,7 @@ class _Predicted:
 
     def log_density(self, values: FloatArray, bounds: FloatArray) -> FloatArray:
         """Return the log density (J,) with which `drawn` gives these values."""
-        scores = np.linalg.solve(self.root, (values - self.mean).T).T
+        scores = np.asarray(np.linalg.solve(self.root, (values - self.mean).T).T, dtype=np.float64)
         found = np.zeros(len(values))
         for at in range(len(self.mean)):
             low, high = self._ends(scores, bounds, at)
@@ -144,4 +144,4 @@ def _given(
     solved = np.linalg.solve(covariance[np.ix_(known, known)], across.T).T
     mean = level + solved @ (response[known] - level)
     rest = covariance[np.ix_(unknown, unknown)] - solved @ across.T
-    return _Predicted(mean, np.linalg.cholesky(rest))
+    return _Predicted(mean, np.asarray(np.linalg.cholesky(rest), dtype=np.float64))

@@ -42,6 +42,9 @@ from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
+_OPEN = np.array([-np.inf, np.inf])
+"""Bounds that say nothing."""
+
 
 def judge(
     record: TrialRecord,
@@ -124,7 +127,7 @@ def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> Measur
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
-        if row.value is not None
+        if row.value is not None or row.censored
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
@@ -181,11 +184,14 @@ def _answered(
 ) -> MeasureFinding:
     """Judge by the question that binds; ``now`` is the measure as it stands."""
     measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
+    if not any(row.value is not None for row in responses.rows):
+        raise ComparisonError(N_("no piece was seen to reach it"))
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
     learnt = learnt_of(measure, past)
-    used = (~np.isnan(responses.values)).tolist()
+    censored = responses.censored
+    used = (~np.isnan(responses.values) | censored).tolist()
     gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
     unknown = [gap.factor for gap in gaps if gap.factor]
     factors = {name: labels for name, labels in factors.items() if name not in unknown}
@@ -201,17 +207,32 @@ def _answered(
         known = known + arm_covariance(
             arm, priors.group(gap.factor).mean_square() if own is None else own
         )
+<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
     unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
     known = known + np.diag(unstated)
     analyses = Analyses.of(values, layout, priors, known)
+=======
+    bounds = None
+    if censored.any():
+        with np.errstate(divide="ignore"):
+            bounds = np.where(censored[:, None], scaling.values(responses.bounds), _OPEN)
+    analyses = Analyses.of(values, layout, priors, known, bounds)
+>>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
+<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
     whole = whole_cooks_of(record)
     data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
+=======
+    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole, censored)
+>>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
 
-    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    halved = compare(
+        values, layout, priors.with_piece_times(0.5), measurement_cov=known, bounds=bounds
+    )
     judged = Judged(
         record,
         responses,

@@ -154,12 +154,8 @@ def build(
         arm: (n,) numbers 0 .. J-1.
         factors: K arrays (n,) of labels 0 .. L_k - 1.
         known: (n, n) covariance of the measurement errors.
-<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
         level, root: as in `ComparisonSystem`.
-=======
-        level, root: as in `System`.
         like: a system of the same pieces with another response, to be cut into blocks alike.
->>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
 
     """
     within = _cheapest(factors, known, len(root)) if like is None else like.within

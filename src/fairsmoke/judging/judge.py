@@ -207,28 +207,19 @@ def _answered(
         known = known + arm_covariance(
             arm, priors.group(gap.factor).mean_square() if own is None else own
         )
-<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
     unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
     known = known + np.diag(unstated)
-    analyses = Analyses.of(values, layout, priors, known)
-=======
     bounds = None
     if censored.any():
         with np.errstate(divide="ignore"):
             bounds = np.where(censored[:, None], scaling.values(responses.bounds), _OPEN)
     analyses = Analyses.of(values, layout, priors, known, bounds)
->>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
     whole = whole_cooks_of(record)
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
-=======
-    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
     data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole, censored)
->>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
 
     halved = compare(
         values, layout, priors.with_piece_times(0.5), measurement_cov=known, bounds=bounds

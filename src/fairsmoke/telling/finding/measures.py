@@ -167,8 +167,8 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
         [
             piece.name,
             arms.get(piece.arm or "", "–"),
-<<<<<<< 81eb3eb67e5f882bb93198cc6ead2e051a24c1fe
-            show_plus_minus(found.measure, row.value, row.uncertainty),
+            show_bound(found.measure, row.at_least, row.at_most)
+            or show_plus_minus(found.measure, row.value, row.uncertainty),
             in_a_row(
                 (
                     _how(row.note, row.caution),
@@ -177,11 +177,6 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
                 ),
                 "; ",
             ),
-=======
-            show_bound(found.measure, row.at_least, row.at_most)
-            or show_plus_minus(found.measure, row.value, row.uncertainty),
-            in_a_row((_how(row.note, row.caution), row.caution), "; "),
->>>>>>> 823e48bbb5cd85b25179fdd9b5e0c4493a22755f
         ]
         for piece, row in zip(record.units, found.responses.rows, strict=True)
     ]

@@ -34,7 +34,7 @@ class Likely(BaseModel):
     changes: dict[str, str] = Field(description="The fields of the entry that it changes.")
 
 
-class Said(BaseModel):
+class ProblemAnswer(BaseModel):
     """What could not be done, and why."""
 
     code: str = Field(description="For programs; does not change with the language.")
@@ -55,7 +55,7 @@ class Said(BaseModel):
 class Problem(BaseModel):
     """The answer when something could not be done."""
 
-    error: Said
+    error: ProblemAnswer
 
     @classmethod
     def of(
@@ -66,7 +66,9 @@ class Problem(BaseModel):
         likely: list[Likely] | None = None,
     ) -> Self:
         """Return the answer with these words."""
-        said = Said(code=code, message=message, problems=problems or [], likely=likely or [])
+        said = ProblemAnswer(
+            code=code, message=message, problems=problems or [], likely=likely or []
+        )
         return cls(error=said)
 
 

@@ -35,7 +35,7 @@ _ROUND_OFF = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
-class Draw:
+class RandomAllocation:
     """How chance gave the arms to the pieces.
 
     `blocks` (n,): labels; pieces with the same label form a block. A pair is a block of two; one
@@ -116,7 +116,7 @@ class RandomisationTest:
 def randomisation_test(
     response: ArrayLike,
     arms: ArrayLike,
-    draw: Draw,
+    draw: RandomAllocation,
     *,
     first: int = 0,
     second: int = 1,
@@ -186,7 +186,7 @@ def randomisation_test(
 
 def draw_resolution(
     arms: ArrayLike,
-    draw: Draw,
+    draw: RandomAllocation,
     *,
     first: int = 0,
     second: int = 1,

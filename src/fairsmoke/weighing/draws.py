@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.weighing.possible import Region
+from fairsmoke.weighing.possible import FeasibleRegion
 
 FloatArray = NDArray[np.float64]
 DrawErrors = Callable[[int, np.random.Generator], FloatArray]
@@ -89,7 +89,7 @@ def draw_masses(
     gain: FloatArray,
     errors: FloatArray,
     sums: FloatArray,
-    regions: Sequence[Region],
+    regions: Sequence[FeasibleRegion],
     rng: np.random.Generator,
 ) -> FloatArray:
     """Return masses (f, M) for errors (m, M), what is left open drawn evenly from the possible.

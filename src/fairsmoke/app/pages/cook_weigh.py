@@ -12,7 +12,7 @@ from fairsmoke.app.auth import Book, Recorder, Seer
 from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.pages.weigh_data import weigh_data
@@ -28,7 +28,7 @@ from fairsmoke.trial.question import Trial
 from fairsmoke.trial.weighing import PartKind, Scale, Weighing
 
 router = APIRouter()
-PLACES = (Place(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
 
 SUMS: dict[str, Message] = {
     "trimmed meat": N_("Raw, trimmed, as it goes on"),

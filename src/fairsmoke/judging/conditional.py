@@ -153,7 +153,7 @@ def build(
         arm: (n,) numbers 0 .. J-1.
         factors: K arrays (n,) of labels 0 .. L_k - 1.
         known: (n, n) covariance of the measurement errors.
-        level, root: as in `System`.
+        level, root: as in `ComparisonSystem`.
 
     """
     within = _cheapest(factors, known, len(root))

@@ -106,7 +106,7 @@ def _points(measure: Measure) -> list[str]:
 def _given(
     record: Any, measure: Measure, cook: Cook, pieces: list[Piece]
 ) -> list[tuple[str, str, list[tuple[str, float]], Knowing]]:
-    """Return (ballot, taster, each piece and its score, how blind) of what was scored in this cook."""
+    """Return (ballot, taster, each piece and its score, how blind) of a cook."""
     samples = {sample.id: sample for sample in record.samples}
     names = {taster.id: taster.name for taster in record.tasters}
     rows = []

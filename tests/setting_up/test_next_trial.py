@@ -49,7 +49,7 @@ def test_question_cut_method_measures_and_cookers_are_carried_over(book: Noteboo
     named = dataclasses.replace(carried, title="Once more", piece=["6"])
     # Through the fields of the form too, as the app does it.
     fields = ask_form.fields_of(named) | {"pieces": "6"}
-    for answers in (named, ask_form.answers_of(fields, METRIC, carried.stand_in)):
+    for answers in (named, ask_form.answers_of(fields, METRIC, tuple(carried.stand_in))):
         again = ask(book, asked_of_answers(answers), why="tried twice")
         assert again.trial.protocol == made.trial.protocol
         assert [one.changes for one in again.trial.arms] == [o.changes for o in made.trial.arms]

@@ -143,6 +143,9 @@ def fields_of(given: WrittenAnswers) -> dict[str, str]:
             fields[f"arm-{number}-{key.strip().replace('-', '_')}"] = value.strip()
     for number, text in enumerate(given.measure):
         said = measure_of(text)
-        row = {key: str(value) for key, value in said.items() if key != "id"}
+        # A yield and a time are named by their kind.
+        own = said["kind"] in ("score", "measured")
+        left = {"id"} if own else {"id", "name", "better"}
+        row = {key: str(value) for key, value in said.items() if key not in left}
         fields |= {f"measure-{number}-{key}": value for key, value in row.items()}
     return fields

@@ -40,6 +40,7 @@ from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.weighing import Basis, yield_of
 
 ROWS_ON_FRONT = 6
 """Rows of the chart of pieces that still fit on the first page."""
@@ -107,11 +108,34 @@ def brief(finding: Finding) -> dict[str, Any]:
         ],
         "problems": list(finding.ledger_problems),
         "open": [Sentence(line) for line in finding.remarks],
+        "not_weighed": list(_not_weighed(finding)),
         "spots": [
             {"cook": s.cook, "spot": s.spot, "mean_c": s.mean_c, "hours": s.hours}
             for s in finding.conduct.spots
         ],
     }
+
+
+def _not_weighed(finding: Finding) -> Iterator[dict[str, Any]]:
+    """Yield what leaves a piece's yield open, so that a page can ask for an estimate of it."""
+    told = set()
+    for found in finding.measures:
+        for row in found.responses.rows if finding.ledger is not None else ():
+            if not row.bounded:
+                continue
+            piece = finding.record.piece(row.piece)
+            assert finding.ledger is not None
+            given = yield_of(finding.ledger, row.piece, found.measure.state, Basis.TRIMMED)
+            for one in given.open_parts:
+                if one.piece == row.piece and piece.cook and (one.piece, one.part) not in told:
+                    told.add((one.piece, one.part))
+                    yield {
+                        "piece": piece.id,
+                        "name": piece.name,
+                        "cook": piece.cook,
+                        "part": one.part.text,
+                        "words": one.part.words,
+                    }
 
 
 def against_first(finding: Finding) -> list[Difference]:

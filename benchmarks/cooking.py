@@ -93,11 +93,11 @@ def fastest_s(what: Callable[[], object], runs: int) -> tuple[float, float]:
 _FIRST = """
 import time
 begin = time.perf_counter()
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.run import simulate
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 stage = Stage(id="s", name="s", surround_c=121.0, ends=(EndCondition(elapsed_s=36000.0),))
-simulate(Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04), Protocol(stages=(stage,)))
+simulate(MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04), Protocol(stages=(stage,)))
 print(time.perf_counter() - begin)
 """
 

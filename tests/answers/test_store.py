@@ -232,8 +232,8 @@ def test_program_digest_follows_subpackages_and_tables(
 
 def test_keys_are_the_same_in_another_process() -> None:
     code = (
-        "from fairsmoke.answers.store import Key, program_digest;"
-        "print(Key.of('when', {'b': 'é', 'a': 1.5}, program_digest('physics')).digest)"
+        "from fairsmoke.answers.store import ResultKey, program_digest;"
+        "print(ResultKey.of('when', {'b': 'é', 'a': 1.5}, program_digest('physics')).digest)"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     own = ResultKey.of("when", json.loads('{"a": 1.5, "b": "é"}'), program_digest("physics"))

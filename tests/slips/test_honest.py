@@ -6,6 +6,7 @@ waste, scales and what a person types late are drawn. The bar: at most one entry
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -168,8 +169,8 @@ def _cook(
 def test_an_honest_kitchen_is_asked_about_one_entry_in_a_hundred_at_most(at: int) -> None:
     record = cooked(at)
     assert len(record.pieces) >= 0.9 * EACH
-    asked = {**doubts_of(record)}
+    asked = doubts_of(record)
     contradicted = contradictions_of(record)
     entries = len(record.weighings) + len(record.events) + len(record.placements)
-    found = [*asked.values(), *contradicted]
+    found: list[Any] = [*asked.values(), *contradicted]
     assert len(found) <= entries / 100, [one.kind for one in found]

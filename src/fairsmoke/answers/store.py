@@ -9,7 +9,7 @@ Eviction is least recently used, counted for each owner by themselves: of each q
 somebody else asks for never pushes out an entry that its owner still keeps.
 
     store = Store(folder, owner="ann")
-    key = Key.of("when", asdict(request), program_digest("planning", "cooking", "physics"))
+    key = ResultKey.of("when", asdict(request), program_digest("planning", "cooking", "physics"))
     entry = store.ask(key, asdict(request), subject=subject_of(notebook, "wrap"))
     if entry.get("result") is None:
         with entry.new_file("chart.svg") as path:

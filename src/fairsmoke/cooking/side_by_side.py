@@ -91,7 +91,7 @@ class SideBySide:
 
     `whole_body` False works on one column through the thick part: an order quicker, right for its
     core and wrong for losses, which edges and thin ends add to. `assumed` says in words what the
-    model took that nobody gave. Raises PlanError for no arm, no piece, or two of one handle.
+    model took that nobody gave. Raises SideBySideError for no arm, no piece, or two of one handle.
     """
 
     title: str

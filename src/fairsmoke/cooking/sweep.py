@@ -56,7 +56,7 @@ class Sweep:
     """What is to be cooked: one piece by every protocol.
 
     `members` draws on one column each, the first `whole` of them on the whole body too. Draw 0 is
-    the middle of everything. Raises PlanError for no protocol or a number out of range.
+    the middle of everything. Raises SideBySideError for no protocol or a number out of range.
     """
 
     piece: MeasuredPiece

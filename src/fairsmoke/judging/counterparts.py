@@ -42,7 +42,8 @@ class Comparable:
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
     arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
     the draw where only layouts even over the positions were allowed, None where all were;
-    ``whole`` (n,) the cooks, where arms were given to whole cooks.
+    ``whole`` (n,) the cooks, where arms were given to whole cooks; ``censored`` (n,) the values of
+    which only a bound is known.
     """
 
     values: FloatArray
@@ -52,6 +53,11 @@ class Comparable:
     drawn: bool
     even: EvenDraw | None = None
     whole: IntArray | None = None
+    censored: NDArray[np.bool_] | None = None
+
+    def any_censored(self, *arms: int) -> bool:
+        """Tell whether of a piece of these arms only a bound is known."""
+        return self.censored is not None and bool(np.any(self.censored & np.isin(self.arm, arms)))
 
 
 def counterparts(
@@ -61,6 +67,12 @@ def counterparts(
 
     ``scale`` is the sd of a pair's difference as believed before the data, in the model's size.
     """
+    if data.any_censored(base, arm):
+        why = N_(
+            "Not worked out: a piece never showed its time, and to leave it out would favour the "
+            "method that held it back."
+        )
+        return [ClassicalResult(name, None, None, why) for name in (RANDOMISATION, PAIRED, ANYTIME)]
     found = [
         _re_randomised(data, base, arm, scaling),
         _paired(data, base, arm, scaling),
@@ -89,6 +101,8 @@ def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
 
 def only_pair(data: Comparable, base: int, arm: int) -> tuple[int, int] | None:
     """Return the piece of the arm and that of the base when each has one value, in one block."""
+    if data.any_censored(base, arm):
+        return None
     known = ~np.isnan(data.values)
     first, second = (np.flatnonzero(known & (data.arm == which)) for which in (arm, base))
     if first.size != 1 or second.size != 1:
@@ -104,6 +118,9 @@ def _repeated(data: Comparable, base: int, arm: int) -> bool:
         for block in np.unique(data.blocks)
         for which in (base, arm)
     )
+
+
+_WHOLE = N_("Arms were given to whole cooks, so the pieces make no pairs.")
 
 
 def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
@@ -173,6 +190,8 @@ def whole_cook_layouts(arm: IntArray, cook: IntArray, first: int, second: int) -
     if any(len(arms) > 1 for arms in own):
         raise ComparisonError("arms were given to whole cooks, but a cook held two of them.")
     moved = [at for at, arms in enumerate(own) if arms[0] in (first, second)]
+    if len({own[at][0] for at in moved}) < 2:
+        raise ComparisonError("one of the arms has no cook of its own.")
     of_second = sum(int(own[at][0] == second) for at in moved)
     count = math.comb(len(moved), of_second)
     if count > MOST_EVEN_LISTED:
@@ -210,6 +229,8 @@ def _even_layouts(even: EvenDraw) -> IntArray:
 
 
 def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:
+    if data.whole is not None:
+        return ClassicalResult(PAIRED, None, None, _WHOLE)
     differences = block_differences(data, base, arm)
     if not np.any(~np.isnan(differences)):
         return ClassicalResult(
@@ -231,7 +252,7 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
 
 def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalResult:
     """Return the test that holds however often one looked, where arms were drawn within pairs."""
-    if not data.drawn or _repeated(data, base, arm):
+    if not data.drawn or data.whole is not None or _repeated(data, base, arm):
         return ClassicalResult(
             ANYTIME,
             None,
@@ -258,7 +279,7 @@ def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalRe
 def _calls_for_reml(data: Comparable) -> bool:
     """Tell whether plain pairs do not already say it all: an arm missing or twice in a block."""
     kept = ~np.isnan(data.values)
-    return any(
+    return data.whole is not None or any(
         int(np.sum(kept & (data.blocks == block) & (data.arm == arm))) != 1
         for block in np.unique(data.blocks)
         for arm in np.unique(data.arm)

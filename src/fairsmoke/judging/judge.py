@@ -36,14 +36,23 @@ from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.judging.scaling import Scaling, scaling_for
+from fairsmoke.judging.unstated import figure_remarks, figure_variances, scales_as_judged
 from fairsmoke.judging.waiting import Waiting, waiting_of
-from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
+from fairsmoke.judging.who_got_what import (
+    blocks_of,
+    even_draw_of,
+    factors_of,
+    whole_cooks_of,
+)
 from fairsmoke.messages.message import N_, Listed, Message
-from fairsmoke.trial.question import TIMES, Measure
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
+
+_OPEN = np.array([-np.inf, np.inf])
+"""Bounds that say nothing."""
 
 
 def judge(
@@ -124,7 +133,9 @@ def _solved(record: TrialRecord, waiting: tuple[Waiting, ...], seed: int) -> Par
     if not weighings:
         return PartSolved(None, (), {})
     estimates = [one for one in record.estimates if one.piece not in held]
-    return solve_what_can_be(weighings, record.scales, estimates, seed=seed)
+    arms = {piece.id: piece.arm for piece in record.pieces if piece.arm}
+    scales = scales_as_judged(record).scales
+    return solve_what_can_be(weighings, scales, estimates, arms=arms, seed=seed)
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:
@@ -134,7 +145,7 @@ def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> Measur
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
-        if row.value is not None
+        if row.value is not None or row.censored
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
@@ -191,11 +202,14 @@ def _answered(
 ) -> MeasureFinding:
     """Judge by the question that binds; ``now`` is the measure as it stands."""
     measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
+    if not any(row.value is not None for row in responses.rows):
+        raise ComparisonError(N_("no piece was seen to reach it"))
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
     learnt = learnt_of(measure, past)
-    used = (~np.isnan(responses.values)).tolist()
+    censored = responses.censored
+    used = (~np.isnan(responses.values) | censored).tolist()
     gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
     unknown = [gap.factor for gap in gaps if gap.factor]
     factors = {name: labels for name, labels in factors.items() if name not in unknown}
@@ -211,15 +225,23 @@ def _answered(
         known = known + arm_covariance(
             arm, priors.group(gap.factor).mean_square() if own is None else own
         )
-    analyses = Analyses.of(values, layout, priors, known)
+    unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
+    known = known + np.diag(unstated)
+    bounds = None
+    if censored.any():
+        with np.errstate(divide="ignore"):
+            bounds = np.where(censored[:, None], scaling.values(responses.bounds), _OPEN)
+    analyses = Analyses.of(values, layout, priors, known, bounds)
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
+    whole = whole_cooks_of(record)
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole, censored)
 
-    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    halved = compare(
+        values, layout, priors.with_piece_times(0.5), measurement_cov=known, bounds=bounds
+    )
     judged = Judged(
         record,
         responses,
@@ -247,6 +269,8 @@ def _answered(
         remarks=(
             believed.spread_from,
             *(gap.remark for gap in gaps if gap.remark is not None),
+            *(scales_as_judged(record).remarks if measure.kind is MeasureKind.YIELD else ()),
+            *figure_remarks(unstated),
             *responses.remarks,
             *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),

@@ -196,7 +196,8 @@ def draw_resolution(
 
     Arguments as for `randomisation_test`. For n pairs the two-sided floor is 2/2ⁿ.
 
-    >>> draw_resolution([0, 1, 0, 1, 1, 0], Draw(np.array([1, 1, 2, 2, 3, 3]))).two_sided
+    >>> pairs = RandomAllocation(np.array([1, 1, 2, 2, 3, 3]))
+    >>> draw_resolution([0, 1, 0, 1, 1, 0], pairs).two_sided
     0.25
     """
     blank = np.zeros(len(np.asarray(arms)))

@@ -4,11 +4,12 @@ from datetime import UTC, datetime
 from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import AwareDatetime, Field, StringConstraints
+from pydantic import Field, StringConstraints
 
-from fairsmoke.app.entries.base import Entry, Made
+from fairsmoke.app.entries.base import Entry, Instant, Made
 from fairsmoke.app.people.person import Person
 from fairsmoke.arriving.doubted import DoubtedError
+from fairsmoke.arriving.doubts import check_in_window
 from fairsmoke.arriving.hand_reading import JUMP_WITHIN, odd_reading, stay_at
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.readings import load_readings
@@ -16,6 +17,7 @@ from fairsmoke.notebook.rows import load_records
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 from fairsmoke.trial.clock import epoch_ms
+from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.probe import Placement
 from fairsmoke.trial.reading import Readings, ReadingUnit
 
@@ -31,7 +33,7 @@ class ReadingEntry(Entry):
     kind: Literal["reading"]
     cook: Id
     probe: Id
-    at: AwareDatetime
+    at: Instant
     value: Digits
     unit: ReadingUnit
     insist: bool = Field(default=False, description="It hardly can be true; keep it all the same.")
@@ -39,8 +41,12 @@ class ReadingEntry(Entry):
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write the reading; say when its probe has no place then, so that it belongs to nothing.
 
-        Raises DoubtedError when it hardly can be true and nobody insists.
+        Raises JobError when the cook cannot have had it then, DoubtedError when it hardly can be
+        true and nobody insists.
         """
+        cook = transaction.get(Cook, self.cook, trial=self.trial)
+        assert isinstance(cook, Cook)
+        check_in_window(cook, self.at)
         kind = KINDS["placement"]
         found = load_records(transaction.connection, kind, self.trial, cook=self.cook)
         stays = [one for one in found if isinstance(one, Placement)]

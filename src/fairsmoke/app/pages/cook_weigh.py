@@ -1,6 +1,6 @@
 """Weighing at the pit: the sum spelled out, and a check against what was weighed before."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 from uuid import uuid4
@@ -21,6 +21,7 @@ from fairsmoke.arriving.doubted import DoubtedError
 from fairsmoke.live.trial_status import Stand, piece_stand
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
+from fairsmoke.quantity import Units
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, Piece
 from fairsmoke.trial.question import Trial
@@ -30,20 +31,16 @@ router = APIRouter()
 PLACES = (NavigationLink(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
 
 SUMS: dict[str, Message] = {
-    "trimmed meat": N_("Raw and trimmed, as it goes on: the piece alone"),
-    "trimmed meat+rub": N_("Raw and trimmed, with its rub: piece + rub"),
-    "bought meat": N_("As bought, before trimming: the piece alone"),
-    "cooked meat": N_("Off the cooker: the piece alone"),
-    "cooked meat+used wrap+drippings": N_(
-        "Off the cooker, before opening: piece + wrap + juices in it"
-    ),
-    "held meat": N_("Out of the hold: the piece alone"),
-    "held meat+used wrap+drippings": N_(
-        "Out of the hold, before opening: piece + wrap + juices in it"
-    ),
-    "served meat": N_("Ready to serve, bone and waste gone: the meat alone"),
-    "used wrap+drippings": N_("After opening: the wrap with its juices, no meat"),
-    "used wrap": N_("After opening: the wrap alone, emptied"),
+    "trimmed meat": N_("Raw, trimmed, as it goes on"),
+    "trimmed meat+rub": N_("Raw, trimmed, with its rub"),
+    "bought meat": N_("As bought, before trimming"),
+    "cooked meat": N_("Off the cooker: piece alone"),
+    "cooked meat+used wrap+drippings": N_("Off: piece + wrap + juices"),
+    "held meat": N_("Out of the hold: piece alone"),
+    "held meat+used wrap+drippings": N_("Held: piece + wrap + juices"),
+    "served meat": N_("As served, bone and waste gone"),
+    "used wrap+drippings": N_("Opened: wrap + juices, no meat"),
+    "used wrap": N_("Opened: wrap alone, emptied"),
     "drippings": N_("The juices alone"),
 }
 """What may lie on the scale, apart from trays, and how it is said."""
@@ -113,6 +110,20 @@ def _changed(fields: list[tuple[str, str]], changes: Mapping[str, str]) -> list[
     return [*(one for one in fields if one[0] not in gone), *changes.items()]
 
 
+def shown_unit(scale: Scale, weighings: Sequence[Weighing], units: Units) -> str:
+    """Return the unit of a bare number: the scale's own, as it was last read, or the person's."""
+    if scale.unit is not None:
+        return scale.unit
+    for one in reversed(weighings):
+        written = "".join(sign if sign.isalpha() else " " for sign in one.written).split()
+        if one.scale == scale.id and " ".join(written) in _UNITS:
+            return " ".join(written)
+    return "kg" if units.mass == "kg" else "lb oz"
+
+
+_UNITS = ("kg", "g", "lb", "oz", "lb oz")
+
+
 def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) -> dict[str, Any]:
     pieces = book.list(Piece, trial=trial.id, cook=cook.id)
     ids = {one.id for one in pieces}
@@ -122,6 +133,7 @@ def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) ->
         for one in book.list(Weighing, trial=trial.id)
         if one.cook == cook.id or one.piece in ids or one.piece is None
     ]
+    scales = book.list(Scale)
     trays = {part.text: None for one in weighings for part in one.sum if part.kind is PartKind.TRAY}
     return {
         "trial": trial,
@@ -131,7 +143,8 @@ def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) ->
         "chosen": chosen if chosen in ids else (pieces[0].id if pieces else ""),
         "names": {one.id: one.name for one in pieces},
         "likely": {one.id: _LIKELY[piece_stand(one, events).stand] for one in pieces},
-        "scales": book.list(Scale),
+        "scales": scales,
+        "shows": {one.id: shown_unit(one, weighings, page.way.units) for one in scales},
         "sums": SUMS,
         "trays": list(trays),
         "weighings": weighings,

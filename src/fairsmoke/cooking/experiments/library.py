@@ -82,7 +82,7 @@ def measured(
 ) -> Iterator[tuple[Publication, Case, MeasuredOutcome]]:
     """Yield every single outcome of that measure, of the sources with that use if one is named.
 
-    Means printed over several cases (``Source.pooled``) are not among them.
+    Means printed over several cases (``Publication.pooled``) are not among them.
     """
     for source in library():
         if use is None or source.use == use:

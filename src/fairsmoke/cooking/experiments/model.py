@@ -149,8 +149,9 @@ class End:
 class Assumption:
     """A quantity that the source does not give, with the range to draw it from.
 
-    ``field`` is the name of a number of Piece, Heating, Stage or End. ``matters`` is "major" where
-    the measured outcome turns on it: size or pit temperature for a time, end point for a loss.
+    ``field`` is the name of a number of ExperimentPiece, Heating, HeatingStage or End.
+    ``matters`` is "major" where the measured outcome turns on it: size or pit temperature for a
+    time, end point for a loss.
     """
 
     field: str

@@ -26,7 +26,7 @@ class PlaceProblem(BaseModel):
     message: str = Field(description="What is wrong there, and the mend.")
 
 
-class Said(BaseModel):
+class ProblemAnswer(BaseModel):
     """What could not be done, and why."""
 
     code: str = Field(description="For programs; does not change with the language.")
@@ -37,12 +37,12 @@ class Said(BaseModel):
 class Problem(BaseModel):
     """The answer when something could not be done."""
 
-    error: Said
+    error: ProblemAnswer
 
     @classmethod
     def of(cls, code: str, message: str, problems: list[PlaceProblem] | None = None) -> Self:
         """Return the answer with these words."""
-        return cls(error=Said(code=code, message=message, problems=problems or []))
+        return cls(error=ProblemAnswer(code=code, message=message, problems=problems or []))
 
 
 class AppError(HTTPException):

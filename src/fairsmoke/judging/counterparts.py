@@ -14,7 +14,7 @@ from fairsmoke.judging.anytime import e_values
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import ClassicalResult, Interval
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, RandomisationTest, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, RandomisationTest, randomisation_test
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.judging.small_sample_df import reml_arm_difference
 from fairsmoke.judging.who_got_what import EvenDraw
@@ -153,14 +153,16 @@ def _tested(data: Comparable, base: int, arm: int) -> RandomisationTest:
     Raises ComparisonError when even layouts are too many to list.
     """
     if data.whole is not None:
-        draw = Draw(np.zeros_like(data.arm), whole_cook_layouts(data.arm, data.whole, base, arm))
+        draw = RandomAllocation(
+            np.zeros_like(data.arm), whole_cook_layouts(data.arm, data.whole, base, arm)
+        )
         return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
     if data.even is None:
-        draw = Draw(data.blocks)
+        draw = RandomAllocation(data.blocks)
         return randomisation_test(data.values, data.arm, draw, first=base, second=arm, level=LEVEL)
     even = data.even
     values = np.concatenate([data.values, np.full(len(even.arm) - len(data.values), np.nan)])
-    draw = Draw(even.blocks, _even_layouts(even))
+    draw = RandomAllocation(even.blocks, _even_layouts(even))
     return randomisation_test(values, even.arm, draw, first=base, second=arm, level=LEVEL)
 
 

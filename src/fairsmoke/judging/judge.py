@@ -14,7 +14,7 @@ from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
 from fairsmoke.judging.confounded import arm_covariance, layout_gaps, panel_gaps
 from fairsmoke.judging.counterparts import LEVEL, Comparable
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.deviations import deviations_of, is_late
 from fairsmoke.judging.difference import Judged, difference_of
 from fairsmoke.judging.errors import ComparisonError
@@ -194,7 +194,7 @@ def _answered(
     )
     priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
-    layout = Layout(np.where(arm < len(arms), arm, 0), arms, factors)
+    layout = ComparisonLayout(np.where(arm < len(arms), arm, 0), arms, factors)
     known = scaling.covariance(responses.values, responses.known_cov)
     for gap in gaps:
         own = gap.variance

@@ -14,9 +14,9 @@ from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
-from fairsmoke.notebook.rows import Kept, load_kept, load_records
+from fairsmoke.notebook.rows import StoredRecord, load_kept, load_records
 from fairsmoke.notebook.trial_record import load_trial_record, record_handles
-from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.notebook.writer import RecordState, Stamp, write
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook
@@ -62,7 +62,7 @@ class Transaction:
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
         whose = handle if kept.key.kind == "trial" else trial
         before = _problems(self.connection, whose)
-        write(self.connection, [Change(kept.key, record)], self._stamp(why))
+        write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         _refuse_new_problems(before, _problems(self.connection, whose))
         return record
 
@@ -76,7 +76,7 @@ class Transaction:
         if kind_of(kind).name == "kitchen":
             raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
-        write(self.connection, [Change(kept.key, kept.record, struck=True)], self._stamp(why))
+        write(self.connection, [RecordState(kept.key, kept.record, struck=True)], self._stamp(why))
 
     def append_readings(
         self,
@@ -103,7 +103,7 @@ class Transaction:
         return Stamp(self.at, self.by, why)
 
 
-def found_record(connection: Connection, kind: Kind, handle: str, trial: str) -> Kept:
+def found_record(connection: Connection, kind: Kind, handle: str, trial: str) -> StoredRecord:
     """Return a record that is there; raises NotebookError that says what else is known."""
     check_owner(kind, trial)
     kept = load_kept(connection, kind, trial, [handle])
@@ -124,10 +124,10 @@ def check_owner(kind: Kind, trial: str) -> None:
         raise NotebookError(N_("say of which trial the %(kind)s is (trial='...')", kind=kind.name))
 
 
-def _change(record: Record, trial: str) -> Change:
+def _change(record: Record, trial: str) -> RecordState:
     kind = kind_of(record)
     check_owner(kind, trial)
-    return Change(kind.key(trial, kind.handle_of(record)), record)
+    return RecordState(kind.key(trial, kind.handle_of(record)), record)
 
 
 def _problems(connection: Connection, trial: str) -> set[Message]:
@@ -140,7 +140,7 @@ def _refuse_new_problems(before: set[Message], after: set[Message]) -> None:
         raise CorrectionError(stacked(sorted(after - before, key=str)))
 
 
-def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
+def _zone(connection: Connection, kept: StoredRecord) -> ZoneInfo | None:
     """Return the zone of the clocks that a record's times were read from."""
     cook_id = getattr(kept.record, "cook", None)
     if isinstance(kept.record, Cook):

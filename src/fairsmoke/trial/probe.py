@@ -17,12 +17,14 @@ class Probe(Record):
 
     ``accuracy_k``  half-width within which its error lies
     ``offset_k``    what it reads too much; taken off every reading in computations
+    ``unit``        what its display shows; a bare number read off it is in that
     """
 
     id: Id
     name: Name
     accuracy_k: Annotated[TemperatureDifferenceK, Field(ge=0)] = 0.0
     offset_k: TemperatureDifferenceK = 0.0
+    unit: Literal["°C", "°F"] | None = None
     note: Text = ""
 
 

@@ -153,12 +153,16 @@ WrittenSum = Annotated[tuple[WrittenPart, ...], BeforeValidator(_read_sum), Fiel
 """The parts on a scale; as one text, "trimmed meat + green tray"."""
 
 
+ScaleUnit = Literal["kg", "g", "lb", "oz"]
+
+
 class Scale(Record):
     """A scale: what it can tell.
 
     ``resolution_kg``     smallest step that it shows
     ``repeatability_kg``  standard deviation of repeated weighings of one load
     ``max_error_kg``      half-width within which its error at any load lies (0: not known to err)
+    ``unit``              what it shows masses in; a bare number typed for it is in that
     """
 
     id: Id
@@ -166,6 +170,7 @@ class Scale(Record):
     resolution_kg: Annotated[MassKg, Field(gt=0)]
     repeatability_kg: MassKg = 0.0
     max_error_kg: MassKg = 0.0
+    unit: ScaleUnit | None = None
     note: Text = ""
 
 

@@ -9,7 +9,7 @@ from fairsmoke.answers.queue import JobQueue
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
 from fairsmoke.app.pages.kept_answers import FromAnswers
@@ -41,8 +41,8 @@ from fairsmoke.trial.question import Trial
 
 router = APIRouter()
 PLACES = (
-    Place(N_("Ask"), "ask_new", "notebook", 10, May.SET_UP),
-    Place(N_("Ask"), "ask", "trial", 8, May.SEE_TRIALS),
+    NavigationLink(N_("Ask"), "ask_new", "notebook", 10, May.SET_UP),
+    NavigationLink(N_("Ask"), "ask", "trial", 8, May.SEE_TRIALS),
 )
 
 

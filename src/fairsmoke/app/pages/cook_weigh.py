@@ -11,7 +11,7 @@ from fairsmoke.app.auth import Book, Recorder, Seer
 from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -28,7 +28,7 @@ from fairsmoke.trial.weighing import Part, PartKind, Scale, Weighing
 from fairsmoke.weighing.plausible import Doubt, DoubtKind, doubt_in_record
 
 router = APIRouter()
-PLACES = (Place(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
 
 SUMS: dict[str, Message] = {
     "trimmed meat": N_("Raw and trimmed, as it goes on: the piece alone"),

@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.entries.consistency import WHY
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.set_up.fields import free_handle, given, handle_from, with_unit
@@ -19,7 +19,7 @@ from fairsmoke.trial.probe import Probe
 from fairsmoke.trial.weighing import Scale
 
 router = APIRouter()
-PLACES = (Place(N_("Kitchen"), "kitchen", "notebook", 10, May.SET_UP),)
+PLACES = (NavigationLink(N_("Kitchen"), "kitchen", "notebook", 10, May.SET_UP),)
 
 Short = Annotated[str, Form(max_length=200)]
 Long = Annotated[str, Form(max_length=4000)]

@@ -9,7 +9,7 @@ from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.entries.consistency import WHY, set_up
 from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import MEASURE_KINDS
@@ -28,7 +28,7 @@ from fairsmoke.trial.registration import Registration
 from fairsmoke.trial.weighing import MeatState, Scale
 
 router = APIRouter()
-PLACES = (Place(N_("Set up"), "trial_set_up", "trial", 10, May.SET_UP),)
+PLACES = (NavigationLink(N_("Set up"), "trial_set_up", "trial", 10, May.SET_UP),)
 
 
 @router.get("/new-trial", name="trial_new")

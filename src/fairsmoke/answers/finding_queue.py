@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fairsmoke.answers.earlier import earlier_trials
 from fairsmoke.answers.finding import document_of
 from fairsmoke.answers.queue import Job, JobQueue, JobStage
 from fairsmoke.answers.store import Store, StoredResult
@@ -60,8 +61,9 @@ class Findings:
 
         ``start`` False only looks. ``again`` works a finding out that is younger than a minute.
         """
+        before = earlier_trials(self._book, trial)
         with self._book.reading() as connection:
-            state = trial_state(connection, trial)
+            state = trial_state(connection, trial, before)
         with self._lock:
             last = self._last.get(trial)
         entry = None if last is None else self._store.find("finding", last.digest)
@@ -92,8 +94,9 @@ class Findings:
 
     def ask(self, kind: str, trial: str, content: dict[str, Any]) -> Job:
         """Have a report or the data of a trial made, as it is now."""
+        before = earlier_trials(self._book, trial)
         with self._book.reading() as connection:
-            state = trial_state(connection, trial)
+            state = trial_state(connection, trial, before)
         content = {"trial": trial, **content}
         key = json.dumps([kind, content, asdict(state)], sort_keys=True)
         there = self._jobs.find(key)

@@ -2,19 +2,17 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
-from datetime import UTC, datetime
 from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fairsmoke.answers.store import ResultKey, program_digest
-from fairsmoke.judging.finding import Finding
-from fairsmoke.judging.judge import judge
-from fairsmoke.judging.past import Learnt, learnt_of
-from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.answers.earlier import earlier_trials, past_digests
+from fairsmoke.answers.past import past_of
+from fairsmoke.answers.store import ResultKey, Store, program_digest
+from fairsmoke.judging.past import Learnt, Taught, learnt_of, meat_of
+from fairsmoke.messages.errors import JobError, message_of
 from fairsmoke.messages.message import N_, InputField, Listed
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import AIM, HowMany, Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
@@ -64,14 +62,14 @@ class HowManyRequest:
 
 def how_many_of_trial(
     record: TrialRecord,
-    past: Iterable[Finding],
+    past: Iterable[Taught],
     request: HowManyRequest,
     measures: tuple[str, ...] = (),
     progress: Progress | None = None,
 ) -> tuple[HowMany, ...]:
     """Return the table for every measure of a trial, the main one first, or for those named.
 
-    ``past`` are findings of other trials, whose spreads are used where the measure is the same.
+    ``past`` is what earlier trials taught of spreads; it counts for the same measure and meat.
     Raises JobError for a measure that the trial does not have; PlanError for numbers.
     """
     trial = record.trial
@@ -87,12 +85,12 @@ def how_many_of_trial(
             raise JobError(message, field="measure")
     main = trial.main_measure
     wanted = [known[h] for h in measures] or [main, *(m for m in trial.measures if m is not main)]
-    past, filled = tuple(past), with_trial(record, request)
+    past, meat, filled = tuple(past), meat_of(record), with_trial(record, request)
     found = []
     for number, one in enumerate(wanted):
         if progress is not None:
             progress(number, len(wanted))
-        found.append(_table(one, filled, len(trial.arms), learnt_of(one, past)))
+        found.append(_table(one, filled, len(trial.arms), learnt_of(one, past, meat)))
     return tuple(found)
 
 
@@ -230,24 +228,26 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
 
 def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> ResultKey:
     """Return the key of all that the tables rest on: also what other trials taught of spreads."""
-    with notebook.reading() as connection:
-        recorded = {
-            trial.id: asdict(trial_state(connection, trial.id)) for trial in notebook.trials()
-        }
+    recorded = past_digests(notebook, (trial_id, *earlier_trials(notebook, trial_id)))
     content = {"trial": trial_id, "request": asdict(request), "recorded": recorded}
     program = program_digest("planning", "judging", "design", "telling", "trial")
     return ResultKey.of("how-many", content, program)
 
 
 def how_many_content(
-    notebook: Notebook, trial_id: str, request: HowManyRequest, progress: Progress
+    notebook: Notebook,
+    trial_id: str,
+    request: HowManyRequest,
+    progress: Progress,
+    store: Store | None = None,
 ) -> dict[str, Any]:
     """Return the document of a trial's tables as it is kept, and the curves of its answers.
 
     Raises JobError, PlanError and ComparisonError for what cannot be planned.
     """
     record = notebook.load_trial(trial_id, lazy=True)
-    found = how_many_of_trial(record, past_findings(notebook, trial_id), request, progress=progress)
+    past = past_of(notebook, trial_id, store)
+    found = how_many_of_trial(record, past, request, progress=progress)
     document = how_many_document(found, with_trial(record, request).pairs)
     return {
         "answers": to_json(document.answers),
@@ -255,18 +255,3 @@ def how_many_content(
         "curves": [curve_of(group[0])._asdict() for group in alike(found)],
         "aim": AIM,
     }
-
-
-def past_findings(notebook: Notebook, but: str, *, now: datetime | None = None) -> list[Finding]:
-    """Judge every other trial of the notebook that can be judged, for what it taught of spreads."""
-    found: list[Finding] = []
-    for trial in notebook.trials():
-        if trial.id == but:
-            continue
-        try:
-            found.append(judge(notebook.load_trial(trial.id), made=now or datetime.now(UTC)))
-        except ValueError as error:
-            # Not cooked yet, or its record does not fit together: it teaches nothing.
-            if not is_for_a_person(error):
-                raise
-    return found

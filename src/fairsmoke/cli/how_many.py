@@ -224,15 +224,17 @@ def _of_measure(of: OfOptions, request: "HowManyRequest") -> "HowMany":
 def _of_trial(
     notebook: Path, named: str, measures: tuple[str, ...], request: "HowManyRequest", past: bool
 ) -> "tuple[tuple[HowMany, ...], int | None]":
-    from fairsmoke.answers.how_many import how_many_of_trial, past_findings, with_trial
+    from fairsmoke.answers.how_many import how_many_of_trial, with_trial
+    from fairsmoke.answers.past import past_of
+    from fairsmoke.answers.store import Store, usual_folder
 
     with opened(notebook) as book:
         meant = trial_meant(book, named)
         record = book.load_trial(meant)
-        findings = past_findings(book, meant) if past else []
+        taught = past_of(book, meant, Store(usual_folder())) if past else ()
     doing = reader_here().say(N_("Trials are drawn and judged, for each number of pairs"))
     with far_along(doing) as progress:
-        found = how_many_of_trial(record, findings, request, measures, progress)
+        found = how_many_of_trial(record, taught, request, measures, progress)
     return found, with_trial(record, request).pairs
 
 

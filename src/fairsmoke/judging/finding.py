@@ -107,7 +107,8 @@ class Difference:
     ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer rests on a
     single pair. ``sceptical`` is the answer to one who believes in small differences only.
     ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
-    changed after the first result.
+    changed after the first result; ``without_past`` the answer that does without what the
+    notebook's earlier trials taught, where they taught anything.
     """
 
     arm: str
@@ -124,6 +125,7 @@ class Difference:
     notes: tuple[Words, ...]
     sceptical: SensitivityRow | None = None
     as_amended: VerdictFound | None = None
+    without_past: tuple[Interval, VerdictFound] | None = None
 
 
 @dataclass(frozen=True)

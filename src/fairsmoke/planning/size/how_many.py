@@ -167,9 +167,7 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     scaling = Scaling(means.usual_time_s if measure.kind in TIMES else None)
     block = means.block
     before = _before(measure, scaling, block.factors, means.learnt)
-    believed = before.priors
-    # A finding is not handed the notebook's past, so neither is the judging that is foreseen here.
-    priors = _judged_by(measure, scaling, block.factors, before)
+    believed = priors = before.priors
     spreads = _score_spreads(measure, believed, means.panel)
     unseen = 0.0
     if spreads is not None and means.panel is not None:
@@ -228,16 +226,6 @@ def _before(
         return believed_of(measure, np.zeros(1), scaling, factors, learnt=learnt)
     except ComparisonError as error:
         raise PlanError(f"{measure.name}: {error}") from error
-
-
-def _judged_by(
-    measure: Measure, scaling: Scaling, factors: Sequence[str], before: Believed
-) -> Priors:
-    """Return the priors that a finding will use; what the past taught where it has no others."""
-    try:
-        return _before(measure, scaling, factors, ()).priors
-    except PlanError:
-        return before.priors
 
 
 def _row(

@@ -115,8 +115,8 @@ def _difference(finding: Finding, found: MeasureFinding, one: Difference) -> dic
     quality = "higher" if found.measure.better is Better.NEITHER else "better"
     first, second = (f"“{arm}” is {quality} by enough to matter" for arm in arms)
     if one.without_past is not None:
-        own, verdict = one.without_past
-        content["without_past"] = {"believed": plain(own), "verdict": plain(verdict)}
+        own, untaught = one.without_past
+        content["without_past"] = {"believed": plain(own), "verdict": plain(untaught)}
     for name, verdict in (("verdict", one.verdict), ("as_amended", one.as_amended)):
         if verdict is not None:
             content[name] |= {

@@ -21,7 +21,7 @@ from pydantic import ValidationError
 from tests.judging.records import LIKING, MADE, SHEAR, TIME, YIELD, record_of
 
 from fairsmoke.judging import judge as judge_module
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.deviations import first_result
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
@@ -298,7 +298,9 @@ def _looks(record: TrialRecord) -> Looks:
 
     class Stopping:
         @classmethod
-        def of(cls, values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> None:
+        def of(
+            cls, values: FloatArray, layout: ComparisonLayout, priors: Priors, cov: FloatArray
+        ) -> None:
             found[priors_of[-1]] = sds(values, layout, priors, cov)
             raise LookedAtError("looked at")
 
@@ -322,7 +324,9 @@ def _looks(record: TrialRecord) -> Looks:
     return found
 
 
-def sds(values: FloatArray, layout: Layout, priors: Priors, cov: FloatArray) -> FloatArray:
+def sds(
+    values: FloatArray, layout: ComparisonLayout, priors: Priors, cov: FloatArray
+) -> FloatArray:
     """By the formula of the conjugate normal model, written down again; (spreads,)."""
     used = ~np.isnan(values)
     arm = layout.arm[used]

@@ -34,8 +34,8 @@ class HowManyRequest:
     None and "" leave it to the trial, or to what is usual.
 
     ``halves`` whether the pieces of a pair are cut from one; ``positions`` whether they stand in
-    places that may differ. ``pairs`` is the number that is singled out. ``usual_time``,
-    ``measuring`` and ``true`` are as people write them.
+    places that may differ; ``whole_cooks`` whether every cook has one arm. ``pairs`` is the number
+    that is singled out. ``usual_time``, ``measuring`` and ``true`` are as people write them.
     """
 
     most: int = 12
@@ -43,6 +43,7 @@ class HowManyRequest:
     per_cook: int | None = None
     halves: bool | None = None
     positions: bool = True
+    whole_cooks: bool | None = None
     sure: float | None = None
     prices: Prices = field(default_factory=Prices)
     tasters: int | None = None
@@ -99,6 +100,10 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
     trial, plan = record.trial, record.plan
     halves, per_cook = request.halves, request.per_cook
     prices, tasters, pairs = request.prices, request.tasters, request.pairs
+    whole, each = request.whole_cooks, request.each
+    if whole is None:
+        kind = plan.layout.kind if plan is not None and plan.layout is not None else None
+        whole = trial.draw.given_to == "cooks" or kind is LayoutKind.WHOLE_COOKS
     if halves is None:
         drawn = plan.layout if plan is not None else None
         halves = trial.draw.within == "whole piece" or (
@@ -106,7 +111,10 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
         )
     if plan is not None:
         at_hand = plan.at_hand
-        if per_cook is None:
+        if whole:
+            per_cook = 1
+            each = each if each > 1 else _pieces_of_a_cook(plan)
+        elif per_cook is None:
             per_cook = max(1, len(at_hand.spots) // (len(trial.arms) * request.each))
         prices = Prices(
             at_hand.price_piece if prices.piece is None else prices.piece,
@@ -115,10 +123,14 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
             prices.currency or at_hand.currency,
         )
         tasters = tasters if tasters is not None else at_hand.tasters or None
-        pairs = pairs or _pairs_at_hand(plan, len(trial.arms) * request.each, per_cook)
+        pairs = pairs or _pairs_at_hand(
+            plan, len(trial.arms) * each, per_cook, arms=len(trial.arms), whole=whole
+        )
     return replace(
         request,
-        halves=halves,
+        halves=halves and not whole,
+        whole_cooks=whole,
+        each=each,
         per_cook=per_cook,
         prices=prices,
         tasters=tasters,
@@ -127,11 +139,22 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
     )
 
 
-def _pairs_at_hand(plan: Plan, pieces: int, per_cook: int) -> int:
+def _pieces_of_a_cook(plan: Plan) -> int:
+    """Return how many pieces of one arm a cook holds, at least one."""
+    if plan.layout is not None:
+        return len(plan.layout.slots) // len({slot.cook for slot in plan.layout.slots})
+    at_hand = plan.at_hand
+    room = len(at_hand.spots) or len(at_hand.pieces)
+    return max(1, min(room, len(at_hand.pieces) // at_hand.cooks))
+
+
+def _pairs_at_hand(plan: Plan, pieces: int, per_cook: int, *, arms: int, whole: bool) -> int:
     """Return how many repeats of so many pieces were drawn, or could be with what is at hand."""
     if plan.layout is not None:
         return len(plan.layout.slots) // pieces
-    return min(len(plan.at_hand.pieces) // pieces, per_cook * plan.at_hand.cooks)
+    # A repeat of whole cooks is one of every arm.
+    cooks = plan.at_hand.cooks // arms if whole else per_cook * plan.at_hand.cooks
+    return min(len(plan.at_hand.pieces) // pieces, cooks)
 
 
 def how_many_of_measure(measure: Measure, request: HowManyRequest, arms: int = 2) -> HowMany:
@@ -148,6 +171,7 @@ def _table(
         per_cook=request.per_cook or 1,
         positions=request.positions,
         from_one="parent" if request.halves else "",
+        whole=bool(request.whole_cooks),
     )
     means = Means(
         block=block,

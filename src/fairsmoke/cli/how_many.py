@@ -47,6 +47,13 @@ class SizeOptions:
     positions: Annotated[
         bool, typer.Option(help=T_("Whether the pieces of a pair stand in places that may differ."))
     ] = True
+    whole_cooks: Annotated[
+        bool | None,
+        typer.Option(
+            "--whole-cooks/--in-each-cook",
+            help=T_("Whether every cook has one arm, with --each pieces of it."),
+        ),
+    ] = None
     sure: Annotated[float | None, typer.Option(help=T_("How sure a verdict must be, 0.95."))] = None
     price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None
     price_cook: Annotated[float | None, typer.Option(help=T_("Of one cook: fuel, a night."))] = None
@@ -195,6 +202,7 @@ def _request(size: SizeOptions) -> "HowManyRequest":
         per_cook=size.per_cook,
         halves=size.halves,
         positions=size.positions,
+        whole_cooks=size.whole_cooks,
         sure=size.sure,
         prices=Prices(size.price_piece, size.price_cook, size.price_sitting, size.currency),
         tasters=size.tasters,

@@ -267,6 +267,9 @@ def _smallest_even_p(block: Block, blocks: int) -> float | None:
     Of n pairs, one a cook, as many as can be have one arm on the first side: half of them, or
     with n odd either of the two nearest numbers. Judging re-draws those layouts only.
     """
+    if block.whole:
+        # As many cooks of either of two arms, in every order.
+        return 2.0 / math.comb(2 * blocks, blocks)
     if block.pieces != 2 or block.per_cook != 1 or not block.positions or block.from_one:
         return None
     ways = math.comb(blocks, blocks // 2) * (1 if blocks % 2 == 0 else 2)
@@ -281,7 +284,7 @@ def _smallest_p(arms: NDArray[np.intp], draw: RandomAllocation) -> float:
 
 def _pair_sd(block: Block, believed: Priors, noise: float) -> float | None:
     """Return the middle spread of a pair's difference, None where blocks are not pairs."""
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     parts = [believed.piece, *(believed.group(name) for name in block.apart)]
     return math.sqrt(2.0 * (sum(p.quantile(0.5) ** 2 for p in parts) + noise**2))
@@ -295,7 +298,7 @@ def _one_pair(
     measuring: float,
     scaling: Scaling,
 ) -> OnePair | None:
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     found = one_pair_numbers(
         priors, worthwhile, apart=block.apart, sure=sure, measurement_sd=measuring

@@ -1,7 +1,7 @@
 """Which trials of a notebook came before one, and in what state they are."""
 
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.trial_state import trial_digest
+from fairsmoke.notebook.trial_state import TrialState, trial_digest, trial_state
 from fairsmoke.trial.cook import Cook
 
 
@@ -20,3 +20,10 @@ def past_digests(book: Notebook, trials: tuple[str, ...]) -> list[list[str]]:
     """Return the digest of the record of each trial, for the key of what rests on them."""
     with book.reading() as connection:
         return [[trial, trial_digest(connection, trial)] for trial in trials]
+
+
+def state_with_past(book: Notebook, trial: str) -> TrialState:
+    """Return the state of a trial and of those before it, on which its finding rests."""
+    before = earlier_trials(book, trial)
+    with book.reading() as connection:
+        return trial_state(connection, trial, before)

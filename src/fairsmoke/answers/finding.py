@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fairsmoke.answers.earlier import earlier_trials, past_digests
+from fairsmoke.answers.earlier import earlier_trials, past_digests, state_with_past
 from fairsmoke.answers.store import (
     ResultKey,
     Store,
@@ -133,11 +133,9 @@ def kept_report(book: Notebook, trial: str, store: Store, reader: Reader, paper:
     made = datetime.fromisoformat(document_of(found.entry).brief["made"])
     past = past_of(book, trial, store)
     finding = judge(book.load_trial(trial), made=made, past=past)
-    before = earlier_trials(book, trial)
-    with book.reading() as connection:
-        if trial_state(connection, trial, before) != found.state:
-            # Something was recorded meanwhile: the report is then of the newer state.
-            return kept_report(book, trial, store, reader, paper)
+    if state_with_past(book, trial) != found.state:
+        # Something was recorded meanwhile: the report is then of the newer state.
+        return kept_report(book, trial, store, reader, paper)
     with found.entry.new_file(name) as path:
         size: Any = "us-letter" if paper == "us-letter" else "a4"
         write_report(finding, path, reader, paper=size)

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.analyses import ManyAnalyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.priors import Priors, defaults_for
-from fairsmoke.judging.rule import NOT_SETTLED, Analysis, Outcome, decide_many
+from fairsmoke.judging.rule import NOT_SETTLED, Analysis, DifferenceZone, decide_many
 from fairsmoke.planning.size.repeats import Block
 
 FloatArray = NDArray[np.float64]
@@ -55,7 +55,7 @@ class Cell:
 
 
 def drawn(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     rng: np.random.Generator,
     trials: int,
@@ -100,7 +100,7 @@ def _judged(
     judge: ManyAnalyses, values: FloatArray, worthwhile: float, truth: float
 ) -> tuple[float, ...]:
     """Return the last five entries of a cell."""
-    right = Outcome.ABOVE if truth > worthwhile else Outcome.WITHIN
+    right = DifferenceZone.ABOVE if truth > worthwhile else DifferenceZone.WITHIN
     kinds = judge.verdicts(values, worthwhile, SURE)
     usual = judge.judges[Analysis.USUAL].chances(values, worthwhile)
     alone = decide_many(usual, usual, sure=SURE)

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.model import compare
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
 ARM = np.array([0, 1, 0, 1, 0, 1])
 COOK = np.repeat([0, 1, 2], 2)
-LAYOUT = Layout(ARM, ("bare", "paper"), {"cook": COOK})
+LAYOUT = ComparisonLayout(ARM, ("bare", "paper"), {"cook": COOK})
 PRIORS = Priors(
     10.0,
     0.5,

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.model import compare
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
@@ -26,7 +26,7 @@ def log_density(mu: float, sigma: float) -> float:
     values = np.concatenate([np.log(FAILED), np.full(59, np.nan)])
     bounds = np.tile([-np.inf, np.inf], (96, 1))
     bounds[37:, 0] = np.log(135.0)
-    layout = Layout(np.arange(96) % 2, ("a", "b"))
+    layout = ComparisonLayout(np.arange(96) % 2, ("a", "b"))
     priors = Priors(mu, 1e-5, 1e-5, SpreadPrior.log_normal(sigma, 1.0))
     return compare(values, layout, priors, bounds=bounds).log_marginal
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import optimize
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
@@ -17,7 +17,7 @@ from fairsmoke.judging.rule import (
     NOT_SETTLED,
     ORDER,
     Analysis,
-    Outcome,
+    DifferenceZone,
     VerdictDecision,
     decide,
     decide_many,
@@ -52,7 +52,7 @@ class Analyses:
     """
 
     values: FloatArray
-    layout: Layout
+    layout: ComparisonLayout
     measurement_cov: FloatArray
     priors: Priors
     compared: Mapping[Analysis, Comparison]
@@ -62,7 +62,7 @@ class Analyses:
     def of(
         cls,
         values: FloatArray,
-        layout: Layout,
+        layout: ComparisonLayout,
         priors: Priors,
         measurement_cov: FloatArray,
         bounds: FloatArray | None = None,
@@ -99,7 +99,7 @@ class Analyses:
         return decide({key: probabilities(one, worthwhile) for key, one in found.items()}, rule)
 
     def settling_spread(
-        self, arm: str, base: str, worthwhile: float, rule: VerdictRule, outcome: Outcome
+        self, arm: str, base: str, worthwhile: float, rule: VerdictRule, outcome: DifferenceZone
     ) -> float | None:
         """Return the largest spread between pieces (one sd) at which the outcome is settled.
 
@@ -111,7 +111,7 @@ class Analyses:
         if bool((self.usual.used & np.isnan(self.values)).any()):
             return None
         used = ~np.isnan(self.values)
-        layout = Layout(
+        layout = ComparisonLayout(
             self.layout.arm[used],
             self.layout.arm_names,
             {name: labels[used] for name, labels in self.layout.factors.items()},
@@ -155,7 +155,7 @@ class ManyAnalyses:
     @classmethod
     def of(
         cls,
-        layout: Layout,
+        layout: ComparisonLayout,
         priors: Priors,
         *,
         measurement_cov: FloatArray | None = None,

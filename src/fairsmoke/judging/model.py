@@ -17,14 +17,21 @@ import numpy as np
 import numpy.typing as npt
 
 from fairsmoke.judging import conditional
-from fairsmoke.judging.design import Layout, NotSeparable, not_separable
+from fairsmoke.judging.design import ComparisonLayout, NotSeparable, not_separable
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.latent import latent_points
 from fairsmoke.judging.mixture import Posterior, RatioPosterior, SpreadPosterior
 from fairsmoke.judging.over_spreads import DataSets, integrate_spreads, mixture_of
 from fairsmoke.judging.priors import FloatArray, Priors
 
-__all__ = ["Comparison", "Layout", "NotSeparable", "SensitivityLine", "compare", "sensitivity"]
+__all__ = [
+    "Comparison",
+    "ComparisonLayout",
+    "NotSeparable",
+    "SensitivityLine",
+    "compare",
+    "sensitivity",
+]
 
 _SPREADS_UNKNOWN = "not knowing the spreads"
 
@@ -47,7 +54,7 @@ class Comparison:
 
     """
 
-    layout: Layout
+    layout: ComparisonLayout
     used: npt.NDArray[np.bool_]
     priors: Priors
     log_marginal: float
@@ -61,7 +68,7 @@ class Comparison:
     _node: npt.NDArray[np.intp]
     _node_weights: FloatArray
     _sds: Mapping[str, FloatArray]
-    _system: conditional.System
+    _system: conditional.ComparisonSystem
 
     @property
     def nodes(self) -> int:
@@ -175,7 +182,7 @@ class Comparison:
 
 def compare(
     response: npt.ArrayLike,
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     *,
     measurement_cov: npt.ArrayLike | None = None,
@@ -211,7 +218,7 @@ def compare(
     spreads = {"piece": priors.piece, **{k: priors.group(k) for k in kept}}
     filled, log_weights = _complete(y, between, priors, known + _shared(root, arm), kept)
     factors = list(kept.values())
-    systems: list[conditional.System] = []
+    systems: list[conditional.ComparisonSystem] = []
     for one in filled:
         like = systems[0] if systems else None
         systems.append(
@@ -266,7 +273,7 @@ def _complete(
 
 
 def _checked_response(
-    response: npt.ArrayLike, bounds: npt.ArrayLike | None, layout: Layout
+    response: npt.ArrayLike, bounds: npt.ArrayLike | None, layout: ComparisonLayout
 ) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
     """Return the values (m,) and bounds (m, 2) of rows in use, and which rows they are (n,)."""
     y = np.asarray(response, dtype=np.float64)
@@ -326,7 +333,7 @@ class SensitivityLine:
 
 def sensitivity(
     response: npt.ArrayLike,
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     *,
     arm: str,

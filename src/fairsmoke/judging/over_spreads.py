@@ -28,7 +28,7 @@ _LAYING = 4
 class DataSets:
     """Systems of the same pieces, each with the log of its weight."""
 
-    systems: Sequence[conditional.System]
+    systems: Sequence[conditional.ComparisonSystem]
     log_weights: FloatArray
 
     @property
@@ -62,8 +62,8 @@ class SpreadMixture:
 
 
 def _conditional(
-    system: conditional.System, sds: FloatArray, odd: OddPiece | None
-) -> conditional.OddAnswers | conditional.Answers:
+    system: conditional.ComparisonSystem, sds: FloatArray, odd: OddPiece | None
+) -> conditional.OddAnswers | conditional.ConditionalPosteriors:
     if odd is None:
         return conditional.evaluate(system, sds[:, 0], sds[:, 1:])
     return conditional.evaluate_odd(
@@ -215,7 +215,7 @@ def _stand_ins(weights: FloatArray, most: int) -> tuple[npt.NDArray[np.intp], Fl
 
 
 def _components(
-    found: conditional.OddAnswers | conditional.Answers,
+    found: conditional.OddAnswers | conditional.ConditionalPosteriors,
     weights: FloatArray,
     nodes: npt.NDArray[np.intp],
     *,
@@ -228,7 +228,7 @@ def _components(
     """
     if isinstance(found, conditional.OddAnswers) and not apart:
         found = found.collapsed()
-    if isinstance(found, conditional.Answers):
+    if isinstance(found, conditional.ConditionalPosteriors):
         return weights, found.means, found.covariances, nodes
     shares = weights[:, None] * found.shares
     at, which = np.nonzero(shares > _NEGLIGIBLE * shares.max())

@@ -178,7 +178,8 @@ def yield_caution(found: Yield) -> Words:
     """Say what would pin a yield down, where it is open or rests mostly on estimates."""
     if found.how is Known.BOUNDED:
         return N_(
-            "not weighed: %(parts)s; weigh it to pin this down",
+            "not weighed: %(parts)s; weigh it, or say what it weighs at least and at most, to pin "
+            "this down",
             parts=_parts(part for part in found.open_parts),
         )
     guessed = [source for source in found.sources if source.unweighed]

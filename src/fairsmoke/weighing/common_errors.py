@@ -34,15 +34,15 @@ def with_common_errors(
     the error would cancel from the difference, and nothing says that it does.
     """
     names: dict[str, dict[str, str]] = {}
-    for estimate in estimates:
-        if estimate.piece is not None and estimate.piece in arms:
-            limits = (estimate.low_kg, estimate.best_kg, estimate.high_kg, estimate.shape)
-            guess = repr((arms[estimate.piece], estimate.part.text, *limits))
-            names[estimate.id] = {"estimate": guess}
-    for one in weighings:
-        parts = [PartOf.named(one.piece, part).order for part in one.sum]
-        load = repr((one.scale, sorted(parts)))
-        names[one.id] = {"scale": load, "resolution": repr((load, one.reading_kg))}
+    for one in estimates:
+        if one.piece is not None and one.piece in arms:
+            guess = (arms[one.piece], one.part.text, one.low_kg, one.high_kg, one.best_kg)
+            names[one.id] = {"estimate": repr((*guess, one.shape))}
+    for weighing in weighings:
+        parts = [PartOf.named(weighing.piece, part).order for part in weighing.sum]
+        load = repr((weighing.scale, sorted(parts)))
+        said = repr((load, weighing.reading_kg))
+        names[weighing.id] = {"scale": load, "resolution": said}
     seen = list(observations)
     found = [
         {

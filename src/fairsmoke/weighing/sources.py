@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from fairsmoke.messages.message import N_, Listed, Message, Words
 from fairsmoke.quantity.values import Digits, Mass
 from fairsmoke.trial.weighing import PartKind
-from fairsmoke.weighing.solve import Answer, Group
-from fairsmoke.weighing.system import Observation, PartOf, System
+from fairsmoke.weighing.solve import Group, SolvedEquations
+from fairsmoke.weighing.system import BalanceEquations, Observation, PartOf
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -114,9 +114,9 @@ def variances_by_source(
             else:
                 add(kind, parts, slope**2 * variance)
                 add("disagree", (), slope**2 * variance * (factor**2 - 1))
-    for one in common.values():
-        add(one.kind, one.parts, one.slope**2 * one.variance)
-        add("disagree", (), (one.widened**2 - one.slope**2) * one.variance)
+    for shared in common.values():
+        add(shared.kind, shared.parts, shared.slope**2 * shared.variance)
+        add("disagree", (), (shared.widened**2 - shared.slope**2) * shared.variance)
     for one in together:
         slope_at = gradient[one.at]
         add("open", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))
@@ -208,7 +208,7 @@ class Disagreement:
 
 
 def disagreements_of(
-    system: System, split: Sequence[Group], solved: Sequence[Answer]
+    system: BalanceEquations, split: Sequence[Group], solved: Sequence[SolvedEquations]
 ) -> tuple[Disagreement, ...]:
     """Name the observations in every contradiction, the worst first."""
     found = []

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from fairsmoke.judging.blinding import blinding_of
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding, VerdictFound
 from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.messages.message import (
@@ -19,6 +20,7 @@ from fairsmoke.messages.message import (
 )
 from fairsmoke.quantity.values import Digits, Instant, Share
 from fairsmoke.telling import blocks
+from fairsmoke.telling.blinding_words import blinding_words, name_with_blinding
 from fairsmoke.telling.blocks import Block
 from fairsmoke.telling.chart_data import posterior_of
 from fairsmoke.telling.finding.registration import untold_lines
@@ -38,6 +40,7 @@ from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.weighing import Basis, yield_of
 
 ROWS_ON_FRONT = 6
 """Rows of the chart of pieces that still fit on the first page."""
@@ -91,7 +94,7 @@ def brief(finding: Finding) -> dict[str, Any]:
         "registration": registration.digest if registration else None,
         "measures": [
             {
-                "name": found.measure.name,
+                "name": name_with_blinding(finding.record, found.measure),
                 "differences": [
                     {
                         "which": comparison_name(finding.record, one),
@@ -105,11 +108,34 @@ def brief(finding: Finding) -> dict[str, Any]:
         ],
         "problems": list(finding.ledger_problems),
         "open": [Sentence(line) for line in finding.remarks],
+        "not_weighed": list(_not_weighed(finding)),
         "spots": [
             {"cook": s.cook, "spot": s.spot, "mean_c": s.mean_c, "hours": s.hours}
             for s in finding.conduct.spots
         ],
     }
+
+
+def _not_weighed(finding: Finding) -> Iterator[dict[str, Any]]:
+    """Yield what leaves a piece's yield open, so that a page can ask for an estimate of it."""
+    told = set()
+    for found in finding.measures:
+        for row in found.responses.rows if finding.ledger is not None else ():
+            if not row.bounded:
+                continue
+            piece = finding.record.piece(row.piece)
+            assert finding.ledger is not None
+            given = yield_of(finding.ledger, row.piece, found.measure.state, Basis.TRIMMED)
+            for one in given.open_parts:
+                if one.piece == row.piece and piece.cook and (one.piece, one.part) not in told:
+                    told.add((one.piece, one.part))
+                    yield {
+                        "piece": piece.id,
+                        "name": piece.name,
+                        "cook": piece.cook,
+                        "part": one.part.text,
+                        "words": one.part.words,
+                    }
 
 
 def against_first(finding: Finding) -> list[Difference]:
@@ -236,7 +262,7 @@ def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[st
     ends = show_difference_interval(measure, posterior.low, posterior.high)
     about = N_(
         "%(measure)s: “%(arm)s” against “%(base)s”.",
-        measure=measure.name,
+        measure=name_with_blinding(finding.record, measure),
         arm=trial.arm(one.arm).name,
         base=trial.arm(one.base).name,
     )
@@ -321,6 +347,7 @@ def _notes(finding: Finding) -> list[Block]:
     """Return what must be minded with the answer, and what one pair can and cannot tell."""
     main, record = finding.main, finding.record
     lines: list[Words] = [
+        *_blinding_lines(finding),
         *main.caveats,
         *caution_lines(main),
         *_settled_below_lines(main),
@@ -340,6 +367,13 @@ def _notes(finding: Finding) -> list[Block]:
     if finding.conduct.implausible:
         lines.append(N_("Some temperatures cannot be right: check the units, as the cautions say."))
     return [blocks.strong(line) for line in lines]
+
+
+def _blinding_lines(finding: Finding) -> Iterator[Words]:
+    """Say how blind the main measure was scored, where it is a score."""
+    found = blinding_of(finding.record, finding.main.measure)
+    if found.scores:
+        yield blinding_words(found)
 
 
 def _settled_below_lines(found: MeasureFinding) -> list[Words]:
@@ -394,12 +428,13 @@ def _beside(finding: Finding) -> list[Block]:
     ]
     rows: list[list[Words]] = []
     for found in others:
+        name = name_with_blinding(finding.record, found.measure)
         if not found.differences:
-            rows.append([found.measure.name, "–", N_("no answer")])
+            rows.append([name, "–", N_("no answer")])
             continue
         one = found.differences[0]
         shown = difference_words(found.measure, one)
-        rows.append([found.measure.name, shown, VERDICTS[one.verdict.word]])
+        rows.append([name, shown, VERDICTS[one.verdict.word]])
     return [blocks.table(columns, rows)]
 
 

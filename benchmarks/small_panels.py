@@ -18,7 +18,7 @@ from fairsmoke.judging.analyses import ManyAnalyses
 from fairsmoke.judging.confounded import PanelNoise
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.priors import defaults_for
-from fairsmoke.judging.rule import NOT_SETTLED, Outcome
+from fairsmoke.judging.rule import NOT_SETTLED, DifferenceZone
 from fairsmoke.planning.size.repeats import Block
 
 FloatArray = NDArray[np.float64]
@@ -113,7 +113,7 @@ def _cell(panels: int, pairs: int, tasters: int, even: bool, liking: float) -> P
         "even" if even else "one first",
         liking,
         float(np.mean(settled)),
-        float(np.mean(settled & (kinds != Outcome.WITHIN))),
+        float(np.mean(settled & (kinds != DifferenceZone.WITHIN))),
         float(np.mean(covered)),
     )
 

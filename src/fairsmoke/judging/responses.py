@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.choices import choice_remarks
 from fairsmoke.judging.confounded import answer_variance
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
@@ -301,8 +302,7 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
     assert measure.scale_low is not None
     span = measure.scale_high - measure.scale_low
     more = np.diag([answer_variance(int(count), span) for count in counts])
-    choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
-    told = (Caveat(CaveatKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
+    told = tuple(choice_remarks(record, measure))
     return Responses(measure, tuple(rows), more + found.first_covariance(span), remarks=told)
 
 

@@ -25,6 +25,8 @@ from fairsmoke.telling.blocks import Block
 from fairsmoke.telling.chart_data import posterior_of
 from fairsmoke.telling.finding.registration import untold_lines
 from fairsmoke.telling.numbers import (
+    deciding_lines,
+    show_bound,
     show_difference,
     show_difference_interval,
     show_difference_words,
@@ -33,7 +35,7 @@ from fairsmoke.telling.numbers import (
     show_with_interval,
 )
 from fairsmoke.telling.record_words import VERDICTS
-from fairsmoke.telling.remark_words import caution_lines
+from fairsmoke.telling.remark_words import caution_lines, source_lines
 from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -225,7 +227,7 @@ def verdict_sentence(
         what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
-    chance = sure_percent(verdict.lean_chance, trial.verdict.sure)
+    chance = sure_percent(verdict.lean_chance, *deciding_lines(trial.verdict))
     match verdict.lean:
         case Lean.OPEN:
             return N_(
@@ -239,16 +241,16 @@ def verdict_sentence(
             return N_("Leaning to %(what)s (%(chance)s), not settled.", what=what, chance=chance)
 
 
-def sure_percent(probability: float, sure: float) -> Words:
-    """Return a probability that is never rounded across the line that decides.
+def sure_percent(probability: float, *lines: float) -> Words:
+    """Return a probability that is never rounded across one of the lines that decide.
 
     >>> str(sure_percent(0.9496, 0.95)), str(sure_percent(0.9504, 0.95))
     ('94 %', '95 %')
     """
     percent = round(100.0 * probability)
-    if probability < sure and percent >= 100.0 * sure:
+    if any(probability < line and percent >= 100.0 * line for line in lines):
         percent = math.floor(100.0 * probability)
-    elif probability >= sure and percent < 100.0 * sure:
+    elif any(probability >= line and percent < 100.0 * line for line in lines):
         percent = math.ceil(100.0 * probability)
     elif probability > 0.995:
         return N_("over %(chance)s", chance=Digits("99 %"))
@@ -270,7 +272,7 @@ def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[st
         "number": show_difference_words(measure, posterior.value, posterior.low, posterior.high),
         "interval": N_("%(level)s interval %(ends)s", level=Share(posterior.level, 0), ends=ends),
         "about": in_a_row([about, _observed(measure, one)]),
-        "chances": chance_lines(measure, one),
+        "chances": chance_lines(finding, found, one),
     }
 
 
@@ -292,12 +294,15 @@ def _no_answer(main: MeasureFinding) -> dict[str, Any]:
     }
 
 
-def chance_lines(measure: Measure, found: Difference) -> list[tuple[Words, Words]]:
+def chance_lines(
+    finding: Finding, found: MeasureFinding, one: Difference
+) -> list[tuple[Words, Words]]:
     """Return each chance with its words: better by enough, no difference that matters, worse.
 
     Where neither way is better: higher, no difference that matters, lower.
     """
-    below, within, above = posterior_of(measure, found).zones
+    measure, lines = found.measure, deciding_lines(finding.record.trial.verdict)
+    below, within, above = posterior_of(measure, one, lines).zones
     outer = (below, above) if measure.better is Better.LOWER else (above, below)
     return [(zone.chance, zone.words) for zone in (outer[0], within, outer[1])]
 
@@ -347,6 +352,7 @@ def _notes(finding: Finding) -> list[Block]:
         *caution_lines(main),
         *_settled_below_lines(main),
         *_amended_lines(finding),
+        *_untaught_lines(finding),
         *_one_pair_lines(finding),
     ]
     if finding.ledger_aside:
@@ -394,6 +400,21 @@ def _amended_lines(finding: Finding) -> Iterator[Words]:
                 "Exploratory, by the question as it was changed after the first result: "
                 "%(verdict)s",
                 verdict=verdict_sentence(finding, finding.main, one, one.as_amended),
+            )
+
+
+def _untaught_lines(finding: Finding) -> Iterator[Words]:
+    """Say where the spread is from when earlier trials taught it, and the answer without them."""
+    found = finding.main
+    if any(one.without_past is not None for one in found.differences):
+        yield from source_lines(found)
+    for one in found.differences:
+        if one.without_past is not None:
+            own, verdict = one.without_past
+            yield N_(
+                "Without this notebook's past: %(difference)s. %(verdict)s",
+                difference=show_with_interval(found.measure, own.value, own.low, own.high),
+                verdict=verdict_sentence(finding, found, one, verdict),
             )
 
 
@@ -481,7 +502,8 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
             {
                 "piece": piece.name,
                 "arm": names.get(piece.arm or "", ""),
-                "value": show_value(main.measure, row.value),
+                "value": show_bound(main.measure, row.at_least, row.at_most)
+                or show_value(main.measure, row.value),
             },
         )
         for piece, row in zip(record.units, main.responses.rows, strict=True)
@@ -495,7 +517,8 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
 
 def posterior_alt(finding: Finding, found: MeasureFinding, one: Difference) -> Words:
     """Return the words that stand for the chart of a posterior."""
-    drawn = posterior_of(found.measure, one)
+    lines = deciding_lines(finding.record.trial.verdict)
+    drawn = posterior_of(found.measure, one, lines)
     zones = [in_a_row([zone.words, zone.chance], ": ") for zone in drawn.zones]
     return N_(
         "Curve of what is believed of the difference in %(measure)s, %(between)s: %(shown)s. "

@@ -173,7 +173,7 @@ def test_a_phone_keeps_no_page_of_somebody_else(
 
 
 def test_a_full_disk_gives_no_tap_up(visit: Visit, sign_in: SignIn, server: Server) -> None:
-    page = sign_in(visit(PHONE))
+    page = sign_in(visit(PHONE, service_workers="block"))
     page.goto("/waiting")
     refused = {"error": {"code": "storage", "message": "the disk is full", "problems": []}}
     page.route("**/api/entries", lambda route: route.fulfill(status=503, json=refused))

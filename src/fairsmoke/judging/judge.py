@@ -107,7 +107,10 @@ def _begins(record: TrialRecord) -> datetime:
 def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
         return PartSolved(None, (), {})
-    return solve_what_can_be(record.weighings, record.scales, record.estimates, seed=seed)
+    arms = {piece.id: piece.arm for piece in record.pieces if piece.arm}
+    return solve_what_can_be(
+        record.weighings, record.scales, record.estimates, arms=arms, seed=seed
+    )
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:

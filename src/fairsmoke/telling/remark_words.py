@@ -8,6 +8,7 @@ from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.messages.message import N_, NN_, Listed, Message
 from fairsmoke.telling.numbers import show_chance, show_size
 from fairsmoke.trial.question import Measure
+from fairsmoke.trial.weighing import Part
 
 SOURCES = frozenset(
     {
@@ -51,6 +52,8 @@ def remark_words(measure: Measure, remark: Caveat) -> Message:
         values["chance"] = show_chance(numbers[1])
     if remark.kind is CaveatKind.ODD_PIECE:
         values["chance"] = show_chance(numbers[0])
+    if remark.kind is CaveatKind.SHARED_ESTIMATE:
+        values["names"] = Listed([Part.parse(name).words for name in remark.names])
     text = _WORDS[remark.kind].text
     return Message(text, {name: one for name, one in values.items() if f"%({name})s" in text})
 

@@ -17,7 +17,8 @@ from fairsmoke.weighing.adjust import (
     conflicts,
     null_space,
 )
-from fairsmoke.weighing.draws import Demands, DrawErrors, draw_errors, draw_masses
+from fairsmoke.weighing.common_errors import GroupErrors
+from fairsmoke.weighing.draws import Demands, draw_errors, draw_masses
 from fairsmoke.weighing.possible import (
     Region,
     Stretch,
@@ -138,14 +139,14 @@ class Drawn:
 def draw(
     equations: Equations,
     answer: Answer,
-    laws: Sequence[DrawErrors],
+    unknowns: GroupErrors,
     size: int,
     rng: np.random.Generator,
 ) -> Drawn:
     """Draw masses; columns that stay impossible are replaced by copies of possible ones.
 
-    ``laws`` draw the error of each observation, not yet widened. With no possible column at all the
-    masses are empty.
+    ``unknowns`` make up the errors of the observations, not yet widened. With no possible column
+    at all the masses are empty.
     """
     best, gain = answer.adjustment.best, answer.adjustment.gain
     sums, open_ways = equations.sums, answer.open_ways
@@ -158,8 +159,10 @@ def draw(
         found = regions(open_ways, sums, best, ranges)
     demands = _demands(sums, best, gain, _held(sums, open_ways), found)
     demands = demands.within(equations.reach * answer.widen[:, None])
-    widened = [_widened(law, factor) for law, factor in zip(laws, answer.widen, strict=True)]
-    errors, met = draw_errors(widened, demands, size, rng)
+    loading = answer.widen[:, None] * unknowns.loading
+    of_unknowns = Demands(demands.nominal, demands.slope @ loading)
+    drawn, met = draw_errors(unknowns.laws, of_unknowns, size, rng, unknowns.start)
+    errors = loading @ drawn
     good = np.flatnonzero(met)
     if 0 < good.size < size:
         errors[:, ~met] = errors[:, rng.choice(good, size - good.size)]
@@ -178,10 +181,6 @@ def range_of(row: FloatArray, equations: Equations, answer: Answer) -> tuple[flo
     slack = equations.reach * answer.widen[:, None] * share * (1 + 1e-6)
     fitted = equations.design @ answer.adjustment.best
     return possible_range(row, equations.design, fitted, slack, equations.sums)
-
-
-def _widened(law: DrawErrors, factor: float) -> DrawErrors:
-    return lambda size, rng: factor * law(size, rng)
 
 
 def _demands(

@@ -11,10 +11,12 @@ from sqlalchemy import Connection, insert, select
 from fairsmoke.app.entries.base import Entry
 from fairsmoke.app.entries.correct_event import MendEntry
 from fairsmoke.app.entries.end import EndEntry
+from fairsmoke.app.entries.estimate import EstimateEntry
 from fairsmoke.app.entries.event import EventEntry
 from fairsmoke.app.entries.omit import OmitEntry
 from fairsmoke.app.entries.probe import ProbeEntry
 from fairsmoke.app.entries.reading import ReadingEntry
+from fairsmoke.app.entries.score import ScoreEntry
 from fairsmoke.app.entries.undo import UndoEntry
 from fairsmoke.app.entries.weighing import WeighingEntry
 from fairsmoke.app.people.person import Person
@@ -32,6 +34,8 @@ AnyEntry = Annotated[
     | OmitEntry
     | ProbeEntry
     | WeighingEntry
+    | EstimateEntry
+    | ScoreEntry
     | EndEntry
     | UndoEntry,
     Field(discriminator="kind"),

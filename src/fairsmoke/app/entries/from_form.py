@@ -18,6 +18,10 @@ from fairsmoke.trial.clock import instant_from_local
 LISTS = ("pieces", "sum")
 SPOTS = ("to", "spot")
 MOMENTS = ("at", "since", "until")
+RANGE = ("low", "best", "high")
+"""The fields of an estimate that are masses."""
+SCORE = "score-"
+NEW_TASTER = "new"
 _OURS = ("csrf", "lb", "oz", "unit", "other")
 """Fields of forms that are no fields of entries."""
 
@@ -52,7 +56,13 @@ def entry_of_form(
         content |= _weighed(units, content)
     if kind == "reading":
         content["unit"] = units.get("unit", "degC")
-    if kind in ("event", "reading", "probe", "weighing", "end"):
+    if kind == "score":
+        content |= _scored(content)
+    if kind == "estimate":
+        content |= {
+            one: _with_unit(content[one], units.get("unit", "")) for one in RANGE if one in content
+        }
+    if kind in ("event", "reading", "probe", "weighing", "score", "end"):
         content.setdefault("at", now)
     if kind == "event" and "set" in content:
         content["set"] = _with_unit(content["set"], units.get("unit", ""))
@@ -60,6 +70,15 @@ def entry_of_form(
         del content["cook"]
     content.setdefault("id", uuid4())
     return _ADAPTER.validate_python(content)
+
+
+def _scored(content: dict[str, Any]) -> dict[str, Any]:
+    """Return the scores of fields such as "score-shoulder-1", by the handle of the piece."""
+    named = [name for name in content if name.startswith(SCORE)]
+    given = {name.removeprefix(SCORE): content.pop(name).replace(",", ".") for name in named}
+    if content.get("taster") == NEW_TASTER:
+        del content["taster"]
+    return {"scores": given}
 
 
 def _instant(value: str, zone: ZoneInfo) -> datetime:

@@ -40,8 +40,10 @@ from fairsmoke.quantity.values import (
     Share,
     Temperature,
     TemperatureDifference,
+    repeat_mark,
 )
 from fairsmoke.telling.field_labels import NEVER, label_of
+from fairsmoke.trial.clock import which_of
 
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 
@@ -123,10 +125,12 @@ class Reader:
         return self.moment(start + timedelta(hours=float(hours)), zone)
 
     def time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
-        """Return the time of day, "14:05" or "2:05 PM"."""
+        """Return the time of day, "14:05" or "2:05 PM"; "01:25 BST" in an hour that comes twice."""
         local = moment.astimezone(zone or self.zone)
         skeleton = "Hm" if self.clock == "24" else "hm"
-        return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
+        shown = _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
+        mark = repeat_mark(local)
+        return f"{shown} {mark}" if mark else shown
 
     def day_time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return weekday and time of day, "Sat 14:05"."""
@@ -278,5 +282,8 @@ FILTERS = {
         "since",
         "say",
     )
-} | {"machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds")}
+} | {
+    "machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds"),
+    "which": which_of,
+}
 """What templates may pipe through: ``{{ piece.core_c|temperature }}``."""

@@ -17,7 +17,7 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.messages.message import N_
-from fairsmoke.trial.clock import instant_from_local, time_zone
+from fairsmoke.trial.clock import Which, parse_instant, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 
 router = APIRouter()
@@ -32,6 +32,7 @@ SPECIES = {
     "other": N_("other"),
 }
 Moment = Annotated[str, Form(max_length=40)]
+Hour = Annotated[Which, Form()]
 Short = Annotated[str, Form(max_length=200)]
 Long = Annotated[str, Form(max_length=4000)]
 
@@ -57,6 +58,7 @@ def start_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -68,7 +70,7 @@ def start_cook(
                 "id": free_handle(transaction.connection, "cook", trial.id, name),
                 "name": name,
                 "time_zone": zone,
-                "starts": _moment(starts, zone) or datetime.now(UTC).replace(microsecond=0),
+                "starts": _moment(starts, zone, hour) or datetime.now(UTC).replace(microsecond=0),
                 "cookers": _some(cookers),
                 "weather": weather,
                 "note": note,
@@ -110,11 +112,12 @@ def change_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
     """Change a cook; what stood there stays in the history."""
-    given_start = _moment(starts, cook.time_zone)
+    given_start = _moment(starts, cook.time_zone, hour)
     same = given_start is None or abs((given_start - cook.starts).total_seconds()) < 60
     with set_up(book, person.name, trial.id) as transaction:
         changed = Cook.model_validate(
@@ -203,8 +206,8 @@ def _likely(pieces: tuple[Piece, ...]) -> Piece | None:
     return pieces[-1] if pieces else None
 
 
-def _moment(text: str, zone: str) -> datetime | None:
-    return instant_from_local(datetime.fromisoformat(text), time_zone(zone)) if text else None
+def _moment(text: str, zone: str, which: Which) -> datetime | None:
+    return parse_instant(text, time_zone(zone), which) if text else None
 
 
 def _some(cookers: list[str] | None) -> list[str]:

@@ -21,6 +21,7 @@ from fairsmoke.answers.when_day import (
     missing_in_plan,
 )
 from fairsmoke.app.auth import Book, Recorder
+from fairsmoke.app.entries.from_form import which_said
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -38,7 +39,7 @@ from fairsmoke.telling.field_labels import LABELS
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_pdf
 from fairsmoke.telling.simulator_words import CUT_NAMES
-from fairsmoke.trial.clock import ClockError, parse_instant, time_zone
+from fairsmoke.trial.clock import ClockError, parse_instant, time_zone, which_of
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.weighing import Weighing
@@ -66,6 +67,7 @@ USUAL = {
     "water_every": "2 h",
     "cut": "",
     "serve": "",
+    "hour": "",
 }
 """Every field, as it is unless somebody says otherwise."""
 
@@ -163,9 +165,9 @@ def _serve(reading: FormReading, zone: ZoneInfo, now: datetime) -> datetime:
         reading.problems.append(("serve", N_("Say when it is served.")))
         return now
     try:
-        found = parse_instant(text, zone)
+        found = parse_instant(text, zone, which_said(reading.given))
     except ClockError as error:
-        reading.problems.append(("serve", str(error)))
+        reading.problems.append(("serve", error.message))
         return now
     if found <= now:
         reading.problems.append(("serve", N_("That is past: say a time that is still to come.")))
@@ -215,6 +217,7 @@ def form_of(asked: WhenRequest, zone: ZoneInfo) -> dict[str, str]:
     lengths = {name: getattr(asked, f"{name}_s") for name in (*_LENGTHS, *_EVERY)}
     return {
         "serve": serve.strftime("%Y-%m-%dT%H:%M"),
+        "hour": which_of(serve, zone),
         "certainty": f"{100 * asked.certainty:g}",
         **{name: "" if value is None else show_duration(value) for name, value in lengths.items()},
         **{name: "never" for name in _EVERY if not lengths[name]},

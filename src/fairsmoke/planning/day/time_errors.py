@@ -102,11 +102,11 @@ def fitted(misses: Sequence[Miss]) -> TimeLogSd:
     groups = _by_kitchen(misses)
     if len(groups) < 2:
         raise PlanError("the variance of times needs published times from two kitchens or more")
-    best = minimize(
-        lambda log_sds: _minus_twice_log_likelihood(groups, log_sds),
-        np.log([0.3, 0.3]),
-        method="Nelder-Mead",
-    )
+
+    def to_lessen(log_sds: FloatArray) -> float:
+        return _minus_twice_log_likelihood(groups, log_sds)
+
+    best = minimize(to_lessen, np.log([0.3, 0.3]), method="Nelder-Mead")
     shared, own = np.exp(best.x)
     return TimeLogSd(float(shared), float(own))
 

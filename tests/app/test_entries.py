@@ -113,14 +113,14 @@ def test_a_weighing_keeps_what_was_written(cook: Client, book: Notebook) -> None
         "piece": piece.id,  # type: ignore[attr-defined]
         "scale": scale.id,  # type: ignore[attr-defined]
         "at": "2026-05-03T12:00:00+01:00",
-        "reading": "7 lb 6 oz",
+        "reading": "4 lb 6 oz",
         "sum": ["held meat", "used wrap"],
     }
     answer = cook.send_json("/api/entries", entry)
     assert answer.status_code == 200, answer.text
     weighing = book.get(Weighing, answer.json()["handle"], trial=TRIAL)
-    assert weighing.written == "7 lb 6 oz"
-    assert weighing.reading_kg == pytest.approx(118 * 0.028349523125)
+    assert weighing.written == "4 lb 6 oz"
+    assert weighing.reading_kg == pytest.approx(70 * 0.028349523125)
     assert [part.text for part in weighing.sum] == ["held meat", "used wrap"]
 
 

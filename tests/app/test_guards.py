@@ -8,7 +8,7 @@ from tests.app.clients import TRIAL, Client
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.security.hosts import host_of, is_ours
-from fairsmoke.app.settings import Limits, Settings
+from fairsmoke.app.settings import IntakeLimits, Settings
 from fairsmoke.notebook import Notebook
 
 FIRST = "00000000-0000-4000-8000-000000000001"
@@ -89,7 +89,7 @@ def test_no_page_has_an_inline_script_or_style(cook: Client) -> None:
 
 
 def limited(book: Notebook, **limits: object) -> FastAPI:
-    return create_app(Settings(book.path, limits=Limits(**limits)), book)  # type: ignore[arg-type]
+    return create_app(Settings(book.path, limits=IntakeLimits(**limits)), book)  # type: ignore[arg-type]
 
 
 def test_a_flood_is_held_back(book: Notebook) -> None:

@@ -13,7 +13,14 @@ from fairsmoke.answers.past_times import PastCook, misses_said, past_cooks, past
 from fairsmoke.answers.resume import Progress
 from fairsmoke.answers.simulation import simulate_side_by_side
 from fairsmoke.answers.simulation_trial import SimulationOptions
-from fairsmoke.answers.store import Entry, Key, Store, digest_of, program_digest, subject_of
+from fairsmoke.answers.store import (
+    ResultKey,
+    Store,
+    StoredResult,
+    digest_of,
+    program_digest,
+    subject_of,
+)
 from fairsmoke.answers.tasks import Context
 from fairsmoke.answers.when_day import DRAWS, day_of_file, day_of_trial, is_trimmed, with_holds
 from fairsmoke.cooking import (
@@ -114,10 +121,10 @@ class WhenRequest:
         return cls(**{**content, "log_sd": None if log_sd is None else tuple(log_sd)})
 
     @property
-    def key(self) -> Key:
+    def key(self) -> ResultKey:
         """The name under which its answer is kept: it rests on the request and on the program."""
         rooms = ("answers", "cooking", "physics", "planning", "telling", "trial")
-        return Key.of("when", asdict(self), program_digest(*rooms))
+        return ResultKey.of("when", asdict(self), program_digest(*rooms))
 
     @property
     def constraints(self) -> DayConstraints:
@@ -206,7 +213,7 @@ class KeptDay:
     document: dict[str, Any] | None = None
 
 
-def _kept(entry: Entry | None, *, whole: bool = True) -> KeptDay | None:
+def _kept(entry: StoredResult | None, *, whole: bool = True) -> KeptDay | None:
     """Return an entry as a day; None for a damaged one.
 
     A day that an earlier program worked out is shown; one that it did not is asked for anew.

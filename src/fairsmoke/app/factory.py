@@ -19,7 +19,7 @@ from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
 from fairsmoke.app.auth import KnownDevices
 from fairsmoke.app.background import incoming
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.pages import (
     ask,
     broker,
@@ -175,7 +175,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     return app
 
 
-def places() -> tuple[Place, ...]:
+def places() -> tuple[NavigationLink, ...]:
     """Return every place that a module names, in the order of the job."""
     found = [place for module in PAGE_MODULES for place in getattr(module, "PLACES", ())]
     return tuple(sorted(found, key=lambda place: place.order))

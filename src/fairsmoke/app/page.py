@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from fairsmoke.app.auth import Book, Told, Visiting, Visitor
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.security.csrf import csrf_token_for
@@ -93,12 +93,12 @@ class Page:
         found = app.state.routes.get(route, app)
         return str(found.url_path_for(route, **where))
 
-    def places(self, scope: str, **where: Any) -> list[tuple[Place, str]]:
+    def places(self, scope: str, **where: Any) -> list[tuple[NavigationLink, str]]:
         """Return the places of a scope that this person may see, with their paths, in order."""
         person = self.person
         if person is None:
             return []
-        known: tuple[Place, ...] = self.request.app.state.places
+        known: tuple[NavigationLink, ...] = self.request.app.state.places
         return [
             (place, self.path(place.route, **where))
             for place in known

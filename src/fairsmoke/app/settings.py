@@ -13,7 +13,7 @@ MEGABYTE = 1_000_000
 
 
 @dataclass(frozen=True)
-class Limits:
+class IntakeLimits:
     """How much of what is taken, and how often.
 
     ``per_client`` requests from one address; ``sign_ins`` tries at signing in, from one address
@@ -42,7 +42,7 @@ class Settings:
     hosts: tuple[str, ...] = ()
     secure: bool = False
     steps: str = ""
-    limits: Limits = field(default_factory=Limits)
+    limits: IntakeLimits = field(default_factory=IntakeLimits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
     watch: Path | None = None

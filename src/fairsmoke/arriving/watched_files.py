@@ -22,7 +22,12 @@ from sqlalchemy import Connection, insert, select, update
 from fairsmoke.arriving.batch import Arrived
 from fairsmoke.arriving.doubts import AFTER, check_apart, window
 from fairsmoke.arriving.hub import Hub
-from fairsmoke.arriving.known_layouts import Answer, LayoutChange, known_answer, layout_to_keep
+from fairsmoke.arriving.known_layouts import (
+    LayoutAnswer,
+    LayoutChange,
+    known_answer,
+    layout_to_keep,
+)
 from fairsmoke.arriving.pending import Pending
 from fairsmoke.arriving.probe_names import probes_of, require
 from fairsmoke.arriving.take_in import read_for
@@ -51,14 +56,14 @@ ENDINGS = (".csv", ".tsv", ".txt", ".log", ".dat")
 
 
 @dataclass(frozen=True)
-class Watch:
+class WatchedFile:
     """A file that is read as it grows, for one cook."""
 
     id: int
     path: Path
     trial: str
     cook: str
-    answer: Answer
+    answer: LayoutAnswer
 
 
 @dataclass
@@ -93,17 +98,18 @@ def _last_break(data: bytes, mark: bytes) -> int:
     return at + 2 if at > 0 else 0
 
 
-def active(connection: Connection) -> list[Watch]:
+def active(connection: Connection) -> list[WatchedFile]:
     """Return the files that are read as they grow."""
     rows = connection.execute(select(WATCH).where(WATCH.c.ended_at.is_(None)))
     return [
-        Watch(row.id, Path(row.path), row.trial_id, row.cook, _answer(row.answer)) for row in rows
+        WatchedFile(row.id, Path(row.path), row.trial_id, row.cook, _answer(row.answer))
+        for row in rows
     ]
 
 
-def _answer(content: Mapping[str, Any]) -> Answer:
+def _answer(content: Mapping[str, Any]) -> LayoutAnswer:
     start = content.get("start")
-    return Answer(
+    return LayoutAnswer(
         Layout.from_dict(content["layout"]),
         content["probes"],
         datetime.fromisoformat(start) if start else None,
@@ -149,7 +155,9 @@ class Watcher:
             raise InputError(message, code="too-large", kind="too-large")
         return found
 
-    def begin(self, pending: Pending, answer: Answer, read: LoggerFile, by: str, why: str) -> None:
+    def begin(
+        self, pending: Pending, answer: LayoutAnswer, read: LoggerFile, by: str, why: str
+    ) -> None:
         """Read a file as it grows from now on, all that is in it first; its layout is known then.
 
         Raises JobError when it was known otherwise and no reason is given.
@@ -168,7 +176,7 @@ class Watcher:
         path: Path,
         trial: str,
         cook: str,
-        answer: Answer,
+        answer: LayoutAnswer,
         probes: Mapping[str, str],
         by: str,
         layout: LayoutChange | None = None,
@@ -222,7 +230,7 @@ class Watcher:
         if self.folder is not None:
             await asyncio.to_thread(self._adopt, {watch.path for watch in watches})
 
-    async def _one(self, watch: Watch) -> None:
+    async def _one(self, watch: WatchedFile) -> None:
         state = self.looked.setdefault(watch.id, Looked())
         stamp = _stamp(watch.path)
         now_s = time.monotonic()
@@ -250,17 +258,17 @@ class Watcher:
         state.stamp, state.wrong, state.at = stamp, "", datetime.now(UTC)
         state.rows, state.bad = read.rows_read, read.rows_bad
 
-    def _read(self, watch: Watch, cook: Cook) -> LoggerFile:
+    def _read(self, watch: WatchedFile, cook: Cook) -> LoggerFile:
         return read_for(cook, whole_lines(watch.path), watch.path.name, watch.answer)
 
-    def _wrong(self, watch: Watch, state: Looked, why: str) -> None:
+    def _wrong(self, watch: WatchedFile, state: Looked, why: str) -> None:
         if state.wrong != why:
             self._hub.tell(watch.path.name, N_("Cannot be read now: %(why)s", why=why))
         state.wrong = why
 
     async def _write(
         self,
-        watch: Watch,
+        watch: WatchedFile,
         state: Looked,
         read: LoggerFile,
         within: tuple[datetime, datetime],
@@ -349,7 +357,7 @@ def _behind(before: Readings | None, now: Readings) -> Readings:
     return now
 
 
-def _arrived(watch: Watch, series: ProbeSeries, part: Readings) -> Arrived:
+def _arrived(watch: WatchedFile, series: ProbeSeries, part: Readings) -> Arrived:
     # Flags are worked out among what is recorded; those of the file are among itself only.
     plain = Readings(part.time_ms, part.raw, part.decimals, part.unit, np.zeros_like(part.flags))
     return Arrived(

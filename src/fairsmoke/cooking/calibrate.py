@@ -20,7 +20,7 @@ from scipy.optimize import least_squares
 
 from fairsmoke.cooking import practice
 from fairsmoke.cooking.constants import DEFAULT, Constants
-from fairsmoke.cooking.experiments import Case, Source, library
+from fairsmoke.cooking.experiments import Case, Publication, library
 from fairsmoke.cooking.rerun import run_experiment
 from fairsmoke.cooking.run import ProtocolError
 from fairsmoke.cooking.validate import DRAWS, Check, Trend, answers, checks, draws_of, trends
@@ -227,7 +227,7 @@ def _counts(check: Check) -> bool:
     return check.measure not in _NOT_FITTED
 
 
-def _found(constants: Constants, sources: Iterable[Source]) -> FloatArray:
+def _found(constants: Constants, sources: Iterable[Publication]) -> FloatArray:
     return np.array([_off(c) for c in checks(constants, sources) if _counts(c)])
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from fairsmoke.cooking import book as book_names
 from fairsmoke.cooking import course, tables
-from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import Body, MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
@@ -83,7 +83,7 @@ class Ensemble:
 
 
 def run_ensemble(
-    piece: Piece,
+    piece: MeasuredPiece,
     protocol: Protocol,
     conditions: Conditions = DEFAULT_CONDITIONS,
     constants: Constants = DEFAULT,
@@ -148,7 +148,7 @@ def _book(spread: Members, body: Body, samples: int) -> dict[str, FloatArray]:
 def _run_chunks(
     spread: Members,
     body: Body,
-    piece: Piece,
+    piece: MeasuredPiece,
     conditions: Conditions,
     constants: Constants,
     control: Control,
@@ -259,7 +259,7 @@ def _gathered(
 
 
 @dataclass(frozen=True)
-class Difference:
+class EnsembleDifference:
     """How much more an arm has than the base: middle, 80 % interval, and share above nothing."""
 
     low: float
@@ -268,7 +268,7 @@ class Difference:
     chance_more: float
 
 
-def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> Difference:
+def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> EnsembleDifference:
     """Return the difference of one outcome, member by member on the same draws.
 
     NaN where no member has both. Raises ValueError for arrays of unlike length.
@@ -278,15 +278,15 @@ def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> Differe
     both = np.isfinite(arm) & np.isfinite(base)
     if not both.any():
         nan = float("nan")
-        return Difference(nan, nan, nan, nan)
+        return EnsembleDifference(nan, nan, nan, nan)
     gap = (arm - base)[both]
     edge = 0.5 * (1.0 - level)
     low, middle, high = np.quantile(gap, [edge, 0.5, 1.0 - edge])
-    return Difference(float(low), float(middle), float(high), float(np.mean(gap > 0)))
+    return EnsembleDifference(float(low), float(middle), float(high), float(np.mean(gap > 0)))
 
 
 def run_arms(
-    piece: Piece,
+    piece: MeasuredPiece,
     arms: Mapping[str, Protocol],
     conditions: Conditions = DEFAULT_CONDITIONS,
     constants: Constants = DEFAULT,

@@ -8,7 +8,7 @@ wrapped tightly with added fat and held at 66 °C for 18 h it keeps 59–62 % of
 import math
 from typing import NamedTuple
 
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
@@ -24,7 +24,7 @@ from fairsmoke.trial.protocol import (
 )
 
 HOUR_S = 3600.0
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 BOAT = Wrap(above=Cover.BARE, below=Cover.FOIL)
 TIGHT = Wrap(above=Cover.FILM_UNDER_FOIL, below=Cover.FILM_UNDER_FOIL)
 _SMOKE_C, _RAISE_C, _HOLD_C = 121.0, 149.0, 66.0
@@ -32,7 +32,7 @@ _SIXTY_C, _BOAT_C, _OFF_C = 60.0, 77.0, 89.0
 _HOLD_S, _LONGEST_S, _ADDED_KG = 18 * HOUR_S, 40 * HOUR_S, 0.1
 
 
-class Said(NamedTuple):
+class PracticeRange(NamedTuple):
     """A number as practice gives it: its two ends, and whether it is a time (s) or a share."""
 
     low: float
@@ -47,8 +47,8 @@ class Said(NamedTuple):
         return (model - 0.5 * (self.low + self.high)) / (0.5 * (self.high - self.low))
 
 
-SIXTY_S = Said(4 * HOUR_S, 5 * HOUR_S, True)
-KEPT = Said(0.59, 0.62, False)
+SIXTY_S = PracticeRange(4 * HOUR_S, 5 * HOUR_S, True)
+KEPT = PracticeRange(0.59, 0.62, False)
 
 
 def protocol(humidity: Humidity = Humidity.WATER_PAN, *, hold: bool = True) -> Protocol:

@@ -155,14 +155,27 @@ class Notebook:
         why: str,
         by: str = "",
         trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Change fields of a record and return it as it is then.
 
         A text is read as in a file ("250 °F", local times of its cook), other values are SI.
-        Raises CorrectionError when no reason is given or the outcome is not sound.
+        Raises CorrectionError when no reason is given or the outcome is not sound, DoubtedError
+        when a weighing would hardly be true and nobody insists.
         """
         with self.transaction(by=by) as transaction:
-            return transaction.correct(kind, handle, changes, why=why, trial=trial)
+            return transaction.correct(kind, handle, changes, why=why, trial=trial, insist=insist)
+
+    def confirm(
+        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str
+    ) -> Record:
+        """Confirm what a doubted weighing, event or placement says; return it as it is then.
+
+        It counts again, until what was confirmed is changed. Raises CorrectionError when no reason
+        is given or the kind of record is never doubted.
+        """
+        with self.transaction(by=by) as transaction:
+            return transaction.confirm(kind, handle, why=why, trial=trial)
 
     def strike(
         self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
@@ -176,11 +189,19 @@ class Notebook:
             transaction.strike(kind, handle, why=why, trial=trial)
 
     def bring_back(
-        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
+        self,
+        kind: str | type[Record],
+        handle: str,
+        *,
+        why: str,
+        by: str = "",
+        trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Bring back a record that was struck out, as it was then, and return it.
 
-        Raises CorrectionError when no reason is given or it was not struck out.
+        Raises CorrectionError when no reason is given or it was not struck out, DoubtedError when
+        it is a weighing that hardly can be true and nobody insists.
         """
         found = kind_of(kind)
         states = self.history(found.name, handle, trial=trial)
@@ -194,7 +215,14 @@ class Notebook:
             )
             raise CorrectionError(message, field="why")
         record = record_of_body(found, states[-1].key, states[-1].body)
-        self.save(record, trial=trial, by=by, why=why)
+        # Only here, as in Transaction.correct.
+        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
+
+        with self.transaction(by=by) as transaction:
+            asked = doubted_in(transaction.connection, trial)
+            transaction.save(record, trial=trial, why=why)
+            if not insist:
+                refuse_doubted(asked, doubted_in(transaction.connection, trial))
         return record
 
     @overload

@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.weighing.possible import Region
+from fairsmoke.weighing.possible import FeasibleRegion
 
 FloatArray = NDArray[np.float64]
 DrawErrors = Callable[[int, np.random.Generator], FloatArray]
@@ -95,7 +95,7 @@ def draw_masses(
     gain: FloatArray,
     errors: FloatArray,
     sums: FloatArray,
-    regions: Sequence[Region],
+    regions: Sequence[FeasibleRegion],
     rng: np.random.Generator,
 ) -> FloatArray:
     """Return masses (f, M) for errors (m, M), what is left open drawn evenly from the possible.

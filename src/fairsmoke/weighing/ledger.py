@@ -17,7 +17,7 @@ from fairsmoke.weighing.common_errors import GroupErrors, draw_common, with_comm
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.refusals import refuse_if_hopeless, refuse_if_impossible
 from fairsmoke.weighing.rows import LedgerRow, mass_words
-from fairsmoke.weighing.solve import Answer, Drawn, Equations, Group, draw, range_of, solve
+from fairsmoke.weighing.solve import Drawn, Equations, Group, SolvedEquations, draw, range_of, solve
 from fairsmoke.weighing.sources import (
     Disagreement,
     OpenTogether,
@@ -26,7 +26,7 @@ from fairsmoke.weighing.sources import (
     shares_of,
     variances_by_source,
 )
-from fairsmoke.weighing.system import Observation, PartOf, System, build_system
+from fairsmoke.weighing.system import BalanceEquations, Observation, PartOf, build_system
 from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
@@ -109,7 +109,7 @@ class Solution:
     ``seed``             what the draws were made with
     """
 
-    system: System
+    system: BalanceEquations
     drawn_kg: FloatArray
     gain: FloatArray
     widen: FloatArray
@@ -241,7 +241,7 @@ def solve_ledger(
     return _joined(system, split, solved, drawn, seed)
 
 
-def _groups(system: System) -> list[Group]:
+def _groups(system: BalanceEquations) -> list[Group]:
     """Return the groups of masses that weighings, estimates and limits link."""
     design = system.design @ system.basis
     sums = np.concatenate([system.basis, system.limit_rows @ system.basis])
@@ -265,7 +265,11 @@ def _groups(system: System) -> list[Group]:
 
 
 def _joined(
-    system: System, split: list[Group], solved: list[Answer], drawn: list[Drawn], seed: int
+    system: BalanceEquations,
+    split: list[Group],
+    solved: list[SolvedEquations],
+    drawn: list[Drawn],
+    seed: int,
 ) -> Solution:
     count, free, seen = len(system.parts), system.basis.shape[1], len(system.observations)
     masses = np.zeros((free, drawn[0].masses.shape[1]))

@@ -20,8 +20,8 @@ from fairsmoke.weighing.adjust import (
 from fairsmoke.weighing.common_errors import GroupErrors
 from fairsmoke.weighing.draws import Demands, draw_errors, draw_masses
 from fairsmoke.weighing.possible import (
-    Region,
-    Stretch,
+    FeasibilityMisfit,
+    FeasibleRegion,
     least_stretch,
     possible_range,
     regions,
@@ -68,7 +68,7 @@ class Group:
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class SolvedEquations:
     """What the equations say before anything is drawn.
 
     ``widen``       (m,) by how much contradictions widen the error of each observation
@@ -80,7 +80,7 @@ class Answer:
     adjustment: Adjustment
     conflicts: list[Conflict]
     widen: FloatArray
-    stretch: Stretch | None
+    stretch: FeasibilityMisfit | None
     short: FloatArray
     open_if_not_estimated: FloatArray
 
@@ -90,7 +90,7 @@ class Answer:
         return self.adjustment.open_ways
 
 
-def solve(equations: Equations) -> Answer:
+def solve(equations: Equations) -> SolvedEquations:
     """Adjust the observations and test whether they can all be true."""
     adjustment = adjust(equations.design, equations.value, equations.uncertainty)
     found = conflicts(adjustment, equations.uncertainty, CONFLICT_LEVEL)
@@ -103,7 +103,7 @@ def solve(equations: Equations) -> Answer:
     furthest = np.maximum(slope * reach[:, 0], slope * reach[:, 1]).sum(axis=1)
     held = _held(equations.sums, adjustment.open_ways)
     doubt = bool(np.any(nominal[held] < -_ROUNDING_KG)) or adjustment.open_ways.shape[1] > 0
-    return Answer(
+    return SolvedEquations(
         adjustment=adjustment,
         conflicts=found,
         widen=widen,
@@ -133,12 +133,12 @@ class Drawn:
     masses: FloatArray
     possible_share: float
     ranges: FloatArray
-    regions: list[Region]
+    regions: list[FeasibleRegion]
 
 
 def draw(
     equations: Equations,
-    answer: Answer,
+    answer: SolvedEquations,
     unknowns: GroupErrors,
     size: int,
     rng: np.random.Generator,
@@ -151,7 +151,7 @@ def draw(
     best, gain = answer.adjustment.best, answer.adjustment.gain
     sums, open_ways = equations.sums, answer.open_ways
     ranges = np.full((best.size, 2), np.nan)
-    found: list[Region] = []
+    found: list[FeasibleRegion] = []
     if answer.stretch is not None and open_ways.shape[1]:
         for at in np.flatnonzero(np.any(np.abs(open_ways) > TINY, axis=1)):
             ranges[at] = range_of(np.eye(best.size)[at], equations, answer)
@@ -172,7 +172,7 @@ def draw(
     return Drawn(masses, good.size / size, ranges, found)
 
 
-def range_of(row: FloatArray, equations: Equations, answer: Answer) -> tuple[float, float]:
+def range_of(row: FloatArray, equations: Equations, answer: SolvedEquations) -> tuple[float, float]:
     """Return the least and greatest value of row (f,) @ masses that the observations allow, kg.
 
     Observations bend by their errors only as far as they must for anything to be possible.
@@ -188,7 +188,7 @@ def _demands(
     best: FloatArray,
     gain: FloatArray,
     held: NDArray[np.bool_],
-    found: Sequence[Region],
+    found: Sequence[FeasibleRegion],
 ) -> Demands:
     parts = [region.demands(len(sums)) for region in found]
     rows = np.concatenate([np.eye(len(sums))[held], *(rows for _, rows in parts)])

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from fairsmoke.messages.message import N_, Listed, Message, Words
 from fairsmoke.quantity.values import Digits, Mass
 from fairsmoke.trial.weighing import PartKind
-from fairsmoke.weighing.solve import Answer, Group
-from fairsmoke.weighing.system import Observation, PartOf, System
+from fairsmoke.weighing.solve import Group, SolvedEquations
+from fairsmoke.weighing.system import BalanceEquations, Observation, PartOf
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -208,7 +208,7 @@ class Disagreement:
 
 
 def disagreements_of(
-    system: System, split: Sequence[Group], solved: Sequence[Answer]
+    system: BalanceEquations, split: Sequence[Group], solved: Sequence[SolvedEquations]
 ) -> tuple[Disagreement, ...]:
     """Name the observations in every contradiction, the worst first."""
     found = []

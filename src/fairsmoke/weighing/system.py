@@ -137,7 +137,7 @@ class MassLimit:
 
 
 @dataclass(frozen=True, eq=False)
-class System:
+class BalanceEquations:
     """The equations of a whole trial.
 
     ``parts``         p parts, in fixed order
@@ -170,7 +170,7 @@ def meat(piece: str, state: MeatState) -> PartOf:
 
 def build_system(
     weighings: Iterable[Weighing], scales: Iterable[Scale], estimates: Iterable[PartEstimate] = ()
-) -> System:
+) -> BalanceEquations:
     """Return the equations that weighings and estimates stand for.
 
     Raises LedgerError for no weighings, an id used twice, or a scale that is not described.
@@ -187,7 +187,7 @@ def build_system(
     splits = _bought_splits(named)
     parts = sorted(named.union(*({whole, *split} for whole, split in splits)), key=_order)
     limits = _limits(parts)
-    return System(
+    return BalanceEquations(
         parts=tuple(parts),
         basis=_basis(parts, splits),
         observations=tuple(observations),

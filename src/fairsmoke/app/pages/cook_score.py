@@ -12,7 +12,7 @@ from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import NEW_TASTER, entry_of_form
 from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -28,7 +28,7 @@ from fairsmoke.trial.question import Measure, MeasureKind, Trial
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()
-PLACES = (Place(N_("Score"), "cook_score", "cook", 50, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Score"), "cook_score", "cook", 50, May.SEE_TRIALS),)
 
 MOST_BUTTONS = 21
 """A scale of more whole points than that is typed, not tapped."""

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, SignedIn, Told
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.people import link_page
 from fairsmoke.app.people import register, sessions
@@ -16,7 +16,7 @@ from fairsmoke.messages.catalogue import LANGUAGES
 from fairsmoke.messages.message import N_
 
 router = APIRouter()
-PLACES = (Place(N_("You"), "me", "person", 0),)
+PLACES = (NavigationLink(N_("You"), "me", "person", 0),)
 
 
 @router.get("/you", name="me")

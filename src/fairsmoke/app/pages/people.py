@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
 from fairsmoke.app.auth import Book, Manager, Told
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import May, Role
@@ -18,7 +18,7 @@ from fairsmoke.messages.message import N_
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()
-PLACES = (Place(N_("People"), "people", "notebook", 90, May.MANAGE_PEOPLE),)
+PLACES = (NavigationLink(N_("People"), "people", "notebook", 90, May.MANAGE_PEOPLE),)
 
 ROLES = {
     Role.COOK: N_("Head cook"),

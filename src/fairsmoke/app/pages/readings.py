@@ -15,7 +15,7 @@ from sse_starlette import EventSourceResponse
 
 from fairsmoke.app.auth import Book, Seer, SettingUp, Told, _visitor
 from fairsmoke.app.background import count_waiting
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages import arriving_view as shown
 from fairsmoke.app.people.permissions import May
@@ -32,7 +32,7 @@ from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.probe import Probe
 
 router = APIRouter()
-PLACES = (Place(N_("Readings"), "readings", "notebook", 30, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Readings"), "readings", "notebook", 30, May.SEE_TRIALS),)
 
 WAYS = {
     "device": N_("Device"),

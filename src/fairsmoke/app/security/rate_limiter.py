@@ -10,7 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.headers import refusal
-from fairsmoke.app.settings import Limits
+from fairsmoke.app.settings import IntakeLimits
 from fairsmoke.messages.message import N_
 
 
@@ -59,7 +59,9 @@ class RequestLimits:
     ``larger`` are (start of the path, bytes) for which more is taken.
     """
 
-    def __init__(self, app: ASGIApp, limits: Limits, larger: Sequence[tuple[str, int]]) -> None:
+    def __init__(
+        self, app: ASGIApp, limits: IntakeLimits, larger: Sequence[tuple[str, int]]
+    ) -> None:
         self.app = app
         self.rate = RateLimiter(limits.per_client)
         self.body = limits.body

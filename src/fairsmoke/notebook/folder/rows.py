@@ -62,7 +62,7 @@ def flags_of_words(text: str) -> int:
 
 
 @dataclass(frozen=True)
-class Rows:
+class TableRows:
     """Checked rows, a column each: values still as text, units as headings."""
 
     time_ms: NDArray[np.int64]
@@ -95,7 +95,7 @@ class RowReader:
         self._problems = problems
         self._found = 0
 
-    def read(self, content: bytes) -> Rows:
+    def read(self, content: bytes) -> TableRows:
         """Return the rows that are sound."""
         rows = [row for row in self._rows(content) if self._fits(row)]
         self._too_many_digits(rows)
@@ -106,7 +106,7 @@ class RowReader:
             )
         if self._found:
             rows = []
-        return Rows(
+        return TableRows(
             np.array([row.time_ms for row in rows], dtype=np.int64),
             pl.Series([row.unit for row in rows], dtype=pl.String),
             pl.Series([row.value for row in rows], dtype=pl.String),

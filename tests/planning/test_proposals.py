@@ -14,7 +14,14 @@ from scipy.stats import multivariate_normal
 from tests.planning.when_days import HOUR_S, ZONE, piece
 
 from fairsmoke.answers.when import day_pieces
-from fairsmoke.cooking import ArmToCook, Piece, PieceToCook, SideBySide, prepare, run_side_by_side
+from fairsmoke.cooking import (
+    ArmToCook,
+    MeasuredPiece,
+    PieceToCook,
+    SideBySide,
+    prepare,
+    run_side_by_side,
+)
 from fairsmoke.planning.day.back_plan import plan_when
 from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.day_plan import Day, OnTheDay
@@ -72,7 +79,7 @@ BARE = Protocol(stages=(_stage("smoke", 71.0), _stage("finish", 94.0, Wrap(above
 @cache
 def drawn(cut: str, seed: int) -> tuple[DayPiece, ...]:
     """A cut without a hold, cooked in the simulator; one set of days for every test here."""
-    one = PieceToCook("p", cut, Piece(cut, *SIZES[cut]))
+    one = PieceToCook("p", cut, MeasuredPiece(cut, *SIZES[cut]))
     sides = SideBySide("Any", (ArmToCook("a", "A", BARE),), (one,), 100, seed, False)
     found = prepare(sides)
     run_side_by_side(found)

@@ -8,6 +8,7 @@ from fairsmoke.judging.responses import Response
 from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
+from fairsmoke.telling.numbers import half_of_95
 from fairsmoke.telling.plain_data import plain as plain
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
@@ -101,6 +102,8 @@ def _blinding(finding: Finding, measure: Measure) -> dict[str, Any] | None:
 def _value(row: Response, arm: str | None) -> dict[str, Any]:
     content: dict[str, Any] = {"arm": arm, **plain(row)}
     del content["excluded"], content["bounded"]
+    # Standard; what is printed behind ± is the half of 95 %.
+    content["half_of_95_interval"] = half_of_95(row.uncertainty)
     return content
 
 

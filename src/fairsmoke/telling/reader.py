@@ -70,7 +70,7 @@ class Reader:
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
 
     def rise_unsure(self, value_k: float, unsure_k: float) -> str:
-        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with its standard error."""
+        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with half of its interval."""
         times = 1.8 if self.units.temperature == "F" else 1.0
         # A tenth at best: no probe of a pit tells more.
         spread = max(unsure_k * times, 0.1)

@@ -22,6 +22,7 @@ from fairsmoke.telling.finding.answer import (
     verdict_sentence,
 )
 from fairsmoke.telling.numbers import (
+    half_of_95,
     show_chance,
     show_level,
     show_p,

@@ -157,11 +157,22 @@ def asked_here(options: DayOptions) -> AskedHere:
         )
     misses_said(options.last_cooks)
     word = options.not_before.strip().lower()
-    earliest = None
+    serve, earliest = parse_instant(options.serve, found), None
+    if not word and serve <= datetime.now(UTC):
+        raise JobError(
+            N_(
+                "%(serve)s %(given)s is past: say a time that is still to come, or %(any)s any to "
+                "plan it as if it were.",
+                serve=InputField("serve"),
+                given=options.serve,
+                any=InputField("not_before"),
+            ),
+            field="serve",
+        )
     if word != "any":
         earliest = parse_instant(options.not_before, found) if word else datetime.now(UTC)
     request = WhenRequest(
-        serve=parse_instant(options.serve, found).isoformat(),
+        serve=serve.isoformat(),
         zone=found.key,
         trial="" if record is None else record.trial.id,
         cook=options.cook,

@@ -15,7 +15,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from fairsmoke.messages.catalogue import say
-from fairsmoke.messages.message import InputField, Words, stretch
+from fairsmoke.messages.message import InputField, OnFace, Words, stretch
 from fairsmoke.quantity import (
     METRIC,
     Units,
@@ -196,6 +196,8 @@ class Reader:
                 return self._local(str(value))
             case Instant():
                 return self._instant(value)
+            case OnFace():
+                return self.say(value.shell if self.face == "shell" else value.page)
             case InputField():
                 return self.field(value.name)
             case int() if not isinstance(value, bool):

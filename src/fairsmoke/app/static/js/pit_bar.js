@@ -33,7 +33,7 @@ export function wireChanges(given) {
 export function told({ id, entry, says, value }) {
   last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at ?? new Date().toISOString()), note: entry.note ?? "", undone: false };
   const clock = clockOf(last.at, root.dataset.zone);
-  bar.querySelector("[data-bar-what]").textContent = `${last.says}, ${clock}`;
+  bar.querySelector("[data-bar-what]").textContent = [last.says, clock].filter(Boolean).join(", ");
   bar.querySelector("[data-bar-undo]").hidden = false;
   bar.querySelector("[data-bar-change]").hidden = entry.kind !== "event";
   bar.hidden = false;

@@ -8,8 +8,10 @@ const clock = new Intl.DateTimeFormat(document.documentElement.lang, { timeStyle
 
 function line(item) {
   const row = document.createElement("li");
-  const what = [item.body.event, item.body.value ?? item.body.reading].filter(Boolean).join(" ");
-  row.textContent = `${words[item.kind] ?? item.kind} ${what}, ${clock.format(new Date(item.made))}`;
+  const { event, value, reading, piece, pieces, probe } = item.body;
+  const what = [words[item.kind] ?? item.kind, event, value ?? reading].filter(Boolean).join(" ");
+  const whose = [...(pieces ?? []), piece, probe].filter(Boolean).join(" + ");
+  row.textContent = [what, whose, clock.format(new Date(item.made))].filter(Boolean).join(", ");
   if (item.refused) {
     const why = document.createElement("p");
     why.className = "wrong";

@@ -91,14 +91,14 @@ def test_a_reading_keeps_its_digits(cook: Client, book: Notebook) -> None:
         "trial": TRIAL,
         "cook": COOK,
         "probe": "pit-1",
-        "at": "2026-10-01T04:00:00.250+02:00",
+        "at": "2026-05-03T04:00:00.250+02:00",
         "value": "203,50",
         "unit": "degF",
     }
     assert cook.send_json("/api/entries", entry).status_code == 200
-    # 2026-10-01T02:00:00Z is 1790820000 s after 1970 (date -u -d ... +%s).
-    one = book.readings(TRIAL, COOK, "pit-1", 1_790_820_000_000)
-    assert one.time_ms.tolist() == [1_790_820_000_250]
+    # 2026-05-03T02:00:00Z is 1777773600 s after 1970 (date -u -d ... +%s).
+    one = book.readings(TRIAL, COOK, "pit-1", 1_777_773_600_250, 1_777_773_600_251)
+    assert one.time_ms.tolist() == [1_777_773_600_250]
     assert (one.raw.tolist(), one.decimals, one.unit) == ([20350], 2, "degF")
 
 

@@ -112,6 +112,7 @@ _STATUS = {
     "conflict": 409,
     "too-large": 413,
     "busy": 429,
+    "storage": 503,
     "forbidden": 403,
 }
 

@@ -101,6 +101,7 @@ _WHAT = {
     415: "Not a kind of file that is taken.",
     422: "Something in what was sent has to be mended; each place is named.",
     429: "Too many requests; wait as long as Retry-After says.",
+    503: "The disk is full or the notebook's file is busy; send it again after Retry-After.",
 }
 
 

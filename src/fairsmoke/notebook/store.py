@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 
 from fairsmoke.messages.message import N_, InputField, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
+from fairsmoke.notebook.chain import last_seal
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
 from fairsmoke.notebook.errors import CorrectionError, NotebookError
@@ -32,6 +33,7 @@ from fairsmoke.notebook.rows import (
     load_history,
     load_records,
 )
+from fairsmoke.notebook.same_file import FileIdentity
 from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
 from fairsmoke.notebook.trial_record import load_trial_record, parts_of
 from fairsmoke.notebook.writer import Stamp
@@ -57,6 +59,7 @@ class Notebook:
         self.path = path
         self._engine = engine_on(path)
         self._one_writer = threading.Lock()
+        self._file = FileIdentity.of(path)
 
     @classmethod
     def create(cls, path: Path | str, kitchen: Kitchen | None = None, *, by: str = "") -> Self:
@@ -118,8 +121,12 @@ class Notebook:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give the one connection that writes; everything in it happens, or nothing."""
-        with self._one_writer, plain_errors(self.path), writing(self._engine) as connection:
-            yield connection
+        with self._one_writer, plain_errors(self.path):
+            self._file.check()
+            with writing(self._engine) as connection:
+                yield connection
+                # Once more, as late as can be: what is committed is acknowledged.
+                self._file.check()
 
     @contextmanager
     def transaction(self, *, by: str = "") -> Iterator[Transaction]:
@@ -386,6 +393,12 @@ class Notebook:
         place = Path(target)
         schema.copy_file(self.path, place)
         return place
+
+    @property
+    def seal(self) -> str:
+        """The seal of the last revision, which stands for the whole history; "" without any."""
+        with self.reading() as connection:
+            return last_seal(connection)
 
     def check(self) -> tuple[Words, ...]:
         """Return everything about the notebook that is not whole; empty when all is well."""

@@ -2,9 +2,9 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import Field
 
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, Written, next_handle
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.doubted import DoubtedError, doubted_in
 from fairsmoke.notebook.transaction import Transaction
@@ -21,7 +21,7 @@ class WeighingEntry(Entry):
     kind: Literal["weighing"]
     cook: Id | None = None
     piece: Id | None = None
-    at: AwareDatetime
+    at: Instant
     scale: Id
     reading: Written = Field(description='What the scale showed, with its unit: "5.57 kg".')
     sum: tuple[Written, ...] = Field(

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
-from typing import cast
 
 import numpy as np
 import pytest
@@ -133,8 +132,8 @@ def test_a_piece_that_was_that_hot_when_first_read_took_at_most_so_long() -> Non
     key = next(iter(k for k in record.readings if k[1] == "probe-c1-paper"))
     late = record.readings[key]
     cut = late.time_ms >= late.time_ms[0] + 12 * HOUR_MS
-    dict_of = cast(dict[tuple[str, str], Readings], record.readings)
-    dict_of[key] = Readings(late.time_ms[cut], late.raw[cut], 1, "degC", late.flags[cut])
+    shown = Readings(late.time_ms[cut], late.raw[cut], 1, "degC", late.flags[cut])
+    record = replace(record, readings={**record.readings, key: shown})
     finding = found(record)
     row = next(row for row in finding.main.responses.rows if row.piece == "c1-paper")
     assert row.value is None

@@ -8,6 +8,7 @@ from fairsmoke.judging.responses import Response
 from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
+from fairsmoke.telling.numbers import half_of_95
 from fairsmoke.telling.plain_data import plain as plain
 from fairsmoke.telling.remark_words import source_lines
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
@@ -116,6 +117,8 @@ def _value(row: Response, arm: str | None) -> dict[str, Any]:
     del content["excluded"], content["bounded"]
     if not content["waits"]:
         del content["waits"]
+    # Standard; what is printed behind ± is the half of 95 %.
+    content["half_of_95_interval"] = half_of_95(row.uncertainty)
     return content
 
 

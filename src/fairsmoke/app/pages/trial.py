@@ -31,6 +31,8 @@ MOST_RUNNING = 3
 """Of so many running cooks the page says what each asks for; nobody tends more at once."""
 
 _TARGETS = {
+    NextStep.DRAW: ("plan", N_("Draw"), May.SET_UP),
+    NextStep.REGISTER: ("plan_register", N_("Register"), May.SET_UP),
     NextStep.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
     NextStep.PLAN_DAY: ("plan_when", N_("When to do what"), May.SEE_TRIALS),
     NextStep.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),

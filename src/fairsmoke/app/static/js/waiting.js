@@ -18,9 +18,9 @@ function line(item) {
     row.append(button(words.remove, "danger", () => confirm(words.sure) && remove(item.order)));
     return row;
   }
-  const { body } = item, about = [body.piece, body.probe, body.cooker].filter(Boolean).join(", ");
-  const what = [body.event, body.value ?? body.reading, body.sum?.join(" + "), about].filter(Boolean).join(" ");
-  row.textContent = `${words[item.kind] ?? item.kind} ${what}, ${clock.format(new Date(body.at ?? item.made))}`;
+  const { body } = item, about = [...(body.pieces ?? []), body.piece, body.probe, body.cooker].filter(Boolean).join(" + ");
+  const what = [words[item.kind] ?? item.kind, body.event, body.value ?? body.reading, body.sum?.join(" + ")].filter(Boolean).join(" ");
+  row.textContent = [what, about, clock.format(new Date(body.at ?? item.made))].filter(Boolean).join(", ");
   if (body.note) row.append(paragraph("quiet", body.note));
   if (item.refused) {
     row.append(paragraph("wrong", item.refused), ...answers(item), change(item), button(words.remove, "danger", () => remove(item.order)));

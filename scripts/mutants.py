@@ -75,7 +75,7 @@ TARGETS = (
     Target(
         "judging.conduct",
         True,
-        ("tests/judging/test_conduct.py", "tests/judging/test_conduct_edges.py"),
+        ("tests/judging/test_conduct_edges.py",),
     ),
     Target(
         "judging.verdict",

@@ -78,52 +78,37 @@ TARGETS = (
         ("tests/judging/test_conduct_edges.py",),
     ),
     Target(
-        "judging.verdict",
-        False,
-        ("tests/judging/test_verdict.py", "tests/judging/test_verdict_edges.py"),
+        "live.growth_time",
+        True,
+        ("tests/live/test_growth_edges.py",),
+    ),
+    Target("live.alert_limits", True, ("tests/published/test_safety_limits.py",)),
+    Target(
+        "physics.history",
+        True,
+        ("tests/physics/test_history_edges.py", "tests/physics/test_physics_history.py"),
     ),
     Target(
-        "weighing.yields",
-        False,
-        (
-            "tests/weighing/test_yields.py",
-            "tests/weighing/test_docs_example.py",
-            "tests/weighing/test_yield_edges.py",
-        ),
+        "planning.day.constraints",
+        True,
+        ("tests/planning/test_hold_limits.py",),
+        anew=True,
     ),
-    Target(
-        "weighing.uncertainty",
-        False,
-        (
-            "tests/weighing/test_uncertainty.py",
-            "tests/published/test_gum_jcgm100.py",
-            "tests/published/test_gum_jcgm101.py",
-            "tests/published/test_gum_npl.py",
-        ),
-    ),
-    Target(
-        "weighing.losses",
-        False,
-        (
-            "tests/weighing/test_losses.py",
-            "tests/weighing/test_ledger.py",
-            "tests/exact/test_ledger_exact.py",
-        ),
-    ),
+    Target("telling.safety_notes", True, ("tests/telling/test_safety_words.py",)),
+    Target("judging.rule", False, ("tests/judging/test_rule.py",)),
+    Target("weighing.yields", False, ("tests/weighing/test_yields.py",)),
+    Target("weighing.uncertainty", False, ("tests/weighing/test_uncertainty.py",)),
+    Target("weighing.losses", False, ("tests/weighing/test_yields.py",)),
     Target(
         "weighing.possible",
         False,
-        (
-            "tests/weighing/test_possible.py",
-            "tests/weighing/test_ledger.py",
-            "tests/exact/test_ledger_exact.py",
-            "tests/weighing/test_yields.py",
-        ),
+        ("tests/weighing/test_possible.py", "tests/weighing/test_yields.py"),
     ),
+    Target("weighing.plausible", False, ("tests/weighing/test_plausible.py",)),
     Target(
         "trial.record_checks",
         False,
-        ("tests/trial/test_record_problems.py", "tests/trial/test_record_checks.py"),
+        ("tests/trial/test_record_checks.py",),
     ),
 )
 

@@ -22,7 +22,7 @@ from fairsmoke.cooking.side_by_side import (
     prepare,
     run_side_by_side,
 )
-from fairsmoke.cooking.spread import UNKNOWNS, Unknown
+from fairsmoke.cooking.unknowns import UNKNOWNS, Known, Unknown
 
 __all__ = [
     "CUTS",
@@ -40,6 +40,7 @@ __all__ = [
     "Difference",
     "Ensemble",
     "Flesh",
+    "Known",
     "LidOpening",
     "Outcome",
     "Piece",

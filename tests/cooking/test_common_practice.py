@@ -5,8 +5,8 @@ Common practice, no source, for all of it (issue 3): a trimmed whole brisket of 
 above and sealed below from 77 °C; off at 88–90 °C; wrapped with added fat and held at 66 °C for
 18 h it keeps 59–62 % and is tender; a cap renders well only above about 135 °C; bare at 107–121 °C
 it stalls for hours between about 65 and 77 °C and a tight wrap ends that; without water pans the
-underside dries. The first time and the mass kept count in the fit of the constants, as wide as they
-are said; all else is only looked at (docs/validation.md).
+underside dries. The first time, the mass kept, the stalls and the bare cooks of practice.CLAUSES
+count in the fit of the constants; all else is only looked at (docs/validation.md).
 """
 
 import functools
@@ -14,6 +14,7 @@ import functools
 import pytest
 
 from fairsmoke.cooking import practice
+from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
 from fairsmoke.physics.kinetics import collagen_after
@@ -21,6 +22,11 @@ from fairsmoke.trial.protocol import Cover, EndCondition, Humidity, Protocol, St
 
 HOUR_S = practice.HOUR_S
 FOIL = Wrap(above=Cover.FOIL, below=Cover.FOIL)
+PAPER = Wrap(above=Cover.PAPER, below=Cover.PAPER)
+PANS = (Humidity.NONE, Humidity.WATER_PAN)
+TOO_LONG = pytest.mark.xfail(
+    strict=True, reason="a small bare roast at 107 °C dries too long: docs/validation.md"
+)
 
 
 @functools.cache
@@ -55,7 +61,6 @@ def test_off_at_88_to_90_in_the_thick_part_and_higher_or_equal_at_the_rest_of_it
     assert list(outcome.stage_end_s) == ["smoke", "raise", "boat"]
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="58.2 %: docs/validation.md")
 def test_keeps_59_to_62_per_cent_after_the_hold() -> None:
     kept = practised(Humidity.WATER_PAN, hold=True).yield_share
     assert practice.KEPT.low <= kept <= practice.KEPT.high
@@ -77,7 +82,6 @@ def test_tender_after_the_hold_and_not_yet_when_taken_off() -> None:
     assert after.collagen_dissolved > before.collagen_dissolved + 0.15
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="66 % at 149, 72 at 135 °C: docs/validation.md")
 def test_a_hotter_pit_renders_more_of_the_cap_in_less_time() -> None:
     rendered = [bare(pit_c).cap_rendered for pit_c in (107.0, 121.0, 135.0, 149.0)]
     assert rendered == sorted(rendered)
@@ -85,7 +89,6 @@ def test_a_hotter_pit_renders_more_of_the_cap_in_less_time() -> None:
     assert bare(149.0).end_s < bare(107.0).end_s
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="66 % at 149, 72 at 135 °C: docs/validation.md")
 def test_a_cap_renders_well_only_above_135() -> None:
     # Well is taken as more than half of its fat.
     assert bare(149.0).cap_rendered > bare(135.0).cap_rendered > 0.5
@@ -112,9 +115,57 @@ def test_a_tight_wrap_ends_the_stall() -> None:
     assert wrapped.yield_share > open_.yield_share
 
 
-@pytest.mark.xfail(
-    raises=AssertionError, reason="3 % less, for it cooks sooner: docs/validation.md"
-)
 def test_without_water_pans_the_underside_dries() -> None:
     pans, none = (practised(kind, hold=False) for kind in (Humidity.WATER_PAN, Humidity.NONE))
     assert none.crust_underside_kg_m2 > 1.15 * pans.crust_underside_kg_m2
+
+
+@functools.cache
+def plain(number: int) -> Outcome:
+    clause = practice.CLAUSES[number]
+    return practice.bare(clause.piece, clause.pit_c, clause.humidity, DEFAULT)
+
+
+BARE = [
+    pytest.param(
+        k,
+        id=f"{clause.piece.cut}-{clause.pit_c:.0f}-{clause.humidity.value}",
+        marks=[TOO_LONG] if clause.piece is practice.CHUCK else [],
+    )
+    for k, clause in enumerate(practice.CLAUSES)
+]
+
+
+@pytest.mark.parametrize("number", BARE)
+def test_bare_pieces_take_as_long_and_keep_as_much_as_practice_has_it(number: int) -> None:
+    """Within twice as far from the middle as practice says; no source, common practice."""
+    clause, outcome = practice.CLAUSES[number], plain(number)
+    assert outcome.core_c == pytest.approx(93.0, abs=0.1)
+    assert clause.done_s is not None
+    assert abs(clause.done_s.off(outcome.end_s)) < 2.0
+    if clause.kept:
+        assert abs(clause.kept.off(outcome.yield_share)) < 2.0
+
+
+def test_a_water_pan_makes_a_cook_longer_but_not_endless() -> None:
+    # Common practice, no source: an hour or two, at the lowest heat at most half as long again.
+    hours = {(c.piece, c.pit_c, c.humidity): k for k, c in enumerate(practice.CLAUSES)}
+    for piece, pit_c in ((practice.SHOULDER, 121.0), (practice.BRISKET, 107.0)):
+        none, pan = (plain(hours[piece, pit_c, h]).end_s for h in PANS)
+        assert 1.0 < pan / none < 1.6
+
+
+@pytest.mark.parametrize("pit_c", [107.0, 121.0, 135.0])
+def test_what_is_wrapped_from_the_stall_on_is_done_sooner_the_tighter(pit_c: float) -> None:
+    """Foil and paper before bare, by hours at low heat; a boat between (common practice)."""
+
+    def end_s(wrap: Wrap | None) -> float:
+        stages = (stage("first", pit_c, 66.0), stage("rest", pit_c, 90.0, wrap))
+        return simulate(practice.BRISKET, Protocol(stages=stages)).end_s
+
+    foil, paper, boat = end_s(FOIL), end_s(PAPER), end_s(practice.BOAT)
+    open_ = bare(pit_c).end_s
+    # Paper that has soaked and closed is nearly foil: within a twentieth of each other.
+    assert foil < 1.05 * paper
+    assert paper < boat < open_
+    assert foil < 0.9 * open_

@@ -4,8 +4,9 @@
 The fit is hierarchical (fairsmoke.cooking.hierarchy): constants and what each cook leaves open are
 found together, and how cooks lie among each other (logged_cooks.OPEN) was found by repeating it
 with middles and standard deviations re-estimated from the cooks (empirical Bayes, four cooks' worth
-of belief in the values before). The two numbers that common practice gives for one brisket count
-too, as wide as practice says them. What was found is kept in posterior.json; the shipped constants
+of belief in the values before). What common practice says of whole cooks (practice) counts too, as
+wide as practice says it: most logs are posted because a cook took long, and by themselves they
+would make every bare cook endless. What was found is kept in posterior.json; the shipped constants
 (fairsmoke.cooking.constants) are its most probable values.
 """
 
@@ -73,10 +74,12 @@ FITTED = (
     ),
     Fitted(
         "crust_permeability_kg_m_s_pa",
-        6e-11,
-        0.8,
+        2e-11,
+        0.45,
         True,
-        "a quarter of still air's 2.3e-10 at 80 °C (read), its ceiling where nothing is cracked",
+        "porosity over tortuosity times still air's 2.3e-10 at 80 °C (read): a tenth, for meat "
+        "shrinks as it dries and keeps few pores; leather about 3e-11, gelatin films far below "
+        "(from memory)",
     ),
     Fitted(
         "drain_per_s",
@@ -183,7 +186,7 @@ def fitting_data(refuted: frozenset[str]) -> list[Datum]:
 
 
 def practised(constants: Constants) -> FloatArray:
-    """Return by how much common practice's two numbers are missed, in standard deviations."""
+    """Return by how much each number of common practice is missed, in standard deviations."""
     off = np.array(practice.off(constants))
     return np.where(np.isfinite(off), off, _LOST)
 

@@ -142,11 +142,12 @@ def fill_cells(
         share = water[i] / raw
         wet = max(water[i], _TRACE_WET * raw) / solids
         diffusivity *= _drying_slows(wet, raw / solids, par[PAR.dry_slows])
-        # Water and vapour find their way round the fat as heat does round bubbles (Bruggeman): in
-        # a cap of four fifths fat a twentieth to a tenth passes.
+        # Fat lets nothing through. For liquid the share of lean is in its concentration already, so
+        # that only the detour round the fat is left (Bruggeman: a half power); vapour has both.
         lean = max(0.0, 1.0 - fat[i] * (a * table[r, V_F] + b * table[n, V_F]) / volume)
-        past_fat = lean * math.sqrt(lean)
-        diffusivity *= max(past_fat, _LEAST_PAST_FAT)
+        detour = math.sqrt(lean) if par[PAR.detour] > 0.0 else 1.0
+        diffusivity *= max(detour, _LEAST_PAST_FAT)
+        past_fat = lean * detour
         dried = max(0.0, 1.0 - wet / par[PAR.crust_moisture])
         work[PERMEABILITY, i] = par[PAR.crust_permeability] * dried * dried * past_fat
         work[PAST_FAT, i] = past_fat

@@ -29,6 +29,7 @@ class Constants:
     skin_resistance_pa_m2_s_kg: float = 8.8e6
     crust_permeability_kg_m_s_pa: float = 2.15e-10
     crust_moisture_kg_kg: float = 0.8
+    fat_detour: float = 1.0
     along_share: float = 0.15
     lewis_factor: float = 1.0
     cap_render_90c_per_s: float = fat.CAP_RATE_REF_PER_S
@@ -79,6 +80,8 @@ SOURCES: dict[str, str] = {
     "straight; fitted, see docs/validation.md",
     "crust_moisture_kg_kg": "kg of water per kg of fat-free dry matter below which pores open to "
     "vapour (water activity 0.95), wider with the square of what is missing; assumed",
+    "fat_detour": "1: water and vapour go round the fat as Bruggeman has it; 0: straight on between "
+    "it; see docs/validation.md",
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
@@ -129,6 +132,7 @@ class Par(NamedTuple):
     lean_render: int = 20
     crust_blocks: int = 21
     crust_permeability: int = 22
+    detour: int = 23
 
 
 PAR = Par()
@@ -162,6 +166,7 @@ def parameters(constants: Constants) -> FloatArray:
             c.lean_render_factor,
             c.crust_blocks_per_m,
             c.crust_permeability_kg_m_s_pa,
+            c.fat_detour,
         ]
     )
 

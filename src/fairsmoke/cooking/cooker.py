@@ -83,13 +83,13 @@ class Cooker:
 
     convection_w_m2k: float = 8.0
     wall_above_k: float = -15.0
-    wall_below_k: float = 25.0
+    wall_below_k: float = 17.0
     exchange_kg_s: float = 8e-3
     fuel_water_kg_j: float = 0.6 / 16e6
     loss_w_k: float = 4.5
     pan_area_m2: float = 0.15
-    pan_view: float = 0.5
-    pan_fire_w_m2: float = 1500.0
+    pan_view: float = 0.35
+    pan_fire_w_m2: float = 3500.0
     pieces: int = 1
     ramp_s: float = 900.0
     preheated: bool = False

@@ -4,7 +4,7 @@ import time
 
 import numpy as np
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.model import compare
 from fairsmoke.judging.priors import defaults_for
 
@@ -16,7 +16,7 @@ CASES = {
 REPEATS = 5
 
 
-def layout_of(pairs: int, factors: tuple[str, ...]) -> Layout:
+def layout_of(pairs: int, factors: tuple[str, ...]) -> ComparisonLayout:
     """Return pairs of pieces, a pair a cook, whose sides swap from one cook to the next."""
     piece = np.arange(2 * pairs)
     arm = piece % 2
@@ -25,7 +25,7 @@ def layout_of(pairs: int, factors: tuple[str, ...]) -> Layout:
         "animal": (piece // 2 + arm * (pairs // 2)) % max(pairs, 1),
         "position": (arm + piece // 2) % 2,
     }
-    return Layout(arm, ("bare", "paper"), {name: known[name] for name in factors})
+    return ComparisonLayout(arm, ("bare", "paper"), {name: known[name] for name in factors})
 
 
 def measure() -> dict[str, float]:

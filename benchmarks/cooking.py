@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from fairsmoke.cooking import tables
-from fairsmoke.cooking.body import Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.changes import CHANGES
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import DEFAULT
@@ -35,7 +35,7 @@ from fairsmoke.trial.protocol import (
 
 HOUR_S = 3600.0
 THIRTY_H_S = 30 * HOUR_S
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 MEMBERS, CORES = 1000, 2
 
 
@@ -93,11 +93,11 @@ def fastest_s(what: Callable[[], object], runs: int) -> tuple[float, float]:
 _FIRST = """
 import time
 begin = time.perf_counter()
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.run import simulate
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 stage = Stage(id="s", name="s", surround_c=121.0, ends=(EndCondition(elapsed_s=36000.0),))
-simulate(Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04), Protocol(stages=(stage,)))
+simulate(MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04), Protocol(stages=(stage,)))
 print(time.perf_counter() - begin)
 """
 

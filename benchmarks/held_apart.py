@@ -8,7 +8,7 @@ median errors, the floor that like cooks set, and curves fitted whole or forecas
 import numpy as np
 
 from fairsmoke.cooking.experiments import library
-from fairsmoke.cooking.experiments.curves import Curve, scored
+from fairsmoke.cooking.experiments.curves import LoggedCurve, scored
 from fairsmoke.cooking.hierarchy import LOSS_SHARE, TIME_SHARE
 from fairsmoke.cooking.logged_cooks import core_curve
 from fairsmoke.cooking.predictive import (
@@ -65,21 +65,21 @@ def printed_numbers() -> list[tuple[str, str, bool, float, str]]:
     return rows
 
 
-def whole_curve_rms(curve: Curve) -> float:
+def whole_curve_rms(curve: LoggedCurve) -> float:
     """Return the RMS (K) of a curve whose own unknowns are fitted to all of it."""
     known = after_readings(curve, len(curve.seconds))
     off = core_curve_at(curve, known.mode) - np.array(curve.core_c)
     return float(np.sqrt(np.mean(off**2)))
 
 
-def core_curve_at(curve: Curve, scaled: FloatArray) -> FloatArray:
+def core_curve_at(curve: LoggedCurve, scaled: FloatArray) -> FloatArray:
     """Return the model's readings of a curve for its unknowns."""
     from fairsmoke.cooking.constants import DEFAULT
 
     return core_curve(DEFAULT, curve, scaled)
 
 
-def rest_rms(curve: Curve) -> float:
+def rest_rms(curve: LoggedCurve) -> float:
     """Return the RMS (K) of the rest of a curve after its first third of readings."""
     first = max(1, len(curve.seconds) // 3)
     known = after_readings(curve, first)
@@ -87,7 +87,7 @@ def rest_rms(curve: Curve) -> float:
     return float(np.sqrt(np.mean(off**2)))
 
 
-def forecast(curve: Curve, count: int, like: float) -> tuple[float, float, float, bool]:
+def forecast(curve: LoggedCurve, count: int, like: float) -> tuple[float, float, float, bool]:
     """Return errors (share of what remained) of the time to the last reading's temperature.
 
     By the model after `count` readings, by the line through the last two readings, by the mean of

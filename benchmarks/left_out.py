@@ -58,9 +58,7 @@ def straight(datum: Datum, at: FloatArray, unknowns: FloatArray) -> Straight:
         return datum.residuals(constants_at(mean + deviation * shared), own)
 
     base = of(at, unknowns)
-    moves = [
-        (of(at + _STEP * unit, unknowns) - base) / _STEP for unit in np.eye(at.size)
-    ]
+    moves = [(of(at + _STEP * unit, unknowns) - base) / _STEP for unit in np.eye(at.size)]
     own = [(of(at, unknowns + _STEP * unit) - base) / _STEP for unit in np.eye(unknowns.size)]
     none = np.zeros((base.size, 0))
     return Straight(base, np.stack(moves, axis=1), np.stack(own, axis=1) if own else none)

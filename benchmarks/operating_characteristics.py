@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.analyses import ManyAnalyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.priors import Priors, defaults_for
-from fairsmoke.judging.rule import NOT_SETTLED, Analysis, Outcome, decide_many
+from fairsmoke.judging.rule import NOT_SETTLED, Analysis, DifferenceZone, decide_many
 from fairsmoke.planning.size.repeats import Block
 
 FloatArray = NDArray[np.float64]
@@ -54,7 +54,7 @@ class Cell:
 
 
 def drawn(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     rng: np.random.Generator,
     trials: int,
@@ -95,7 +95,7 @@ def cells(trials: int = TRIALS, pairs: tuple[int, ...] = PAIRS) -> Iterator[Cell
 def _cell(
     judge: ManyAnalyses, values: FloatArray, pairs: int, times: float, odd: bool, truth: float
 ) -> Cell:
-    right = Outcome.ABOVE if truth > WORTHWHILE else Outcome.WITHIN
+    right = DifferenceZone.ABOVE if truth > WORTHWHILE else DifferenceZone.WITHIN
     kinds = judge.verdicts(values, WORTHWHILE, SURE)
     usual = judge.judges[Analysis.USUAL].chances(values, WORTHWHILE)
     alone = decide_many(usual, usual, usual, SURE)

@@ -24,7 +24,7 @@ from fairsmoke.answers.when import WhenRequest, ask_day
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.pages.worth_trying import asked_of, usual_fields
 from fairsmoke.app.people import register, sessions
-from fairsmoke.app.settings import Limits, Settings
+from fairsmoke.app.settings import IntakeLimits, Settings
 from fairsmoke.app.static_files import FOLDER
 from fairsmoke.notebook import Notebook
 from fairsmoke.quantity import METRIC
@@ -225,7 +225,7 @@ def measure() -> dict[str, float]:
         with book.transaction() as transaction:
             person = register.first_cook(transaction)
             cookie = sessions.begin(transaction, person, timedelta(days=1), "benchmark")
-        limits = Limits(per_client="1000000 per minute")
+        limits = IntakeLimits(per_client="1000000 per minute")
         settings = Settings(path, limits=limits, results=Path(folder) / "results")
         app = create_app(settings, book)
         # A plan changes the trial, and a finding is one of the trial as it is.

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking import tables
-from fairsmoke.cooking.body import Piece, one_column
+from fairsmoke.cooking.body import MeasuredPiece, one_column
 from fairsmoke.cooking.cells import SOLIDS, TEMP
 from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
-from fairsmoke.cooking.cooker import Cooker
+from fairsmoke.cooking.cooker import CookerModel
 from fairsmoke.cooking.run import COLUMN_CONTROL, Conditions, Control, simulate, stage_rows
 from fairsmoke.cooking.stages import set_sides
 from fairsmoke.cooking.stepping import HEAT, HOLDS, Room, Shape, evaluate, make_room
@@ -27,9 +27,9 @@ from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 HOUR_S = 3600.0
 END_S = 30 * HOUR_S
 SAMPLES_S = tuple(np.linspace(0.0, END_S, 61)[1:])
-SLAB = Piece("slab", 5.0, 0.30, 0.20, 0.08)
+SLAB = MeasuredPiece("slab", 5.0, 0.30, 0.20, 0.08)
 AIR_C, RATIO = 107.0, 0.03
-STEADY = Conditions(cooker=Cooker(ratio_kg_kg=RATIO, ramp_s=0.0, wall_below_k=0.0))
+STEADY = Conditions(cooker=CookerModel(ratio_kg_kg=RATIO, ramp_s=0.0, wall_below_k=0.0))
 BARE = Protocol(
     stages=(
         Stage(

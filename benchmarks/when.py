@@ -11,7 +11,7 @@ from fairsmoke.answers.when import plan_day
 from fairsmoke.cooking import DEFAULT, run_ensemble
 from fairsmoke.cooking.calibrate import error_table
 from fairsmoke.cooking.experiments import library
-from fairsmoke.cooking.experiments.curves import Curve, scored
+from fairsmoke.cooking.experiments.curves import LoggedCurve, scored
 from fairsmoke.cooking.logged_cooks import piece_of, protocol_of
 from fairsmoke.planning.day.back_plan import plan_when
 from fairsmoke.planning.day.constraints import DayConstraints
@@ -96,7 +96,7 @@ def scatter_of_logs() -> TimeLogSd:
     return fitted(misses + [_logged(curve) for curve in scored("fit")])
 
 
-def _logged(curve: Curve) -> Miss:
+def _logged(curve: LoggedCurve) -> Miss:
     """Return how far a logged cook's last reading was off for a cook of whom no more is known."""
     last = curve.seconds[-1]
     stages = list(protocol_of(curve).stages)

@@ -14,57 +14,6 @@ from fairsmoke.physics.limits import SAFETY_LIMITS
 
 SRC = Path(__file__).parents[1] / "src" / "fairsmoke"
 
-TWO_MEANINGS_FOR_NOW = frozenset(
-    {
-        "Answer",
-        "Answers",
-        "Asked",
-        "BadRow",
-        "Block",
-        "Change",
-        "Choices",
-        "Column",
-        "Cooker",
-        "Cooks",
-        "Curve",
-        "Difference",
-        "Draw",
-        "Drawn",
-        "Entry",
-        "Kept",
-        "Key",
-        "Layout",
-        "Limit",
-        "Limits",
-        "Mark",
-        "MeasureKind",
-        "Outcome",
-        "Piece",
-        "Place",
-        "PlanError",
-        "Range",
-        "Region",
-        "Row",
-        "Rows",
-        "Said",
-        "Seen",
-        "Shown",
-        "Source",
-        "Span",
-        "Stage",
-        "Standing",
-        "Step",
-        "Stretch",
-        "System",
-        "Tick",
-        "Told",
-        "Trace",
-        "Tried",
-        "Watch",
-    }
-)
-"""Class names that still stand for two things. Only ever take names away."""
-
 SHORT_FOR_NOW = frozenset(
     {
         "app/forms.py",
@@ -119,9 +68,7 @@ def homes() -> dict[str, list[Path]]:
 
 
 def test_no_class_name_has_two_meanings() -> None:
-    twice = {name: where for name, where in homes().items() if len(where) > 1}
-    more = {name: where for name, where in twice.items() if name not in TWO_MEANINGS_FOR_NOW}
-    assert more == {}
+    assert {name: where for name, where in homes().items() if len(where) > 1} == {}
 
 
 def test_no_file_is_a_scrap() -> None:

@@ -8,7 +8,7 @@ import pytest
 from pypdf import PdfReader
 
 from fairsmoke.answers.demonstration import Demonstration, answer_for, demonstrate
-from fairsmoke.arriving.take_in import Answer, known_answer, take_in
+from fairsmoke.arriving.take_in import LayoutAnswer, known_answer, take_in
 from fairsmoke.demo import demo_trial
 from fairsmoke.demo.truth import PAPER_YIELD
 from fairsmoke.messages.errors import JobError
@@ -86,7 +86,7 @@ def test_a_layout_is_known_after_its_first_file(made: Demonstration) -> None:
     with Notebook.open(made.notebook) as notebook:
         for taken in made.taken:
             known = known_answer(notebook, taken.source.layout)
-            assert isinstance(known, Answer)
+            assert isinstance(known, LayoutAnswer)
             assert set(known.probes.values()) >= {"core-1", "core-2"}
 
 
@@ -97,7 +97,7 @@ def test_an_unknown_probe_is_named_with_the_mend(made: Demonstration, tmp_path: 
     with Notebook.create(tmp_path / "n.fairsmoke", demo.kitchen) as notebook:
         notebook.save_trial(demo.record)
         with pytest.raises(JobError, match=r"which probe is 'Meat 1'.*--probe 'Meat 1=HANDLE'"):
-            take_in(notebook, made.trial, "may", file.content, "a.csv", Answer(layout))
+            take_in(notebook, made.trial, "may", file.content, "a.csv", LayoutAnswer(layout))
         assert notebook.readings(made.trial, "may", "core-1").time_ms.size == 0
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from fairsmoke.answers import queue as queueing
 from fairsmoke.answers import tasks
-from fairsmoke.answers.queue import AT_ONCE, MOST_WAITING, Job, JobQueue, Stage
+from fairsmoke.answers.queue import AT_ONCE, MOST_WAITING, Job, JobQueue, JobStage
 from fairsmoke.messages.errors import InputError
 
 
@@ -24,7 +24,7 @@ class Stand:
         self._go = threading.Condition(self._lock)
         self._free = 0
 
-    def __call__(self, _: JobQueue, job: Job) -> Stage:
+    def __call__(self, _: JobQueue, job: Job) -> JobStage:
         with self._go:
             self.running.append(job)
             self.order.append(job.key)
@@ -35,7 +35,7 @@ class Stand:
                 self._go.wait(10.0)
             self._free -= 1
             self.running.remove(job)
-        return Stage.DONE
+        return JobStage.DONE
 
     def let_go(self, many: int) -> None:
         with self._go:
@@ -79,7 +79,7 @@ def test_many_days_of_a_helper_hold_up_neither_a_cook_nor_pages(
     assert own.ended.wait(10.0)
     assert look.ended.wait(10.0)
     assert all(one.ended.wait(10.0) for one in days)
-    assert all(one.stage is Stage.DONE for one in days)
+    assert all(one.stage is JobStage.DONE for one in days)
 
 
 def test_owners_take_turns(jobs: JobQueue, stand: Stand) -> None:
@@ -121,7 +121,7 @@ def test_what_waits_is_stopped_at_once(jobs: JobQueue, stand: Stand) -> None:
     stand.wait_for({"runs"})
     jobs.stop("waits")
     assert waits.ended.wait(0.0)
-    assert waits.stage is Stage.STOPPED
+    assert waits.stage is JobStage.STOPPED
     jobs.stop("nothing of that name")
     stand.let_go(1)
     last = jobs.submit("last", "when", {})
@@ -136,8 +136,8 @@ def test_closing_stops_what_waits_and_takes_nothing_more(jobs: JobQueue, stand: 
     stand.wait_for({"runs"})
     stand.let_go(1)
     jobs.close()
-    assert running.stage is Stage.DONE
-    assert waits.stage in (Stage.STOPPED, Stage.DONE)
+    assert running.stage is JobStage.DONE
+    assert waits.stage in (JobStage.STOPPED, JobStage.DONE)
     with pytest.raises(InputError, match="Too much"):
         jobs.submit("late", "when", {})
 
@@ -149,11 +149,11 @@ def test_a_job_whose_result_cannot_be_taken_in_has_failed(jobs: JobQueue, stand:
     job = jobs.submit("one", "when", {}, when_done=broken)
     stand.let_go(1)
     assert job.ended.wait(10.0)
-    assert job.stage is Stage.FAILED
+    assert job.stage is JobStage.FAILED
     after = jobs.submit("two", "when", {})
     stand.let_go(1)
     assert after.ended.wait(10.0)
-    assert after.stage is Stage.DONE
+    assert after.stage is JobStage.DONE
 
 
 def test_old_jobs_are_forgotten_and_none_that_goes(
@@ -190,5 +190,5 @@ def test_a_child_says_what_is_wrong_as_a_message(tmp_path: Path) -> None:
         job = jobs.submit("one", "look-at-plan", {"trial": "nowhere"})
         assert job.ended.wait(60.0)
         jobs.close()
-    assert job.stage is Stage.FAILED
+    assert job.stage is JobStage.FAILED
     assert "nowhere" in str(job.problem)

@@ -14,11 +14,11 @@ from fairsmoke.answers.simulation_trial import SimulationOptions, plan_of_trial
 from fairsmoke.cooking import (
     ArmToCook,
     Conditions,
-    Piece,
+    MeasuredPiece,
     PieceToCook,
-    PlanError,
     ProtocolError,
     SideBySide,
+    SideBySideError,
     Simulated,
     difference,
     prepare,
@@ -32,7 +32,7 @@ from fairsmoke.notebook.errors import FolderError
 from fairsmoke.setting_up.method import Method
 from fairsmoke.trial.protocol import Cover, EndCondition, Protocol, Stage, Wrap
 
-SLAB = Piece("slab", 2.0, 0.25, 0.16, 0.05)
+SLAB = MeasuredPiece("slab", 2.0, 0.25, 0.16, 0.05)
 FILE = """
 title: Foil or bare
 altitude: 300 m
@@ -171,9 +171,9 @@ def test_arms_on_the_same_draws_differ_more_sharply_than_their_ends() -> None:
 
 
 def test_plans_that_cannot_be_are_refused_with_place_and_mend() -> None:
-    with pytest.raises(PlanError, match="20 to 20,000"):
+    with pytest.raises(SideBySideError, match="20 to 20,000"):
         plan(members=3)
-    with pytest.raises(PlanError, match="two pieces are called 'one'"):
+    with pytest.raises(SideBySideError, match="two pieces are called 'one'"):
         plan(pieces=(plan().pieces[0], plan().pieces[0]))
     for piece, message in (
         (replace(SLAB, mass_kg=0.0), "arm 'bare', piece 'one': mass of the piece is 0 kg"),

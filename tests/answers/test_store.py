@@ -11,12 +11,12 @@ import pytest
 
 import fairsmoke
 from fairsmoke.answers import store as storing
-from fairsmoke.answers.store import KEPT, Entry, Key, Store, program_digest, subject_of
+from fairsmoke.answers.store import KEPT, ResultKey, Store, StoredResult, program_digest, subject_of
 
 
-def asked(store: Store, number: int, subject: str = "", question: str = "when") -> Entry:
+def asked(store: Store, number: int, subject: str = "", question: str = "when") -> StoredResult:
     request = {"serve": number}
-    return store.ask(Key.of(question, request, "program"), request, subject=subject)
+    return store.ask(ResultKey.of(question, request, "program"), request, subject=subject)
 
 
 def damage(path: Path, how: str) -> None:
@@ -110,12 +110,12 @@ def test_an_odd_name_is_none(tmp_path: Path, odd: str) -> None:
 
 
 def test_keys_follow_the_request_and_the_program() -> None:
-    base = Key.of("when", {"serve": 1, "hold": 2}, "program")
-    assert Key.of("when", {"hold": 2, "serve": 1}, "program") == base
+    base = ResultKey.of("when", {"serve": 1, "hold": 2}, "program")
+    assert ResultKey.of("when", {"hold": 2, "serve": 1}, "program") == base
     others = [
-        Key.of("when", {"serve": 1, "hold": 3}, "program"),
-        Key.of("when", {"serve": 1, "hold": 2}, "another"),
-        Key.of("what-if", {"serve": 1, "hold": 2}, "program"),
+        ResultKey.of("when", {"serve": 1, "hold": 3}, "program"),
+        ResultKey.of("when", {"serve": 1, "hold": 2}, "another"),
+        ResultKey.of("what-if", {"serve": 1, "hold": 2}, "program"),
     ]
     assert len({base.digest, *(one.digest for one in others)}) == 4
 
@@ -232,9 +232,9 @@ def test_program_digest_follows_subpackages_and_tables(
 
 def test_keys_are_the_same_in_another_process() -> None:
     code = (
-        "from fairsmoke.answers.store import Key, program_digest;"
-        "print(Key.of('when', {'b': 'é', 'a': 1.5}, program_digest('physics')).digest)"
+        "from fairsmoke.answers.store import ResultKey, program_digest;"
+        "print(ResultKey.of('when', {'b': 'é', 'a': 1.5}, program_digest('physics')).digest)"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    own = Key.of("when", json.loads('{"a": 1.5, "b": "é"}'), program_digest("physics"))
+    own = ResultKey.of("when", json.loads('{"a": 1.5, "b": "é"}'), program_digest("physics"))
     assert said.stdout.strip() == own.digest

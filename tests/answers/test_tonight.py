@@ -10,7 +10,7 @@ from fairsmoke.answers.demonstration_tonight import make_tonight
 from fairsmoke.cli.commands import run
 from fairsmoke.demo import demo_trial
 from fairsmoke.demo.tonight import as_of, moved
-from fairsmoke.live.trial_status import Stand, Step, standing
+from fairsmoke.live.trial_status import NextStep, Stand, standing
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms
@@ -28,7 +28,7 @@ def test_the_last_night_runs_and_the_others_are_whole(tmp_path: Path) -> None:
     assert record.problems() == []
     (running,) = stands.running
     assert running.cook.name == "Harvest lunch"
-    assert stands.step[0] is Step.TEND
+    assert stands.step[0] is NextStep.TEND
     assert {one.stand for one in running.pieces} == {Stand.ON, Stand.WRAPPED}
     # Nothing is from the future, and the loggers went on until just now.
     assert max(event.at for event in record.events) <= NOW

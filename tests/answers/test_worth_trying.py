@@ -19,7 +19,7 @@ from fairsmoke.answers.worth_trying_options import (
     space_of,
 )
 from fairsmoke.app.people.reader import show_for
-from fairsmoke.cooking import Piece, run_ensemble, simulate
+from fairsmoke.cooking import MeasuredPiece, run_ensemble, simulate
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.cooking.unknowns import draw
 from fairsmoke.messages.errors import JobError
@@ -351,7 +351,7 @@ def test_ranges_as_people_write_them() -> None:
         (lambda: MethodSettings(pit_c=90.0), PlanError, "hotter pit"),
         (lambda: MethodSettings(hold_s=math.inf), PlanError, "72 h"),
         (
-            lambda: Sweep(Piece("pork shoulder", 2.0, 0.2, 0.14, 0.09), (), members=40),
+            lambda: Sweep(MeasuredPiece("pork shoulder", 2.0, 0.2, 0.14, 0.09), (), members=40),
             ValueError,
             "at least one protocol",
         ),

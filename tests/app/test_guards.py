@@ -8,7 +8,7 @@ from tests.app.clients import TRIAL, Client
 
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.security.hosts import host_of, is_ours
-from fairsmoke.app.settings import Limits, Settings
+from fairsmoke.app.settings import IntakeLimits, Settings
 from fairsmoke.notebook import Notebook
 
 FIRST = "00000000-0000-4000-8000-000000000001"
@@ -89,7 +89,7 @@ def test_no_page_has_an_inline_script_or_style(cook: Client) -> None:
 
 
 def limited(book: Notebook, **limits: object) -> FastAPI:
-    return create_app(Settings(book.path, limits=Limits(**limits)), book)  # type: ignore[arg-type]
+    return create_app(Settings(book.path, limits=IntakeLimits(**limits)), book)  # type: ignore[arg-type]
 
 
 def test_a_flood_is_held_back(book: Notebook) -> None:
@@ -124,3 +124,19 @@ def test_a_fault_of_ours_says_so_and_tells_nothing(
     answer = client.get("/api/me")
     assert (answer.status_code, answer.json()["error"]["code"]) == (500, "fault")
     assert "division" not in answer.text
+
+
+def test_nothing_large_is_taken_from_a_stranger(app: FastAPI, cook: Client) -> None:
+    stranger = Client(app, base_url="http://127.0.0.1")
+    stranger.get("/sign-in")
+    for path in ("/readings/files", "/api/photos", "/api/entries", "/sign-in"):
+        answer = stranger.post(path, content=b"x" * 20_000)
+        assert (path, answer.status_code) == (path, 413)
+    stranger.cookies.set("fairsmoke", "made-up")
+    assert stranger.post("/readings/files", content=b"x" * 20_000).status_code == 413
+    headers = {"Authorization": "Bearer made-up"}
+    assert stranger.post("/api/readings", content=b"x" * 20_000, headers=headers).status_code == 413
+    # What a cook fills in goes through, and a form of a megabyte does not.
+    form = {"csrf": cook.csrf_token, "name": "x" * 20_000}
+    assert cook.post("/you/name", data=form).status_code != 413
+    assert cook.post("/you/name", data={**form, "name": "x" * 300_000}).status_code == 413

@@ -10,7 +10,7 @@ from fastapi import FastAPI
 from tests.app.clients import TRIAL, Client
 from tests.app.server import Server
 
-from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.queue import JobStage
 from fairsmoke.answers.what_if import simulation_by_hand
 from fairsmoke.app.pages.what_if_form import filled, kept_form, usual_form, with_unit
 from fairsmoke.cooking import CUTS
@@ -60,7 +60,7 @@ def test_arms_stand_side_by_side_behind_their_caution(cook: Client, app: FastAPI
     # Asked again it comes at once: nothing is simulated twice.
     again = cook.form("/what-if", **form_of())
     assert again.headers["location"] == answer.headers["location"]
-    assert app.state.jobs.find(key).stage is Stage.DONE
+    assert app.state.jobs.find(key).stage is JobStage.DONE
     assert key in cook.get("/what-if").text
 
 
@@ -135,7 +135,7 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(
         time.sleep(0.1)
     assert cook.form(f"/what-if/{key}/stop").status_code == 303
     assert work.ended.wait(30)
-    assert work.stage is Stage.STOPPED
+    assert work.stage is JobStage.STOPPED
     done = work.done
     assert 0 < done < work.of
     assert "Stopped." in cook.get(f"/what-if/{key}").text

@@ -12,7 +12,7 @@ import pytest
 from fastapi import FastAPI
 from tests.app.clients import Client, SignIn, event_entry
 
-from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.queue import JobStage
 from fairsmoke.answers.worth_trying import WorthTrying, missing
 from fairsmoke.answers.worth_trying_options import settings_of
 from fairsmoke.app.pages.worth_trying import GOAL_NAMES, WRAP_KINDS, asked_of, usual_fields
@@ -48,7 +48,7 @@ def until_done(app: FastAPI, key: str) -> None:
     work = app.state.jobs.find(key)
     assert work is not None
     assert work.ended.wait(240)
-    assert work.stage is Stage.DONE, work.problem
+    assert work.stage is JobStage.DONE, work.problem
 
 
 def test_words_are_those_of_the_planning() -> None:
@@ -212,7 +212,7 @@ def test_it_can_be_stopped_and_goes_on_where_it_was(cook: Client, app: FastAPI) 
     assert "data-working" in cook.get(f"/worth-trying/{key}").text
     assert cook.form(f"/worth-trying/{key}/stop").status_code == 303
     assert work.ended.wait(30)
-    assert work.stage is Stage.STOPPED
+    assert work.stage is JobStage.STOPPED
     done = work.done
     assert 0 < done < work.of
     assert "Stopped." in cook.get(f"/worth-trying/{key}").text

@@ -11,7 +11,7 @@ import pytest
 
 from fairsmoke.arriving import take_in as take_in_module
 from fairsmoke.arriving.doubts import DoubtError
-from fairsmoke.arriving.take_in import Answer, known_answer, take_in
+from fairsmoke.arriving.take_in import LayoutAnswer, known_answer, take_in
 from fairsmoke.demo import demo_trial
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.messages.errors import JobError
@@ -43,8 +43,8 @@ def log(
     return "\n".join([f"Time,{header}", *rows, ""]).encode()
 
 
-def answered(data: bytes, probes: dict[str, str], **answers: str) -> Answer:
-    return Answer(recognise(data).answered(answers), probes)
+def answered(data: bytes, probes: dict[str, str], **answers: str) -> LayoutAnswer:
+    return LayoutAnswer(recognise(data).answered(answers), probes)
 
 
 PIT = log("Ch1,Ch2", lambda i: f"{107 + i % 7},{10 + i / 10:.1f}")
@@ -190,7 +190,7 @@ def test_a_probe_in_the_mapping_names_it(book: Notebook) -> None:
     content = layout.to_dict()
     content["columns"][1]["probe"] = "pit-left"
     content["columns"][2]["probe"] = "needle 1"
-    answer = Answer(type(layout).from_dict(json.loads(json.dumps(content))))
+    answer = LayoutAnswer(type(layout).from_dict(json.loads(json.dumps(content))))
     taken = take_in(book, TRIAL, "may", PIT, "a.csv", answer)
     assert [one.probe for one in taken.probes] == ["pit-left", "core-1"]
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.cooking.added import lay_fat
-from fairsmoke.cooking.body import Piece, one_column
+from fairsmoke.cooking.body import MeasuredPiece, one_column
 from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.cook_record import FAT_ADDED, HEAT_OUT_J, POOL_FAT, RESULT
 from fairsmoke.cooking.outcomes import Outcome
@@ -16,12 +16,12 @@ from fairsmoke.physics import fat, food
 from fairsmoke.trial.protocol import Addition, Cover, EndCondition, Place, Protocol, Stage, Wrap
 
 FOIL = Wrap(above=Cover.FOIL, below=Cover.FOIL)
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 
 
 def laid(start_c: float, fat_c: float, mass_kg: float) -> tuple[float, np.ndarray]:
     """Return the heat (J) that fat took from a piece of one temperature, by the kernel."""
-    body = one_column(Piece("slab", 5.0, 0.30, 0.20, 0.08, start_c=start_c))
+    body = one_column(MeasuredPiece("slab", 5.0, 0.30, 0.20, 0.08, start_c=start_c))
     state, result, row = body.state.copy(), np.zeros(RESULT), np.zeros(STAGE_LENGTH)
     row[ROW.adds_fat_kg] = mass_kg
     room = make_room(1, state.shape[2], start_c)

@@ -3,12 +3,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.ensemble import Ensemble, difference, run_arms, run_ensemble
 from fairsmoke.cooking.run import simulate
 from fairsmoke.trial.protocol import Cover, EndCondition, Protocol, Stage, Wrap
 
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 
 
 def cook(cover: Cover = Cover.BARE) -> Protocol:

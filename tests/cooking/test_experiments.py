@@ -12,9 +12,9 @@ import pytest
 
 from fairsmoke.cooking.experiments import (
     ExperimentError,
-    Outcome,
+    MeasuredOutcome,
     Pooled,
-    Source,
+    Publication,
     assigned_use,
     check_use,
     library,
@@ -49,7 +49,7 @@ cases:
 """
 
 
-def family(source: Source) -> str:
+def family(source: Publication) -> str:
     return source.family or source.key
 
 
@@ -200,8 +200,8 @@ def test_fahrenheit_and_kilograms_force_recomputed() -> None:
 
 
 @pytest.mark.parametrize("source", library(), ids=lambda source: source.key)
-def test_every_per_cent_is_what_stands_printed(source: Source) -> None:
-    numbers: list[Outcome | Pooled] = [*source.pooled]
+def test_every_per_cent_is_what_stands_printed(source: Publication) -> None:
+    numbers: list[MeasuredOutcome | Pooled] = [*source.pooled]
     numbers += [outcome for case in source.cases for outcome in case.outcomes]
     for number in numbers:
         if number.measure.endswith("_fraction"):

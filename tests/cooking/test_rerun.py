@@ -9,7 +9,7 @@ import pytest
 
 from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.cuts import CUTS
-from fairsmoke.cooking.experiments import Case, End, Heating, Piece, Stage, library
+from fairsmoke.cooking.experiments import Case, End, ExperimentPiece, Heating, HeatingStage, library
 from fairsmoke.cooking.rerun import (
     _SHAPES,
     _piece,
@@ -28,8 +28,8 @@ def case(cut: str, medium: str = "air", warm_c: float = 120.0, **piece: float) -
         key="one",
         species="beef",
         cut=cut,
-        piece=Piece(**piece),  # type: ignore[arg-type]
-        heating=Heating(medium=medium, stages=(Stage(medium_c=warm_c),)),  # type: ignore[arg-type]
+        piece=ExperimentPiece(**piece),  # type: ignore[arg-type]
+        heating=Heating(medium=medium, stages=(HeatingStage(medium_c=warm_c),)),  # type: ignore[arg-type]
         end=End(core_c=70.0),
     )
 
@@ -104,8 +104,8 @@ def test_a_hold_is_at_the_core_reached_however_it_is_asked_for() -> None:
 
 
 def test_a_piece_done_before_a_timed_stage_is_over_is_taken_off_then() -> None:
-    slow = Stage(medium_c=120.0, duration_s=72000.0)
-    timed = Heating(medium="air", stages=(slow, Stage(medium_c=120.0, wrap="foil")))
+    slow = HeatingStage(medium_c=120.0, duration_s=72000.0)
+    timed = Heating(medium="air", stages=(slow, HeatingStage(medium_c=120.0, wrap="foil")))
     plain = case("roast", mass_kg=0.6, thick_m=0.05)
     early = dataclasses.replace(plain, heating=timed)
     done = run_experiment(DEFAULT, plain, whole_body=False)

@@ -5,8 +5,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fairsmoke.cooking.body import BodyError, Piece, one_column, two_dimensional
-from fairsmoke.cooking.cooker import Cooker, CookerError, LidOpening, Site
+from fairsmoke.cooking.body import BodyError, MeasuredPiece, one_column, two_dimensional
+from fairsmoke.cooking.cooker import CookerError, CookerModel, LidOpening, Site
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import Conditions, ProtocolError, simulate
 from fairsmoke.trial.protocol import (
@@ -20,7 +20,7 @@ from fairsmoke.trial.protocol import (
     Wrap,
 )
 
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 
 
 def hours(h: float) -> EndCondition:
@@ -41,7 +41,7 @@ def stage(
     return Stage(id=name, name=name, surround_c=surround_c, ends=ends, wrap=wrap or Wrap(), **more)
 
 
-def run(*stages: Stage, piece: Piece = BRISKET, **more: Any) -> Outcome:
+def run(*stages: Stage, piece: MeasuredPiece = BRISKET, **more: Any) -> Outcome:
     more.setdefault("whole_body", False)
     return simulate(piece, Protocol(stages=stages), **more)
 
@@ -91,7 +91,7 @@ def test_protocol_that_never_ends_is_refused_with_the_stage() -> None:
 def test_pieces_that_cannot_be_are_refused(change: dict[str, Any], message: str) -> None:
     values = {**BRISKET.__dict__, **change}
     with pytest.raises(BodyError, match=message):
-        run(stage(ends=(hours(1),)), piece=Piece(**values))
+        run(stage(ends=(hours(1),)), piece=MeasuredPiece(**values))
 
 
 def test_impossible_surroundings_are_refused() -> None:
@@ -180,7 +180,9 @@ def test_opening_the_lid_slows_the_cook() -> None:
     lids = tuple(LidOpening(at_s=1800.0 * k) for k in range(1, 12))
     protocol = Protocol(stages=(stage(ends=(core(70.0),)),))
     shut = simulate(BRISKET, protocol, whole_body=False)
-    opened = simulate(BRISKET, protocol, Conditions(cooker=Cooker(openings=lids)), whole_body=False)
+    opened = simulate(
+        BRISKET, protocol, Conditions(cooker=CookerModel(openings=lids)), whole_body=False
+    )
     assert opened.end_s > shut.end_s + 300.0
 
 

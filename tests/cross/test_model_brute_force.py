@@ -19,7 +19,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from fairsmoke.judging.model import Layout, compare
+from fairsmoke.judging.model import ComparisonLayout, compare
 from fairsmoke.judging.priors import Priors, SpreadFamily, SpreadPrior
 
 Array = NDArray[np.float64]
@@ -152,7 +152,7 @@ def brute_force(case: Case, first: int, second: int) -> Reference:
 def test_agrees_with_brute_force(name: str) -> None:
     case = CASES[name]
     arms = max(case.arm) + 1
-    layout = Layout(
+    layout = ComparisonLayout(
         np.array(case.arm),
         tuple("abc"[:arms]),
         {k: np.array(v) for k, v in case.factors.items()},
@@ -183,7 +183,7 @@ def test_check_can_fail() -> None:
     """A piece prior 1.5 times as large must be seen at these tolerances."""
     case = CASES["one pair"]
     priors = Priors(MU_MEAN, MU_SD, DIFFERENCE_SD, case.piece.scaled(1.5), case.groups)
-    layout = Layout(
+    layout = ComparisonLayout(
         np.array(case.arm), ("a", "b"), {k: np.array(v) for k, v in case.factors.items()}
     )
     own = compare(case.y, layout, priors).difference("a", "b")

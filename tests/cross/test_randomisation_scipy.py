@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import permutation_test
 
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 Side = Literal["two-sided", "greater", "less"]
 ALL = 100_000  # more than there are, so every layout is tried
@@ -26,7 +26,7 @@ def test_pairs(side: Side) -> None:
     ours = randomisation_test(
         np.column_stack([first, second]).ravel(),
         np.tile([0, 1], 9),
-        Draw(np.repeat(np.arange(9), 2)),
+        RandomAllocation(np.repeat(np.arange(9), 2)),
     )
     assert getattr(ours, SIDES[side]) == pytest.approx(theirs.pvalue, abs=1e-12)
 
@@ -48,6 +48,8 @@ def test_unrestricted_draw_of_unequal_arms(side: Side) -> None:
         n_resamples=ALL,
     )
     ours = randomisation_test(
-        np.concatenate([first, second]), np.repeat([0, 1], [7, 4]), Draw(np.zeros(11, int))
+        np.concatenate([first, second]),
+        np.repeat([0, 1], [7, 4]),
+        RandomAllocation(np.zeros(11, int)),
     )
     assert getattr(ours, SIDES[side]) == pytest.approx(theirs.pvalue, abs=1e-12)

@@ -7,14 +7,14 @@ import numpy as np
 import psychrolib
 import pytest
 
-from fairsmoke.cooking.body import Piece, one_column
+from fairsmoke.cooking.body import MeasuredPiece, one_column
 from fairsmoke.cooking.constants import DEFAULT
-from fairsmoke.cooking.cooker import Cooker, Site
+from fairsmoke.cooking.cooker import CookerModel, Site
 from fairsmoke.cooking.run import Conditions, run_body, stage_rows
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.trial.protocol import EndCondition, Protocol, Stage
 
-SLAB = Piece("slab", 2.0, 0.30, 0.20, 0.033)
+SLAB = MeasuredPiece("slab", 2.0, 0.30, 0.20, 0.033)
 
 
 def wet_slab_c(air_c: float, ratio: float, altitude_m: float = 0.0) -> float:
@@ -24,7 +24,7 @@ def wet_slab_c(air_c: float, ratio: float, altitude_m: float = 0.0) -> float:
         )
     )
     conditions = Conditions(
-        cooker=Cooker(ratio_kg_kg=ratio, ramp_s=0.0, convection_w_m2k=20.0),
+        cooker=CookerModel(ratio_kg_kg=ratio, ramp_s=0.0, convection_w_m2k=20.0),
         site=Site(altitude_m=altitude_m),
     )
     body = one_column(SLAB, DEFAULT)

@@ -195,7 +195,9 @@ def heat_box(
 ) -> tuple[FloatArray, float]:
     """Core temperatures of the solver's own brick with constant properties."""
     length, width, thick = size_m
-    piece = body.Piece("brick", 1050.0 * length * width * thick, length, width, thick, thick)
+    piece = body.MeasuredPiece(
+        "brick", 1050.0 * length * width * thick, length, width, thick, thick
+    )
     made = body.two_dimensional(piece, along=along, across=across)
     volume = made.shape.fixed[:, AREA] * np.diff(body.spacing(body.CELLS)) * thick / 2.0
     mass = RHO_KG_M3 * volume

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.run import simulate
 from fairsmoke.trial.protocol import (
     Addition,
@@ -15,7 +15,7 @@ from fairsmoke.trial.protocol import (
     Wrap,
 )
 
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 BOTH = [(cover, cover) for cover in Cover]
 MIXED = [(Cover.BARE, Cover.FOIL), (Cover.PAPER, Cover.FOIL), (Cover.BARE, Cover.TRAY)]
 

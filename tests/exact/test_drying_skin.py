@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import brentq
 
 from fairsmoke.cooking import tables
-from fairsmoke.cooking.body import Body, Piece, one_column
+from fairsmoke.cooking.body import Body, MeasuredPiece, one_column
 from fairsmoke.cooking.cells import DEPTH, RAW_WATER, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.stepping import FAT, HEAT, HOLDS, WATER, evaluate, make_room
@@ -25,7 +25,7 @@ DRIED = 5
 
 
 def meat() -> Body:
-    return one_column(Piece("slab", 4.0, 0.4, 0.25, 0.04, cap_m=0.0, start_c=WARM_C))
+    return one_column(MeasuredPiece("slab", 4.0, 0.4, 0.25, 0.04, cap_m=0.0, start_c=WARM_C))
 
 
 def rates(body: Body, moisture: FloatArray, permeability: float) -> tuple[FloatArray, FloatArray]:

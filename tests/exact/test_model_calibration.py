@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from fairsmoke.judging.model import Comparison, Layout, compare
+from fairsmoke.judging.model import Comparison, ComparisonLayout, compare
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
 Array = NDArray[np.float64]
@@ -71,7 +71,7 @@ def places(
         trial = trials[i % len(trials)]
         y, effects, piece_sd = simulate(trial, rng)
         arm, factors, _, measurement = trial
-        layout = Layout(
+        layout = ComparisonLayout(
             np.array(arm),
             tuple("abc"[: max(arm) + 1]),
             {k: np.array(v) for k, v in factors.items()},

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from fairsmoke.judging.mixture import RatioPosterior
-from fairsmoke.judging.model import Layout, compare
+from fairsmoke.judging.model import ComparisonLayout, compare
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
 TAU, SIGMA = 5.0, 2.5
@@ -31,7 +31,7 @@ def test_known_spreads_give_the_normal_normal_answer(pairs: int, factor: float) 
     """
     rng = np.random.default_rng(11)
     y = 60.0 + rng.normal(scale=4.0, size=2 * pairs)
-    layout = Layout(
+    layout = ComparisonLayout(
         np.tile([0, 1], pairs), ("paper", "bare"), {"cook": np.repeat(np.arange(pairs), 2)}
     )
     priors = Priors(60.0, 10.0, TAU, pinned(SIGMA, factor), {"cook": pinned(3.0, factor)})
@@ -48,7 +48,9 @@ def test_position_of_its_own_widens_one_pair() -> None:
     """Position confounded with arm: its two levels add 2 sd^2 to the noise of the difference."""
     y, place = np.array([61.0, 55.0]), np.array([0, 1])
     priors = Priors(60.0, 10.0, TAU, pinned(SIGMA, 1.0), {"position": pinned(2.0, 1.0)})
-    own = compare(y, Layout(place, ("a", "b"), {"position": place}), priors).difference("a", "b")
+    own = compare(y, ComparisonLayout(place, ("a", "b"), {"position": place}), priors).difference(
+        "a", "b"
+    )
     noise = 2.0 * SIGMA**2 + 2.0 * 2.0**2
     shrink = TAU**2 / (TAU**2 + noise)
     assert own.mean == pytest.approx(6.0 * shrink, rel=1e-9)
@@ -57,7 +59,7 @@ def test_position_of_its_own_widens_one_pair() -> None:
 
 def test_measurement_error_adds_to_the_noise_and_what_is_shared_cancels() -> None:
     y = np.array([61.0, 55.0])
-    layout = Layout(np.array([0, 1]), ("a", "b"))
+    layout = ComparisonLayout(np.array([0, 1]), ("a", "b"))
     priors = Priors(60.0, 10.0, TAU, pinned(SIGMA, 1.0))
     cov = np.array([[0.9, 0.5], [0.5, 1.1]])
     own = compare(y, layout, priors, measurement_cov=cov).difference("a", "b")
@@ -68,7 +70,7 @@ def test_measurement_error_adds_to_the_noise_and_what_is_shared_cancels() -> Non
 def test_log_marginal_is_the_normal_density_of_the_data() -> None:
     y = np.array([61.0, 55.0, 63.0, 58.5])
     cook = np.array([0, 0, 1, 1])
-    layout = Layout(np.array([0, 1, 0, 1]), ("a", "b"), {"cook": cook})
+    layout = ComparisonLayout(np.array([0, 1, 0, 1]), ("a", "b"), {"cook": cook})
     priors = Priors(60.0, 10.0, TAU, pinned(SIGMA, 1.0), {"cook": pinned(3.0, 1.0)})
     arm = np.array([0, 1, 0, 1])
     v = 100.0 + TAU**2 / 2 * (arm[:, None] == arm) + 9.0 * (cook[:, None] == cook)
@@ -76,11 +78,11 @@ def test_log_marginal_is_the_normal_density_of_the_data() -> None:
     assert compare(y, layout, priors).log_marginal == pytest.approx(expected, abs=1e-9)
 
 
-def maize_layout() -> tuple[np.ndarray, Layout, Priors]:
+def maize_layout() -> tuple[np.ndarray, ComparisonLayout, Priors]:
     pairs = len(MAIZE)
     y = np.zeros(2 * pairs)
     y[::2] = MAIZE
-    layout = Layout(
+    layout = ComparisonLayout(
         np.tile([0, 1], pairs), ("crossed", "selfed"), {"pair": np.repeat(np.arange(pairs), 2)}
     )
     # Flat: the spread of pieces over some hundredfold either way, pairs free to lie anywhere.
@@ -125,7 +127,9 @@ def test_many_pairs_approach_the_t_interval() -> None:
     pairs = 30
     cook = rng.normal(scale=3.0, size=pairs)
     y = np.column_stack([62.0 + cook, 59.0 + cook]) + rng.normal(scale=2.0, size=(pairs, 2))
-    layout = Layout(np.tile([0, 1], pairs), ("a", "b"), {"cook": np.repeat(np.arange(pairs), 2)})
+    layout = ComparisonLayout(
+        np.tile([0, 1], pairs), ("a", "b"), {"cook": np.repeat(np.arange(pairs), 2)}
+    )
     priors = Priors(60.0, 20.0, 50.0, SpreadPrior.log_normal(2.0, 3.0), {"cook": pinned(3.0, 3.0)})
     own = compare(y.ravel(), layout, priors).difference("a", "b")
     t = stats.ttest_1samp(y[:, 0] - y[:, 1], 0.0).confidence_interval(0.95)

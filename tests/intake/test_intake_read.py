@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fairsmoke.intake import BadRow, Column, IntakeError, LoggerFile, Mapping, read
+from fairsmoke.intake import FileColumn, IntakeError, LoggerFile, Mapping, UnusableRow, read
 from fairsmoke.trial.reading import Flag
 
 LONDON = ZoneInfo("Europe/London")
@@ -87,7 +87,7 @@ def test_bad_rows_are_kept_with_line_and_reason() -> None:
         (11, "the header again; the logger was probably restarted"),
         (12, "'2026-02-30 12:05' is not a time in the form year-month-day, 24-hour clock"),
     ]
-    assert found.bad[0] == BadRow(3, "2026-05-02 12:01,225", found.bad[0].reason)
+    assert found.bad[0] == UnusableRow(3, "2026-05-02 12:01,225", found.bad[0].reason)
     # The cell beside the bad one is kept.
     assert [series.readings.raw.tolist() for series in found.series] == [[225, 226], [60, 61, 63]]
 
@@ -279,7 +279,7 @@ def test_a_wrong_mapping_is_refused_by_name(changes: dict[str, Any], message: st
 def test_a_mapping_survives_as_plain_data() -> None:
     mapping = _mapping(separator="tab", decimal_mark="comma", no_value=["off"])
     assert Mapping.from_dict(mapping.to_dict()) == mapping
-    assert Column(header="x").use == "ignore"
+    assert FileColumn(header="x").use == "ignore"
 
 
 def test_elapsed_start_in_the_repeated_hour_is_refused() -> None:

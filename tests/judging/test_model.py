@@ -4,7 +4,7 @@ from scipy import stats
 
 from fairsmoke.judging.design import not_separable
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.model import Layout, compare, sensitivity
+from fairsmoke.judging.model import ComparisonLayout, compare, sensitivity
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
 ARMS = ("paper", "bare")
@@ -19,7 +19,7 @@ PRIORS = Priors(60.0, 15.0, 6.0, SpreadPrior.log_normal(2.5, 1.6), GROUPS)
 Y = np.array([61.0, 58.2, 60.1, 57.9, 63.5, 59.9])
 ARM = np.array([0, 1] * 3)
 COOK = np.array([0, 0, 1, 1, 2, 2])
-SIX = Layout(ARM, ARMS, {"cook": COOK, "position": np.array([0, 1, 1, 0, 0, 1])})
+SIX = ComparisonLayout(ARM, ARMS, {"cook": COOK, "position": np.array([0, 1, 1, 0, 0, 1])})
 
 
 def test_same_input_same_output() -> None:
@@ -33,7 +33,7 @@ def test_missing_rows_are_dropped_and_counted() -> None:
     y[[1, 2]] = np.nan
     with_gaps = compare(y, SIX, PRIORS)
     kept = np.array([0, 3, 4, 5])
-    without = Layout(ARM[kept], ARMS, {k: v[kept] for k, v in SIX.factors.items()})
+    without = ComparisonLayout(ARM[kept], ARMS, {k: v[kept] for k, v in SIX.factors.items()})
     assert with_gaps.dropped == 2
     assert with_gaps.counts() == {"paper": 2, "bare": 2}
     expected = compare(Y[kept], without, PRIORS)
@@ -42,10 +42,10 @@ def test_missing_rows_are_dropped_and_counted() -> None:
 
 def test_measurement_covariance_follows_the_rows_that_stay() -> None:
     y = np.append(Y, np.nan)
-    layout = Layout(np.append(ARM, 0), ARMS)
+    layout = ComparisonLayout(np.append(ARM, 0), ARMS)
     cov = np.diag(np.arange(1.0, 8.0))
     found = compare(y, layout, PRIORS, measurement_cov=cov)
-    expected = compare(Y, Layout(ARM, ARMS), PRIORS, measurement_cov=cov[:6, :6])
+    expected = compare(Y, ComparisonLayout(ARM, ARMS), PRIORS, measurement_cov=cov[:6, :6])
     assert found.difference(*ARMS).sd == pytest.approx(expected.difference(*ARMS).sd)
 
 
@@ -72,7 +72,7 @@ def test_bad_input_says_what_and_where(change: dict[str, np.ndarray], message: s
 
 
 def test_factor_without_prior_is_named() -> None:
-    layout = Layout(ARM, ARMS, {"shelf": COOK})
+    layout = ComparisonLayout(ARM, ARMS, {"shelf": COOK})
     with pytest.raises(ComparisonError, match="'shelf'"):
         compare(Y, layout, PRIORS)
 
@@ -92,12 +92,12 @@ def test_layout_refuses(
     arm: list[float], names: tuple[str, ...], factors: dict[str, list[int]], message: str
 ) -> None:
     with pytest.raises(ComparisonError, match=message):
-        Layout(np.array(arm), names, {k: np.array(v) for k, v in factors.items()})
+        ComparisonLayout(np.array(arm), names, {k: np.array(v) for k, v in factors.items()})
 
 
 def test_one_pair_reports_what_it_cannot_tell() -> None:
     two = np.array([0, 1])
-    layout = Layout(two, ARMS, {"cook": np.array([7, 7]), "position": two})
+    layout = ComparisonLayout(two, ARMS, {"cook": np.array([7, 7]), "position": two})
     found = compare([62.0, 57.0], layout, PRIORS)
     assert [(x.factor, x.merged_with) for x in found.not_separable] == [
         ("piece", "arm"),
@@ -107,7 +107,7 @@ def test_one_pair_reports_what_it_cannot_tell() -> None:
     assert found.one_level == ("cook",)
     assert "position and arm cannot be told apart" in found.not_separable[2].sentence
     # In the model all the same: without it the answer would claim to know more.
-    bare = compare([62.0, 57.0], Layout(two, ARMS, {"cook": np.array([7, 7])}), PRIORS)
+    bare = compare([62.0, 57.0], ComparisonLayout(two, ARMS, {"cook": np.array([7, 7])}), PRIORS)
     assert found.difference(*ARMS).sd > 1.02 * bare.difference(*ARMS).sd
     # Nothing in one pair tells the spreads much: they stay near their priors.
     assert found.spread("cook").interval() == pytest.approx(
@@ -134,7 +134,9 @@ def test_not_separable(factors: dict[str, list[int]], expected: list[tuple[str, 
 
 
 def test_three_arms_agree_among_themselves() -> None:
-    layout = Layout(np.array([0, 1, 2] * 3), ("a", "b", "c"), {"cook": np.repeat([0, 1, 2], 3)})
+    layout = ComparisonLayout(
+        np.array([0, 1, 2] * 3), ("a", "b", "c"), {"cook": np.repeat([0, 1, 2], 3)}
+    )
     y = np.array([61.0, 58.0, 55.0, 62.0, 60.5, 57.1, 59.2, 58.8, 54.0])
     found = compare(y, layout, PRIORS)
     ab, bc, ac = (found.difference(*pair) for pair in (("a", "b"), ("b", "c"), ("a", "c")))
@@ -190,7 +192,7 @@ def test_variance_shares_add_up_and_match_a_direct_sum() -> None:
     known = {"position": SpreadPrior.log_normal(1.0, 1.0)}
     priors = Priors(60.0, 15.0, 6.0, SpreadPrior.log_normal(2.0, 1.0), known)
     two = np.array([0, 1])
-    layout = Layout(two, ARMS, {"position": two})
+    layout = ComparisonLayout(two, ARMS, {"position": two})
     shares = compare([62.0, 58.0], layout, priors, measurement_cov=0.25 * np.eye(2))
     found = shares.variance_shares(*ARMS)
     noise = 2 * (4.0 + 1.0 + 0.25)
@@ -223,13 +225,13 @@ def test_spread_of_sixty_pieces_is_near_what_was_drawn() -> None:
     arm = np.arange(60) % 2
     y = 60.0 - 3.0 * arm + rng.normal(scale=2.0, size=60)
     wide = Priors(60.0, 50.0, 50.0, SpreadPrior.log_normal(2.0, 20.0))
-    spread = compare(y, Layout(arm, ARMS), wide).spread("piece")
+    spread = compare(y, ComparisonLayout(arm, ARMS), wide).spread("piece")
     pooled = sum(((y[arm == j] - y[arm == j].mean()) ** 2).sum() for j in (0, 1))
     low, high = (np.sqrt(pooled / stats.chi2.ppf(p, 58)) for p in (0.975, 0.025))
     assert spread.interval() == pytest.approx((low, high), rel=0.02)
     assert low < spread.median < spread.mean < high
     with pytest.raises(ComparisonError, match="No spread 'oven'"):
-        compare(y, Layout(arm, ARMS), wide).spread("oven")
+        compare(y, ComparisonLayout(arm, ARMS), wide).spread("oven")
 
 
 def test_sensitivity_reruns_with_half_and_double() -> None:

@@ -8,7 +8,7 @@ import pytest
 from fairsmoke.design.errors import DesignError
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.randomisation import (
-    Draw,
+    RandomAllocation,
     RandomisationTest,
     draw_resolution,
     randomisation_test,
@@ -18,7 +18,9 @@ from fairsmoke.judging.randomisation import (
 def compare_pairs(differences: np.ndarray, level: float = 0.95) -> RandomisationTest:
     response = np.column_stack([np.zeros(len(differences)), differences]).ravel()
     pairs = np.repeat(np.arange(len(differences)), 2)
-    return randomisation_test(response, np.tile([0, 1], len(differences)), Draw(pairs), level=level)
+    return randomisation_test(
+        response, np.tile([0, 1], len(differences)), RandomAllocation(pairs), level=level
+    )
 
 
 @pytest.mark.parametrize(
@@ -28,7 +30,7 @@ def compare_pairs(differences: np.ndarray, level: float = 0.95) -> Randomisation
 )  # fmt: skip
 def test_floor_of_pairs(n_pairs: int, floor: float) -> None:
     # Table of section 5.1 of our references, 2/2ⁿ, printed there to the digits given here.
-    arms, draw = np.tile([0, 1], n_pairs), Draw(np.repeat(np.arange(n_pairs), 2))
+    arms, draw = np.tile([0, 1], n_pairs), RandomAllocation(np.repeat(np.arange(n_pairs), 2))
     resolution = draw_resolution(arms, draw)
     assert resolution.two_sided == pytest.approx(floor, abs=5e-5)
     assert resolution.one_sided == resolution.two_sided / 2
@@ -76,11 +78,11 @@ def test_p_at_the_ends_of_the_interval_crosses_the_level() -> None:
 def test_a_lost_half_takes_its_partner_along() -> None:
     response = np.array([1.0, 2.0, np.nan, 5.0, 3.0, 3.5, 2.0, 4.0])
     arms, pairs = np.tile([0, 1], 4), np.repeat(np.arange(4), 2)
-    result = randomisation_test(response, arms, Draw(pairs))
+    result = randomisation_test(response, arms, RandomAllocation(pairs))
     assert (result.n_used, result.n_missing, result.n_partnerless) == (6, 1, 1)
     whole = np.delete(np.arange(8), [2, 3])
     assert result.p_two_sided == (
-        randomisation_test(response[whole], arms[whole], Draw(pairs[whole])).p_two_sided
+        randomisation_test(response[whole], arms[whole], RandomAllocation(pairs[whole])).p_two_sided
     )
     assert result.estimate == pytest.approx((1.0 + 0.5 + 2.0) / 3)
 
@@ -99,7 +101,7 @@ def test_unbalanced_blocks_by_brute_force() -> None:
     y = np.random.default_rng(2).normal(size=10)
     blocks = np.array([0, 0, 0, 1, 1, 1, 1, 2, 2, 2])
     arms = np.array([0, 1, 2, 0, 1, 1, 2, 0, 0, 1])
-    result = randomisation_test(y, arms, Draw(blocks))
+    result = randomisation_test(y, arms, RandomAllocation(blocks))
     slots = [np.flatnonzero((blocks == b) & (arms != 2)) for b in range(3)]
     layouts = set()
     for orders in product(*(permutations(arms[at]) for at in slots)):
@@ -122,9 +124,9 @@ def test_other_arms_may_stand_apart() -> None:
     # Arms 2 and 3 share no block with arms 0 and 1.
     y = np.random.default_rng(6).normal(size=12)
     arms, blocks = np.array([0, 1, 1, 0, 0, 1, 2, 3, 3, 2, 2, 3]), np.repeat(np.arange(6), 2)
-    whole = randomisation_test(y, arms, Draw(blocks))
-    alone = randomisation_test(y[:6], arms[:6], Draw(blocks[:6]))
-    slow = randomisation_test(y, arms, Draw(blocks), adjust=[np.zeros(12)])
+    whole = randomisation_test(y, arms, RandomAllocation(blocks))
+    alone = randomisation_test(y[:6], arms[:6], RandomAllocation(blocks[:6]))
+    slow = randomisation_test(y, arms, RandomAllocation(blocks), adjust=[np.zeros(12)])
     assert whole.estimate == pytest.approx(alone.estimate)
     assert whole.p_two_sided == alone.p_two_sided == slow.p_two_sided
     assert whole.resolution == alone.resolution == slow.resolution
@@ -145,7 +147,7 @@ def test_latin_square_by_brute_force() -> None:
     layouts = latin_squares()
     y = np.random.default_rng(8).normal(size=9)
     row, column = np.repeat(np.arange(3), 3), np.tile(np.arange(3), 3)
-    draw = Draw(row, layouts)
+    draw = RandomAllocation(row, layouts)
     result = randomisation_test(
         y, layouts[4], draw, second=2, adjust=[column], hold_other_arms=False
     )
@@ -164,8 +166,8 @@ def test_side_of_the_cooker_is_adjusted_for() -> None:
     arms = np.array([0, 1, 1, 0, 0, 1, 1, 0, 0, 1, 1, 0])
     pairs, right = np.repeat(np.arange(6), 2), np.tile([0, 1], 6)
     y = 1.0 * arms + 5.0 * right + rng.normal(0, 0.1, 12)
-    plain = randomisation_test(y, arms, Draw(pairs))
-    adjusted = randomisation_test(y, arms, Draw(pairs), adjust=[right])
+    plain = randomisation_test(y, arms, RandomAllocation(pairs))
+    adjusted = randomisation_test(y, arms, RandomAllocation(pairs), adjust=[right])
     assert adjusted.estimate == pytest.approx(least_squares(y, arms, [pairs, right], 1))
     assert adjusted.estimate == pytest.approx(1.0, abs=0.15)
     assert plain.p_two_sided > 0.3
@@ -177,14 +179,14 @@ def test_side_of_the_cooker_is_adjusted_for() -> None:
 def test_unrestricted_draw_counts_every_choice() -> None:
     # R. A. Fisher's tea: 4 of 8 cups, all right, 1 in 70 (The Design of Experiments, §5; memory).
     arms = np.array([0, 1, 1, 0, 1, 0, 0, 1])
-    result = randomisation_test(arms.astype(float), arms, Draw(np.zeros(8, int)))
+    result = randomisation_test(arms.astype(float), arms, RandomAllocation(np.zeros(8, int)))
     assert result.n_tried == 70
     assert result.p_greater == pytest.approx(1 / 70)
 
 
 def test_equal_responses_tie_everywhere() -> None:
     arms, blocks = np.tile([0, 1], 5), np.repeat(np.arange(5), 2)
-    result = randomisation_test(np.full(10, 0.1), arms, Draw(blocks))
+    result = randomisation_test(np.full(10, 0.1), arms, RandomAllocation(blocks))
     assert result.p_two_sided == result.p_greater == result.p_less == 1.0
 
 
@@ -192,7 +194,8 @@ def test_random_layouts_are_the_same_for_the_same_seed() -> None:
     y = np.random.default_rng(1).normal(size=60)
     arms, pairs = np.tile([0, 1], 30), np.repeat(np.arange(30), 2)
     first, again, other = (
-        randomisation_test(y, arms, Draw(pairs), n_random=5000, seed=seed) for seed in (1, 1, 2)
+        randomisation_test(y, arms, RandomAllocation(pairs), n_random=5000, seed=seed)
+        for seed in (1, 1, 2)
     )
     assert not first.exact
     assert first == again
@@ -201,7 +204,7 @@ def test_random_layouts_are_the_same_for_the_same_seed() -> None:
     assert "about 1.0 × 10^9 layouts" in str(first.resolution.sentence)
 
 
-PAIRED = Draw(np.array([0, 0, 1, 1]))
+PAIRED = RandomAllocation(np.array([0, 0, 1, 1]))
 
 
 @pytest.mark.parametrize(
@@ -216,12 +219,28 @@ PAIRED = Draw(np.array([0, 0, 1, 1]))
         ([1, 2, 3, 4], [0, 1, 0, 1], PAIRED, {"level": 95.0}, "between 0 and 1"),
         ([1, 2, 3, 4], [0, 1, 0, 1], PAIRED, {"adjust": [[0, 1]]}, r"adjust\[0\]"),
         ([1, 2, 3, 4], [0, 1, 0, 1], PAIRED, {"adjust": [[0, 1, 0, 1]]}, "cannot be told apart"),
-        ([1, 2, 3, 4], [0, 1, 0, 1], Draw(PAIRED.blocks, np.eye(4, dtype=int)), {}, "not among"),
-        ([1, 2, 3, 4], [0, 1, 0, 1], Draw(PAIRED.blocks, np.ones((1, 2), int)), {}, "shape"),
+        (
+            [1, 2, 3, 4],
+            [0, 1, 0, 1],
+            RandomAllocation(PAIRED.blocks, np.eye(4, dtype=int)),
+            {},
+            "not among",
+        ),
+        (
+            [1, 2, 3, 4],
+            [0, 1, 0, 1],
+            RandomAllocation(PAIRED.blocks, np.ones((1, 2), int)),
+            {},
+            "shape",
+        ),
     ],
 )
 def test_bad_input_is_named(
-    response: list[float], arms: list[int], draw: Draw, options: dict[str, object], words: str
+    response: list[float],
+    arms: list[int],
+    draw: RandomAllocation,
+    options: dict[str, object],
+    words: str,
 ) -> None:
     with pytest.raises((ComparisonError, DesignError), match=words):
         randomisation_test(response, arms, draw, **options)  # type: ignore[arg-type]

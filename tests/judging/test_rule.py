@@ -7,15 +7,15 @@ import pytest
 from scipy import stats
 
 from fairsmoke.judging.analyses import Analyses, ManyAnalyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.priors import Priors, SpreadPrior, defaults_for
 from fairsmoke.judging.rule import (
     NOT_SETTLED,
     Analysis,
+    DifferenceZone,
     Lean,
-    Outcome,
     check_rule,
     decide,
     decide_many,
@@ -24,7 +24,7 @@ from fairsmoke.telling.finding.answer import sure_percent
 from fairsmoke.trial.question import VerdictRule
 
 RULE = VerdictRule()
-PAIR = Layout(np.array([0, 1]), ("a", "b"))
+PAIR = ComparisonLayout(np.array([0, 1]), ("a", "b"))
 
 
 def three(
@@ -38,7 +38,7 @@ def three(
 @pytest.mark.parametrize(
     ("chances", "outcome", "lean"),
     [
-        ((0.97, 0.96, 0.95), Outcome.ABOVE, Lean.SETTLED),
+        ((0.97, 0.96, 0.95), DifferenceZone.ABOVE, Lean.SETTLED),
         ((0.99, 0.94, 0.99), None, Lean.LEANING),
         ((0.99, 0.99, 0.94), None, Lean.LEANING),
         ((0.94, 0.99, 0.99), None, Lean.LEANING),
@@ -46,11 +46,11 @@ def three(
         ((0.79, 0.5, 0.5), None, Lean.HINT),
         ((0.60, 0.5, 0.5), None, Lean.HINT),
         ((0.59, 0.5, 0.5), None, Lean.OPEN),
-        ((0.02, 0.02, 0.03), Outcome.WITHIN, Lean.SETTLED),
+        ((0.02, 0.02, 0.03), DifferenceZone.WITHIN, Lean.SETTLED),
     ],
 )
 def test_settled_is_only_what_holds_under_all_three(
-    chances: tuple[float, float, float], outcome: Outcome | None, lean: Lean
+    chances: tuple[float, float, float], outcome: DifferenceZone | None, lean: Lean
 ) -> None:
     found = decide(three(*chances), RULE)
     assert (found.outcome, found.lean) == (outcome, lean)
@@ -59,7 +59,7 @@ def test_settled_is_only_what_holds_under_all_three(
 def test_the_words_are_those_of_the_registered_rule() -> None:
     rule = VerdictRule(sure=0.9, hint=0.7, leaning=0.85)
     assert decide(three(0.84, 0.8, 0.8), rule).lean is Lean.HINT
-    assert decide(three(0.91, 0.9, 0.9), rule).outcome is Outcome.ABOVE
+    assert decide(three(0.91, 0.9, 0.9), rule).outcome is DifferenceZone.ABOVE
     with pytest.raises(ValueError, match="hint"):
         VerdictRule(hint=0.9, leaning=0.8)
 
@@ -130,7 +130,7 @@ def test_a_small_known_spread_lets_one_pair_settle_and_a_little_less_does_not() 
     for times, settled in ((1.02, True), (0.97, False)):
         y = 0.6 + np.array([0.5, -0.5]) * note.settles * times
         found = Analyses.of(y, PAIR, priors, np.zeros((2, 2))).decision("a", "b", 0.02, RULE)
-        assert (found.outcome is Outcome.ABOVE) is settled
+        assert (found.outcome is DifferenceZone.ABOVE) is settled
 
 
 def test_no_difference_can_be_settled_where_pieces_hardly_differ() -> None:
@@ -154,11 +154,11 @@ def test_alike_pieces_by_drawing() -> None:
 
 def test_the_spread_that_would_settle_it_does_and_a_larger_one_does_not() -> None:
     priors = defaults_for("yield", factors=())
-    layout = Layout(np.array([0, 1, 0, 1, 0, 1]), ("a", "b"))
+    layout = ComparisonLayout(np.array([0, 1, 0, 1, 0, 1]), ("a", "b"))
     values = np.array([0.65, 0.58, 0.66, 0.60, 0.64, 0.58])
     found = Analyses.of(values, layout, priors, np.zeros((6, 6)))
     assert found.decision("a", "b", 0.02, RULE).outcome is None
-    edge = found.settling_spread("a", "b", 0.02, RULE, Outcome.ABOVE)
+    edge = found.settling_spread("a", "b", 0.02, RULE, DifferenceZone.ABOVE)
     assert edge is not None
     for times, settled in ((0.97, True), (1.03, False)):
         known = replace(priors, piece=SpreadPrior.log_normal(edge * times, 1.0))
@@ -173,7 +173,7 @@ def test_the_spread_that_would_settle_it_does_and_a_larger_one_does_not() -> Non
 
 def test_one_odd_piece_pulls_less_than_it_would_alone() -> None:
     """A model without odd pieces follows a piece 15 points off; the model used does not."""
-    layout = Layout(np.tile([0, 1], 6), ("a", "b"))
+    layout = ComparisonLayout(np.tile([0, 1], 6), ("a", "b"))
     values = np.tile([0.62, 0.60], 6) + np.array([0, 1, -1, 0, 1, 0, 0, -1, 0, 1, 0, 0]) * 0.01
     values[0] += 0.15
     priors = defaults_for("yield", factors=())
@@ -186,7 +186,9 @@ def test_one_odd_piece_pulls_less_than_it_would_alone() -> None:
 
 
 def test_many_intervals_are_those_of_one_record() -> None:
-    layout = Layout(np.tile([0, 1], 3), ("a", "b"), {"position": np.array([0, 1, 1, 0, 0, 1])})
+    layout = ComparisonLayout(
+        np.tile([0, 1], 3), ("a", "b"), {"position": np.array([0, 1, 1, 0, 0, 1])}
+    )
     priors = defaults_for("yield", factors=("position",))
     rng = np.random.default_rng(6)
     data = 0.6 + rng.normal(0, 0.04, (5, 6))

@@ -5,7 +5,7 @@ import pytest
 
 from fairsmoke.judging.counterparts import whole_cook_layouts
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 
 @pytest.mark.parametrize(("cooks", "pieces", "trials"), [(3, 3, 400), (4, 6, 300)])
@@ -18,7 +18,7 @@ def test_the_test_holds_its_level_where_cooks_differ(cooks: int, pieces: int, tr
         second = rng.permutation(2 * cooks) < cooks
         arm = second[cook].astype(np.intp)
         y = rng.normal(size=2 * cooks)[cook] + rng.normal(size=len(cook))
-        draw = Draw(np.zeros_like(arm), whole_cook_layouts(arm, cook, 0, 1))
+        draw = RandomAllocation(np.zeros_like(arm), whole_cook_layouts(arm, cook, 0, 1))
         found = randomisation_test(y, arm, draw)
         false += found.p_two_sided <= 0.05
     # 3.5 standard errors above 5 %.
@@ -32,7 +32,7 @@ def test_three_cooks_an_arm_can_give_a_tenth_at_best() -> None:
     layouts = whole_cook_layouts(arm, cook, 0, 1)
     assert len(layouts) == 20
     y = 10.0 * arm + np.linspace(0, 1, 18)
-    found = randomisation_test(y, arm, Draw(np.zeros_like(arm), layouts))
+    found = randomisation_test(y, arm, RandomAllocation(np.zeros_like(arm), layouts))
     assert found.p_two_sided == pytest.approx(0.1)
 
 

@@ -8,17 +8,17 @@ import pytest
 from tests.live.test_live import ON, STEADY_PIT, at, event, line, record
 
 from fairsmoke.live import alerts
-from fairsmoke.live.alert_limits import Watch
+from fairsmoke.live.alert_limits import AlertThresholds
 from fairsmoke.live.alerts import Alert, AlertKind, alerts_of, is_silent
 from fairsmoke.live.growth_time import GrowthTime
 from fairsmoke.live.snapshot import CookNow, PieceNow, ProbeNow, now_of
-from fairsmoke.live.stages import Trace
+from fairsmoke.live.stages import ProbeTrace
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import EventKind
 
 H = 3600.0
 NOW = 5.0
-WATCH = Watch()
+WATCH = AlertThresholds()
 
 
 def snapshot() -> CookNow:
@@ -26,9 +26,9 @@ def snapshot() -> CookNow:
     return now_of(record({"core": line((0, 5), (6, 41)), "pit": line(*STEADY_PIT)}, ON), at(NOW))
 
 
-def trace(*points: tuple[float, float]) -> Trace:
+def trace(*points: tuple[float, float]) -> ProbeTrace:
     times = np.array([epoch_ms(at(hours)) for hours, _ in points], dtype=np.int64)
-    return Trace(times, np.array([value for _, value in points]))
+    return ProbeTrace(times, np.array([value for _, value in points]))
 
 
 def with_piece(now: CookNow, **more: object) -> CookNow:
@@ -36,13 +36,13 @@ def with_piece(now: CookNow, **more: object) -> CookNow:
     return replace(now, pieces=(piece,))
 
 
-def with_pit(now: CookNow, pit: Trace, **more: object) -> CookNow:
+def with_pit(now: CookNow, pit: ProbeTrace, **more: object) -> CookNow:
     cooker = now.cookers[0]
     probe = replace(cooker.probes[0], trace=pit)
     return replace(now, cookers=(replace(cooker, probes=(probe,), **more),))  # type: ignore[arg-type]
 
 
-def kinds(now: CookNow, watch: Watch = WATCH) -> list[AlertKind]:
+def kinds(now: CookNow, watch: AlertThresholds = WATCH) -> list[AlertKind]:
     return [one.kind for one in alerts_of(now, watch)]
 
 
@@ -163,7 +163,7 @@ def test_a_probe_of_another_piece_does_not_take_this_ones_name() -> None:
 # The hold.
 
 
-def holding(core: Trace, accuracy_k: float = 0.0, since_h: float = 1.0) -> CookNow:
+def holding(core: ProbeTrace, accuracy_k: float = 0.0, since_h: float = 1.0) -> CookNow:
     events = (ON, event(EventKind.WRAP, 0.5), event(EventKind.PULL, 0.9), event(EventKind.HOLD, 1))
     made = record({"core": line((0, 90), (6, 80)), "pit": line(*STEADY_PIT)}, *events)
     now = now_of(made, at(NOW))

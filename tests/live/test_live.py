@@ -10,12 +10,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from fairsmoke.live.alert_limits import Watch
+from fairsmoke.live.alert_limits import AlertThresholds
 from fairsmoke.live.alerts import AlertKind, alerts_of
 from fairsmoke.live.curve import MOST_ROWS, curve_of
 from fairsmoke.live.growth_time import growth_time
 from fairsmoke.live.snapshot import now_of
-from fairsmoke.live.stages import Trace
+from fairsmoke.live.stages import ProbeTrace
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook, Cooker, Event, EventKind, Piece, Position, Spot
 from fairsmoke.trial.probe import Placement, Probe
@@ -114,8 +114,10 @@ ON = event(EventKind.ON, 0)
 STEADY_PIT = ((-1, 121.0), (12, 121.0))
 
 
-def kinds(found: TrialRecord, hours: float, watch: Watch | None = None) -> list[AlertKind]:
-    return [one.kind for one in alerts_of(now_of(found, at(hours)), watch or Watch())]
+def kinds(
+    found: TrialRecord, hours: float, watch: AlertThresholds | None = None
+) -> list[AlertKind]:
+    return [one.kind for one in alerts_of(now_of(found, at(hours)), watch or AlertThresholds())]
 
 
 def test_a_piece_shows_what_its_probe_last_read_and_the_air_at_its_place() -> None:
@@ -143,7 +145,7 @@ def test_the_pit_is_told_when_it_is_out_of_its_band_for_long_enough() -> None:
     assert kinds(made, 5.2) == []
     assert kinds(made, 5.3) == [AlertKind.PIT_COLD]
     hot = record({"core": core, "pit": line((-1, 121), (5, 121), (5.01, 140), (12, 140))}, ON)
-    (alert,) = alerts_of(now_of(hot, at(6)), Watch())
+    (alert,) = alerts_of(now_of(hot, at(6)), AlertThresholds())
     assert (alert.kind, alert.limit_c, alert.value_c) == (AlertKind.PIT_HOT, 136.0, 140.0)
     assert alert.since == at(5) + timedelta(minutes=1)
 
@@ -166,7 +168,7 @@ def test_nothing_is_told_of_a_cooker_with_nothing_on_it() -> None:
 def test_a_stage_is_told_until_it_is_done() -> None:
     core = line((0, 5), (4, 62), (10, 80))
     made = record({"core": core, "pit": line(*STEADY_PIT)}, ON)
-    (alert,) = alerts_of(now_of(made, at(9.5)), Watch())
+    (alert,) = alerts_of(now_of(made, at(9.5)), AlertThresholds())
     assert alert.kind is AlertKind.STAGE_REACHED
     assert alert.acts == (EventKind.WRAP,)
     # 3 K an hour from 62 °C at 4 h.
@@ -178,7 +180,7 @@ def test_a_stage_is_told_until_it_is_done() -> None:
 def test_a_logger_that_falls_silent_is_told_a_thermometer_is_not() -> None:
     made = record({"core": line((0, 5), (3, 40)), "pit": line(*STEADY_PIT)}, ON)
     assert kinds(made, 3.15) == []
-    (alert,) = alerts_of(now_of(made, at(3.2)), Watch())
+    (alert,) = alerts_of(now_of(made, at(3.2)), AlertThresholds())
     assert (alert.kind, alert.since) == (AlertKind.PROBE_LOST, at(3))
     by_hand = line((0, 5), (3, 40), every_s=1800)
     assert kinds(record({"core": by_hand, "pit": line(*STEADY_PIT)}, ON), 5) == []
@@ -198,7 +200,7 @@ def test_a_hold_is_told_when_it_may_be_too_cold() -> None:
     assert kinds(record(readings, *events), 11.75) == []
     assert kinds(record(readings, *events), 11.85) == [AlertKind.HOLD_COLD]
     assert kinds(record(readings, *events, accuracy_k=1.0), 11.75) == [AlertKind.HOLD_COLD]
-    assert kinds(record(readings, *events), 11.85, Watch(hold_least_c=57.0)) == []
+    assert kinds(record(readings, *events), 11.85, AlertThresholds(hold_least_c=57.0)) == []
 
 
 def test_time_in_the_growth_range_runs_out_and_stays_said() -> None:
@@ -224,9 +226,9 @@ def test_meat_that_has_cooled_is_told_before_four_hours() -> None:
     assert kinds(done, 12) == []
 
 
-def trace(*points: tuple[float, float]) -> Trace:
+def trace(*points: tuple[float, float]) -> ProbeTrace:
     times = np.array([epoch_ms(at(hours)) for hours, _ in points], dtype=np.int64)
-    return Trace(times, np.array([value for _, value in points]))
+    return ProbeTrace(times, np.array([value for _, value in points]))
 
 
 def test_the_growth_time_of_a_straight_rise_is_its_share() -> None:
@@ -264,7 +266,7 @@ def test_an_ended_cook_asks_for_nothing() -> None:
     made = record({"core": line((0, 5), (3, 40))}, ON)
     ended = made.cooks[0].model_copy(update={"ends": at(9)})
     done = TrialRecord(**{**made.__dict__, "cooks": (ended,)})
-    assert alerts_of(now_of(done, at(9)), Watch()) == ()
+    assert alerts_of(now_of(done, at(9)), AlertThresholds()) == ()
 
 
 def test_a_curve_has_few_rows_and_only_what_was_read() -> None:

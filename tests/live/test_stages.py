@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from fairsmoke.live.stages import Trace, acts_between, next_clock, stage_stand
+from fairsmoke.live.stages import ProbeTrace, acts_between, next_clock, stage_stand
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Event, EventKind
 from fairsmoke.trial.protocol import EndCondition, Place, Protocol, Stage
@@ -29,10 +29,10 @@ def event(kind: EventKind, hours: float, **more: object) -> Event:
     )
 
 
-def core(*points: tuple[float, float]) -> Trace:
+def core(*points: tuple[float, float]) -> ProbeTrace:
     """Return readings of (hours, °C)."""
     times = [epoch_ms(at(hours)) for hours, _ in points]
-    return Trace(np.array(times, dtype=np.int64), np.array([value for _, value in points]))
+    return ProbeTrace(np.array(times, dtype=np.int64), np.array([value for _, value in points]))
 
 
 def stage(name: str, place: Place = Place.COOKER, wrap: str = "bare", **end: object) -> Stage:
@@ -51,7 +51,7 @@ PROTOCOL = Protocol(
 BARE = Protocol(stages=(stage("smoke", core_c=74.0), stage("finish", core_c=95.0)))
 
 
-def stand(protocol: Protocol, events: list[Event], *traces: Trace, now: float):  # type: ignore[no-untyped-def]
+def stand(protocol: Protocol, events: list[Event], *traces: ProbeTrace, now: float):  # type: ignore[no-untyped-def]
     return stage_stand(protocol, events, traces, starts=START, zone=LONDON, now=at(now))
 
 

@@ -1,8 +1,8 @@
 """Every number kept as data carries a source, and the tables hang together."""
 
 from fairsmoke.physics import (
+    Citation,
     Seen,
-    Source,
     cook_table,
     fat,
     food,
@@ -16,7 +16,7 @@ from fairsmoke.physics.heat_resistance import RESISTANCES
 from fairsmoke.physics.limits import SAFETY_LIMITS, limits_on
 
 
-def _sources() -> list[Source]:
+def _sources() -> list[Citation]:
     found = [food.EQUATIONS, food.PROTEIN_ACROSS_SOURCE, surface.ISOTHERM_SOURCE]
     found += [cook_table.TABLE_SOURCE, growth.GROWTH_LIMITS_SOURCE, limits.OVEN_SOURCE]
     found += [water.ROAST_SOURCE, water.SLOW_SOURCE, fat.HOLDING_SOURCE, fat.CAP_SOURCE]

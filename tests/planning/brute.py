@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.judging.analyses import Analyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.priors import Priors
-from fairsmoke.judging.rule import Outcome
+from fairsmoke.judging.rule import DifferenceZone
 from fairsmoke.trial.question import VerdictRule
 
 
@@ -30,7 +30,7 @@ class Counts:
 
 
 def drawn(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     rng: np.random.Generator,
     *,
@@ -58,7 +58,7 @@ def drawn(
 
 
 def simulate(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     worthwhile: float,
     trials: int,
@@ -80,9 +80,9 @@ def simulate(
         values, true = drawn(layout, believed or priors, rng, difference=difference, noise_sd=noise)
         found = Analyses.of(values, layout, priors, known)
         said = found.decision(names[0], names[1], worthwhile, VerdictRule(sure=sure)).outcome
-        first += said is Outcome.ABOVE
-        second += said is Outcome.BELOW
-        nothing += said is Outcome.WITHIN
-        truth = Outcome(int(np.sign(true) * (abs(true) > worthwhile)))
+        first += said is DifferenceZone.ABOVE
+        second += said is DifferenceZone.BELOW
+        nothing += said is DifferenceZone.WITHIN
+        truth = DifferenceZone(int(np.sign(true) * (abs(true) > worthwhile)))
         misled += said is not None and said is not truth
     return Counts(trials, first, second, nothing, misled)

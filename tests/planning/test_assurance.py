@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 from tests.planning.brute import drawn, simulate
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.model import compare
 from fairsmoke.judging.modelling import believed_of
@@ -53,13 +53,13 @@ def test_each_trial_is_believed_as_judging_believes_it(name: str) -> None:
 
 
 ODD_LAYOUTS = {
-    "gaps": Layout(
+    "gaps": ComparisonLayout(
         np.array([0, 1, 0, 0, 1, 1, 0]),
         ("a", "b"),
         {"cook": np.array([0, 0, 1, 1, 1, 2, 2]), "position": np.array([0, 1, 1, 0, 2, 0, 1])},
     ),
     # Cooks and places overlap in part where no arm reaches: sums of squares will not do there.
-    "pairs in one place, cooks in a ring": Layout(
+    "pairs in one place, cooks in a ring": ComparisonLayout(
         np.tile([0, 1], 6),
         ("a", "b"),
         {
@@ -138,7 +138,7 @@ def test_known_spreads_give_the_closed_form(pairs: int) -> None:
     threshold = max((worth + z * np.sqrt(k * noise)) / k for k, noise in shrunk)
     settles = stats.norm.sf(threshold / np.sqrt(t2 + v))
     block = Block(positions=False)
-    layout = Layout(block.layout(pairs).arm, ("a", "b"))
+    layout = ComparisonLayout(block.layout(pairs).arm, ("a", "b"))
     found = prospect(layout, known_spreads(piece, spread), worth, given=(0.05,))
     assert found.chances.ahead == pytest.approx(settles, abs=0.012)
     power = stats.norm.sf((threshold - 0.05) / np.sqrt(v))
@@ -195,7 +195,7 @@ def test_bad_input_is_named(change: dict[str, object], words: str) -> None:
 
 def test_an_arm_without_a_piece_or_a_factor_without_a_prior_is_named() -> None:
     block = Block()
-    lonely = Layout(np.array([0, 0]), ("paper", "bare"))
+    lonely = ComparisonLayout(np.array([0, 0]), ("paper", "bare"))
     with pytest.raises(PlanError, match="bare"):
         prospect(lonely, believed(block), 0.02)
     with pytest.raises(ComparisonError, match="position"):

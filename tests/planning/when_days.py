@@ -5,7 +5,14 @@ from functools import cache
 import numpy as np
 
 from fairsmoke.answers.when import day_pieces
-from fairsmoke.cooking import ArmToCook, Piece, PieceToCook, SideBySide, prepare, run_side_by_side
+from fairsmoke.cooking import (
+    ArmToCook,
+    MeasuredPiece,
+    PieceToCook,
+    SideBySide,
+    prepare,
+    run_side_by_side,
+)
 from fairsmoke.demo.scenario import SHOULDERS, TRIAL
 from fairsmoke.planning.day.day_plan import Day, OnTheDay
 from fairsmoke.planning.day.simulated_days import DayPiece
@@ -66,7 +73,7 @@ def shoulders_day(draws: int, seed: int = 1, count: int = 2) -> Day:
         PieceToCook(
             row.handle,
             row.name,
-            Piece(
+            MeasuredPiece(
                 "pork shoulder",
                 row.trimmed_kg,
                 row.long_cm / 100,

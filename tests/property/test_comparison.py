@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from fairsmoke.judging.mixture import Posterior
-from fairsmoke.judging.model import Layout, compare
+from fairsmoke.judging.model import ComparisonLayout, compare
 from fairsmoke.judging.priors import Priors, SpreadPrior
 
 Array = NDArray[np.float64]
-Problem = tuple[Array, Layout, Array]
+Problem = tuple[Array, ComparisonLayout, Array]
 
 ARMS = ("paper", "bare")
 PRIORS = Priors(
@@ -43,7 +43,7 @@ def problems(draw: st.DrawFn) -> Problem:
         np.nan
     )
     measured = np.array(draw(st.lists(st.floats(0.0, 1.0), min_size=n, max_size=n)))
-    return y, Layout(np.array([0, 1, *rest]), ARMS, factors), np.diag(measured)
+    return y, ComparisonLayout(np.array([0, 1, *rest]), ARMS, factors), np.diag(measured)
 
 
 def answer(problem: Problem, priors: Priors = PRIORS) -> Posterior:
@@ -64,7 +64,7 @@ def same(one: Posterior, other: Posterior, sign: float = 1.0, times: float = 1.0
 @given(problems())
 def test_swapping_the_arms_mirrors_the_answer(problem: Problem) -> None:
     y, layout, cov = problem
-    swapped = Layout(1 - layout.arm, ARMS, layout.factors)
+    swapped = ComparisonLayout(1 - layout.arm, ARMS, layout.factors)
     same(answer(problem), answer((y, swapped, cov)), sign=-1.0)
 
 
@@ -84,7 +84,7 @@ def test_the_order_of_rows_changes_nothing(problem: Problem, random: Random) -> 
     random.shuffle(places)
     order = np.array(places)
     factors = {k: v[order] for k, v in layout.factors.items()}
-    turned = y[order], Layout(layout.arm[order], ARMS, factors), cov[np.ix_(order, order)]
+    turned = y[order], ComparisonLayout(layout.arm[order], ARMS, factors), cov[np.ix_(order, order)]
     same(answer(problem), answer(turned))
 
 
@@ -101,7 +101,7 @@ def test_another_unit_scales_everything(problem: Problem, times: float) -> None:
 def test_names_of_the_levels_do_not_matter(problem: Problem) -> None:
     y, layout, cov = problem
     renamed = {k: 1000 - 7 * v for k, v in layout.factors.items()}
-    same(answer(problem), answer((y, Layout(layout.arm, ARMS, renamed), cov)))
+    same(answer(problem), answer((y, ComparisonLayout(layout.arm, ARMS, renamed), cov)))
 
 
 @quick

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from fairsmoke.cooking.body import Piece
-from fairsmoke.cooking.cooker import Cooker, Site
+from fairsmoke.cooking.body import MeasuredPiece
+from fairsmoke.cooking.cooker import CookerModel, Site
 from fairsmoke.cooking.ensemble import run_ensemble
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import Conditions, simulate
@@ -28,7 +28,7 @@ QUICK = many(60)
 
 
 @st.composite
-def pieces(draw: st.DrawFn) -> Piece:
+def pieces(draw: st.DrawFn) -> MeasuredPiece:
     cut = draw(st.sampled_from(["brisket", "brisket flat", "pork shoulder", "brick", "short ribs"]))
     thick = draw(st.floats(0.03, 0.14))
     width = draw(st.floats(1.0, 4.0)) * thick
@@ -38,7 +38,7 @@ def pieces(draw: st.DrawFn) -> Piece:
     mass = fill * 1040.0 * length * width * 0.5 * (thick + thin)
     cap = draw(st.floats(0.0, 0.012))
     assume(0.06 < mass < 15.0 and length < 1.0 and width < 0.6)
-    return Piece(cut, mass, length, width, thick, thin, cap)
+    return MeasuredPiece(cut, mass, length, width, thick, thin, cap)
 
 
 @st.composite
@@ -67,7 +67,7 @@ def protocols(draw: st.DrawFn) -> Protocol:
 @many(1000)
 @given(pieces(), protocols(), st.floats(0.0, 3500.0), st.floats(3.0, 40.0))
 def test_a_thousand_cooks_of_one_column(
-    piece: Piece, protocol: Protocol, altitude_m: float, convection: float
+    piece: MeasuredPiece, protocol: Protocol, altitude_m: float, convection: float
 ) -> None:
     check_cook(piece, protocol, altitude_m, convection, whole_body=False)
 
@@ -75,7 +75,7 @@ def test_a_thousand_cooks_of_one_column(
 @QUICK
 @given(pieces(), protocols(), st.floats(0.0, 3500.0), st.floats(3.0, 40.0))
 def test_cooks_of_the_whole_body(
-    piece: Piece, protocol: Protocol, altitude_m: float, convection: float
+    piece: MeasuredPiece, protocol: Protocol, altitude_m: float, convection: float
 ) -> None:
     check_cook(piece, protocol, altitude_m, convection, whole_body=True)
 
@@ -83,7 +83,7 @@ def test_cooks_of_the_whole_body(
 @many(20)
 @given(pieces(), protocols(), st.floats(0.0, 3500.0), st.integers(0, 10_000))
 def test_every_draw_of_what_is_not_known_can_be_worked_out(
-    piece: Piece, protocol: Protocol, altitude_m: float, seed: int
+    piece: MeasuredPiece, protocol: Protocol, altitude_m: float, seed: int
 ) -> None:
     found = run_ensemble(
         piece, protocol, Conditions(site=Site(altitude_m=altitude_m)), members=50, seed=seed
@@ -99,10 +99,15 @@ def test_every_draw_of_what_is_not_known_can_be_worked_out(
 
 
 def check_cook(
-    piece: Piece, protocol: Protocol, altitude_m: float, convection: float, *, whole_body: bool
+    piece: MeasuredPiece,
+    protocol: Protocol,
+    altitude_m: float,
+    convection: float,
+    *,
+    whole_body: bool,
 ) -> None:
     conditions = Conditions(
-        cooker=Cooker(convection_w_m2k=convection), site=Site(altitude_m=altitude_m)
+        cooker=CookerModel(convection_w_m2k=convection), site=Site(altitude_m=altitude_m)
     )
     outcome = simulate(piece, protocol, conditions, whole_body=whole_body, sample_s=(30.0, 3600.0))
     assert abs(outcome.mass_gap_kg) < 1e-9 * outcome.start_kg
@@ -121,7 +126,9 @@ def check_cook(
     assert all(np.all((probe > -2.0) & (probe < hottest_c)) for probe in seen)
 
 
-def to_core(piece: Piece, pit_c: float, cover: Cover = Cover.BARE, core_c: float = 70.0) -> Outcome:
+def to_core(
+    piece: MeasuredPiece, pit_c: float, cover: Cover = Cover.BARE, core_c: float = 70.0
+) -> Outcome:
     wrap = Wrap(above=cover, below=cover)
     ends = (EndCondition(core_c=core_c), EndCondition(elapsed_s=200_000.0))
     stage = Stage(id="one", name="one", surround_c=pit_c, wrap=wrap, ends=ends)
@@ -130,7 +137,7 @@ def to_core(piece: Piece, pit_c: float, cover: Cover = Cover.BARE, core_c: float
 
 @QUICK
 @given(pieces(), st.floats(100.0, 150.0), st.floats(2.0, 15.0))
-def test_hotter_pit_is_never_later(piece: Piece, pit_c: float, hotter_k: float) -> None:
+def test_hotter_pit_is_never_later(piece: MeasuredPiece, pit_c: float, hotter_k: float) -> None:
     assert to_core(piece, pit_c + hotter_k).end_s <= to_core(piece, pit_c).end_s * 1.005
 
 
@@ -140,13 +147,13 @@ def test_thicker_is_never_sooner(thick_m: float, more: float, pit_c: float) -> N
     times = []
     for thick in (thick_m, thick_m * more):
         mass = 0.9 * 1050.0 * thick * 0.3 * 0.2
-        times.append(to_core(Piece("slab", mass, 0.3, 0.2, thick, thick, 0.0), pit_c).end_s)
+        times.append(to_core(MeasuredPiece("slab", mass, 0.3, 0.2, thick, thick, 0.0), pit_c).end_s)
     assert times[0] <= times[1] * 1.005
 
 
 @pytest.mark.parametrize("pit_c", [107.0, 121.0, 149.0])
 def test_tighter_wrap_never_loses_more_vapour(pit_c: float) -> None:
-    piece = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+    piece = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
     lost = []
     covers = (Cover.BARE, Cover.PAPER, Cover.FILM, Cover.FOIL, Cover.FILM_UNDER_FOIL)
     for cover in sorted(covers, key=lambda c: -COVERINGS[c].permeance):

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fairsmoke.design.layouts import arrangement_count, arrangements
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 numbers = st.floats(-100, 100, allow_nan=False).map(lambda value: round(value, 3))
 
@@ -25,7 +25,7 @@ def test_no_false_alarm_oftener_than_promised(y: np.ndarray) -> None:
     pairs, ps, covered = np.repeat(np.arange(6), 2), [], 0
     for flips in product([0, 1], repeat=6):
         arms = np.column_stack([flips, 1 - np.array(flips)]).ravel()
-        result = randomisation_test(y, arms, Draw(pairs))
+        result = randomisation_test(y, arms, RandomAllocation(pairs))
         ps.append(result.p_two_sided)
         assert result.interval is not None
         covered += result.interval[0] - 1e-9 <= 0 <= result.interval[1] + 1e-9
@@ -43,11 +43,11 @@ def test_blocks_may_shift_and_arms_may_swap(
     blocks[4:] = 1
     if len({*arms[:4]}) < 2 or not {0, 1} <= ({*arms[:4]} if 2 in arms else {*arms}):
         return
-    plain = randomisation_test(y, arms, Draw(blocks))
-    moved = randomisation_test(y + shift * blocks, arms, Draw(blocks))
+    plain = randomisation_test(y, arms, RandomAllocation(blocks))
+    moved = randomisation_test(y + shift * blocks, arms, RandomAllocation(blocks))
     assert moved.estimate == pytest.approx(plain.estimate, abs=1e-6)
     assert moved.p_two_sided == plain.p_two_sided
-    swapped = randomisation_test(y, arms, Draw(blocks), first=1, second=0)
+    swapped = randomisation_test(y, arms, RandomAllocation(blocks), first=1, second=0)
     assert swapped.estimate == pytest.approx(-plain.estimate, abs=1e-9)
     assert (swapped.p_greater, swapped.p_two_sided) == (plain.p_less, plain.p_two_sided)
     assert plain.p_two_sided >= plain.resolution.two_sided - 1e-12
@@ -63,8 +63,8 @@ def test_both_ways_of_computing_agree(y: np.ndarray, lost: set[int]) -> None:
     arms, blocks = np.tile([0, 1], 5), np.array([0, 0, 1, 1, 1, 1, 2, 2, 2, 2])
     if any(len(np.unique(arms[(blocks == b) & ~np.isnan(y)])) < 2 for b in (1, 2)):
         return
-    quick = randomisation_test(y, arms, Draw(blocks))
-    slow = randomisation_test(y, arms, Draw(blocks), adjust=[np.zeros(10)])
+    quick = randomisation_test(y, arms, RandomAllocation(blocks))
+    slow = randomisation_test(y, arms, RandomAllocation(blocks), adjust=[np.zeros(10)])
     assert quick.estimate == pytest.approx(slow.estimate, abs=1e-8)
     for name in ("n_tried", "count_two_sided", "count_greater", "count_less", "n_used"):
         assert getattr(quick, name) == getattr(slow, name), name

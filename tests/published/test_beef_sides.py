@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 STIMULATED_C = np.array(
     [69.5, 67, 70.75, 68.5, 66.75, 68.5, 69.5, 69, 66.75, 69, 69.5, 69, 70.5, 68, 69]
@@ -30,7 +30,7 @@ def test_every_sign_change() -> None:
     result = randomisation_test(
         np.column_stack([CONTROL_C, STIMULATED_C]).ravel(),
         np.tile([0, 1], 15),
-        Draw(np.repeat(np.arange(15), 2)),
+        RandomAllocation(np.repeat(np.arange(15), 2)),
     )
     assert (result.count_two_sided, result.n_tried) == (23960, 32768)
 

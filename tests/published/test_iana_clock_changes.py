@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fairsmoke.intake import Column, Mapping, read
+from fairsmoke.intake import FileColumn, Mapping, read
 
 MAPPING = Mapping(
-    columns=(Column(header="t", use="time"), Column(header="p", use="value", unit="degC")),
+    columns=(FileColumn(header="t", use="time"), FileColumn(header="p", use="value", unit="degC")),
     time_form="date and clock",
     date_order="year-month-day",
 )

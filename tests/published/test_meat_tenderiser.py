@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 TENDERISER_A = np.array([5, 6, 8, 4, 9, 3, 7, 8, 8, 9], dtype=float)
 TENDERISER_B = np.array([7, 5, 9, 5, 9, 5, 6, 8, 9, 10], dtype=float)
@@ -23,7 +23,7 @@ def test_paired_t_and_sign_changes() -> None:
     drawn = randomisation_test(
         np.column_stack([TENDERISER_A, TENDERISER_B]).ravel(),
         np.tile([0, 1], 10),
-        Draw(np.repeat(np.arange(10), 2)),
+        RandomAllocation(np.repeat(np.arange(10), 2)),
     )
     # Two cuts without a difference make many ties.
     assert (drawn.count_two_sided, drawn.n_tried) == (192, 1024)

@@ -164,7 +164,7 @@ def test_what_uses_the_limits_uses_these() -> None:
     assert conduct.COME_UP_LIMIT_S == 6 * H
     assert (conduct.HOLD_CODE_C, conduct.COOL_MIDDLE_C, conduct.COOL_END_C) == (57.0, 21.0, 5.0)
     assert (conduct.COOL_MIDDLE_LIMIT_S, conduct.COOL_END_LIMIT_S) == (2 * H, 6 * H)
-    watch = alert_limits.Watch()
+    watch = alert_limits.AlertThresholds()
     assert (watch.hold_least_c, watch.come_up_s, watch.cooled_s) == (60.0, 6 * H, 4 * H)
     assert alert_limits.HELD_C == space.LOWEST_HOLD_C == simulated_data.HOLD_CODE_C == 57.0
     assert history.COME_UP_C == (10.0, 54.4)
@@ -174,7 +174,7 @@ def test_own_choices_beside_the_sources() -> None:
     # A household probe's usual accuracy and 95 draws of 100: ours, common practice, no source.
     assert safety.PROBE_MARGIN_K == 1.0
     assert safety.CAREFUL == space.KEPT_IN == 0.95
-    watch = alert_limits.Watch()
+    watch = alert_limits.AlertThresholds()
     assert (watch.pit_band_k, watch.pit_out_s, watch.probe_lost_s) == (15.0, 900.0, 600.0)
     assert watch.warn_before_s == H
     # Growth is summed over steps of half a minute; the closed form is met to 1e-4.

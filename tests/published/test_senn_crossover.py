@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, draw_resolution, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution, randomisation_test
 
 FORMOTEROL_FIRST = [
     (310, 270), (310, 260), (370, 300), (410, 390), (250, 210), (380, 350), (330, 365),
@@ -33,13 +33,15 @@ def test_allocations_of_the_two_orders() -> None:
     response = np.array(FORMOTEROL_FIRST + SALBUTAMOL_FIRST, dtype=float).ravel()
     children, period = np.repeat(np.arange(13), 2), np.tile([1, 2], 13)
     layouts = all_allocations()
-    result = randomisation_test(response, layouts[0], Draw(children, layouts), adjust=[period])
+    result = randomisation_test(
+        response, layouts[0], RandomAllocation(children, layouts), adjust=[period]
+    )
     assert (result.count_two_sided, result.n_tried) == (5, 1716)
     assert result.p_two_sided == pytest.approx(0.00291375, abs=5e-9)
     # The estimate is the mean of the two orders' mean differences.
     halves = [np.mean(np.array(part) @ [1, -1]) for part in (FORMOTEROL_FIRST, SALBUTAMOL_FIRST)]
     assert result.estimate == pytest.approx((halves[0] - halves[1]) / 2)
-    assert draw_resolution(layouts[0], Draw(children, layouts)).two_sided == 1 / 1716
+    assert draw_resolution(layouts[0], RandomAllocation(children, layouts)).two_sided == 1 / 1716
 
 
 def test_paired_t_ignoring_the_period() -> None:

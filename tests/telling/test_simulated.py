@@ -13,8 +13,8 @@ from fairsmoke.app.people.reader import show_for
 from fairsmoke.cooking import (
     ArmToCook,
     Conditions,
-    Difference,
-    Piece,
+    EnsembleDifference,
+    MeasuredPiece,
     PieceToCook,
     ProtocolError,
     SideBySide,
@@ -65,7 +65,7 @@ def told() -> SimulationSummary:
         ArmToCook("bare", "Left bare", cook(Cover.BARE, 60.0)),
         ArmToCook("film", "In film", cook(Cover.FILM, 45.0, 50.0)),
     )
-    piece = PieceToCook("slab", "Slab", Piece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
+    piece = PieceToCook("slab", "Slab", MeasuredPiece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
     found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
     return summary_of(found, "Film?", NAMES)
 
@@ -122,16 +122,16 @@ def test_digits_follow_the_width() -> None:
 
 
 def test_differences_have_their_sign_and_chance() -> None:
-    less = Difference(-0.04, -0.021, -0.003, 0.05)
+    less = EnsembleDifference(-0.04, -0.021, -0.003, 0.05)
     assert (
         said(change_words(less, "share"))
         == "−2.1 points (−4.0 to −0.3 points), less in 95 % of draws"
     )
-    no_sign = Difference(-0.0301, -0.0108, -0.0001, 0.1)
+    no_sign = EnsembleDifference(-0.0301, -0.0108, -0.0001, 0.1)
     assert said(change_words(no_sign, "share")).startswith("−1.1 points (−3.0 to 0.0 points)")
-    more = Difference(600.0, 3600.0, 5400.0, 1.0)
+    more = EnsembleDifference(600.0, 3600.0, 5400.0, 1.0)
     assert said(change_words(more, "time")) == "+1 h (+10 min to +1 h 30 min), longer in every draw"
-    ends = Difference(-7200.0, -3600.0, 100.0, 0.1)
+    ends = EnsembleDifference(-7200.0, -3600.0, 100.0, 0.1)
     assert said(change_words(ends, "time")) == "−1 h (−2 h to 0 s), shorter in 90 % of draws"
     assert said(chance_words(0.001)) == "< 1 %"
     assert said(chance_words(0.803)) == "80 %"
@@ -146,7 +146,7 @@ def test_a_difference_of_nothing_is_none(
 ) -> None:
     # Nothing either way, whatever the share of draws above nothing would have said.
     for chance in (0.0, 0.5, 1.0):
-        assert said(change_words(Difference(*ends, chance), kind)) == "no difference"
+        assert said(change_words(EnsembleDifference(*ends, chance), kind)) == "no difference"
 
 
 def test_arms_that_differ_in_the_hold_alone_have_one_time_on_the_cooker() -> None:
@@ -156,7 +156,7 @@ def test_arms_that_differ_in_the_hold_alone_have_one_time_on_the_cooker() -> Non
         ArmToCook("base", "One hour", cook(Cover.BARE, 60.0)),
         ArmToCook("held", "Three hours", Protocol(stages=(longer.stages[0], hold))),
     )
-    piece = PieceToCook("slab", "Slab", Piece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
+    piece = PieceToCook("slab", "Slab", MeasuredPiece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
     found = simulate_side_by_side(SideBySide("Hold?", arms, (piece,), 32))
     text = text_of(summary_of(found, "Hold?", {"base": "One hour", "held": "Three hours"}))
     change = text.partition("What changes")[2].partition("What to expect")[0]
@@ -216,7 +216,7 @@ def test_unknown_form_of_chart_is_refused() -> None:
 
 def test_cooks_left_out_are_counted_and_named() -> None:
     arms = (ArmToCook("bare", "Left bare", cook(Cover.BARE, 60.0)),)
-    piece = PieceToCook("slab", "Slab", Piece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
+    piece = PieceToCook("slab", "Slab", MeasuredPiece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
     found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
     record = found.cooked["bare", "slab"]
     record.answer[:3], record.ended[:3] = cook_kernel.NEVER_ENDS, 0.0

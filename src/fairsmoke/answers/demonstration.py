@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from fairsmoke.arriving.take_in import Answer, Taken, take_in
+from fairsmoke.arriving.take_in import LayoutAnswer, Taken, take_in
 from fairsmoke.demo import DemoLoggerFile, demo_trial
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.judging.finding import Finding
@@ -108,7 +108,7 @@ def _clear(out: Path) -> None:
                 place.with_name(place.name + tail).unlink(missing_ok=True)
 
 
-def answer_for(file: DemoLoggerFile) -> Answer:
+def answer_for(file: DemoLoggerFile) -> LayoutAnswer:
     """Return what a person would answer about one of the demo's logger files."""
     told = file.answers
     found = recognise(file.content)
@@ -117,4 +117,6 @@ def answer_for(file: DemoLoggerFile) -> Answer:
     mapping = found.answered(answers)
     # The reader takes the unit off a column's header to name its probe; rows name theirs plainly.
     named = {mapping.columns[i].header: mapping.probe_name(i) for i in mapping.numbers("value")}
-    return Answer(mapping, {named.get(name, name): probe for probe, name in told["probes"].items()})
+    return LayoutAnswer(
+        mapping, {named.get(name, name): probe for probe, name in told["probes"].items()}
+    )

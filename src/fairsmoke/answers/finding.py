@@ -14,7 +14,14 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fairsmoke.answers.store import Entry, Key, Store, digest_of, program_digest, subject_of
+from fairsmoke.answers.store import (
+    ResultKey,
+    Store,
+    StoredResult,
+    digest_of,
+    program_digest,
+    subject_of,
+)
 from fairsmoke.answers.tasks import Context, Progress
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.photos import ENDINGS, photos_digest
@@ -33,7 +40,7 @@ _ROOMS = ("judging", "telling", "weighing", "design", "trial", "quantity")
 class KeptFinding:
     """The entry of a finding, and the state of the trial that it is of."""
 
-    entry: Entry
+    entry: StoredResult
     state: TrialState
 
 
@@ -59,12 +66,12 @@ def kept_finding(book: Notebook, trial: str, store: Store) -> KeptFinding:
     return KeptFinding(entry, state)
 
 
-def _entry(store: Store, question: str, book: Notebook, trial: str, digest: str) -> Entry:
-    key = Key.of(question, {"trial": trial, "record": digest}, program_digest(*_ROOMS))
+def _entry(store: Store, question: str, book: Notebook, trial: str, digest: str) -> StoredResult:
+    key = ResultKey.of(question, {"trial": trial, "record": digest}, program_digest(*_ROOMS))
     return store.ask(key, subject=subject_of(book.path, trial))
 
 
-def document_of(entry: Entry) -> Any:
+def document_of(entry: StoredResult) -> Any:
     """Return the kept document of a finding, None when there is none."""
     path = entry.file("document.json")
     return None if path is None else _document(path)
@@ -76,7 +83,7 @@ def _document(path: Path) -> Any:
     return from_json(json.loads(path.read_text(encoding="utf-8")))
 
 
-def picture_of(entry: Entry, name: str, reader: Reader) -> Path | None:
+def picture_of(entry: StoredResult, name: str, reader: Reader) -> Path | None:
     """Return a chart of a finding as SVG, drawn for this reader; None where there is no such."""
     document = document_of(entry)
     data = document.pictures.get(name) if document is not None else None
@@ -143,7 +150,7 @@ def kept_data(book: Notebook, trial: str, store: Store) -> Path:
     return _whole(entry, "record.zip")
 
 
-def _whole(entry: Entry, name: str) -> Path:
+def _whole(entry: StoredResult, name: str) -> Path:
     path = entry.file(name)
     if path is None:
         raise OSError(f"{name} was written and is not there")

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fairsmoke.answers.finding import document_of
-from fairsmoke.answers.queue import Job, JobQueue, Stage
-from fairsmoke.answers.store import Entry, Store
+from fairsmoke.answers.queue import Job, JobQueue, JobStage
+from fairsmoke.answers.store import Store, StoredResult
 from fairsmoke.messages.message import Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.trial_state import TrialState, trial_state
@@ -29,7 +29,7 @@ class FindingState:
     record as it is now; ``work`` what is being worked out; ``problem`` why it cannot be judged.
     """
 
-    entry: Entry | None
+    entry: StoredResult | None
     fresh: bool
     work: Job | None
     problem: Words = ""
@@ -73,7 +73,7 @@ class Findings:
         work = self._jobs.find(key)
         if work is not None and work.going:
             return FindingState(entry, False, work)
-        failed = work is not None and work.stage is Stage.FAILED
+        failed = work is not None and work.stage is JobStage.FAILED
         if work is not None and failed and work.content["seen"] == asdict(state) and not again:
             return FindingState(entry, False, work, work.problem)
         young = last is not None and datetime.now(UTC) - last.at < _NOT_AGAIN_WITHIN

@@ -7,7 +7,7 @@ from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fairsmoke.answers.store import Key, program_digest
+from fairsmoke.answers.store import ResultKey, program_digest
 from fairsmoke.judging.finding import Finding
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.past import Learnt, learnt_of
@@ -228,7 +228,7 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
         raise JobError(message_of(error)) from error
 
 
-def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> Key:
+def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> ResultKey:
     """Return the key of all that the tables rest on: also what other trials taught of spreads."""
     with notebook.reading() as connection:
         recorded = {
@@ -236,7 +236,7 @@ def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> 
         }
     content = {"trial": trial_id, "request": asdict(request), "recorded": recorded}
     program = program_digest("planning", "judging", "design", "telling", "trial")
-    return Key.of("how-many", content, program)
+    return ResultKey.of("how-many", content, program)
 
 
 def how_many_content(

@@ -42,7 +42,7 @@ _STOP_WITHIN_S = 3.0
 _REMEMBERED = 200
 
 
-class Stage(StrEnum):
+class JobStage(StrEnum):
     """How far a job is."""
 
     WAITING = "waiting"
@@ -64,7 +64,7 @@ class Job:
     queue: str
     owner: str
     content: dict[str, Any]
-    stage: Stage = Stage.WAITING
+    stage: JobStage = JobStage.WAITING
     done: int = 0
     of: int = 0
     result: dict[str, Any] = field(default_factory=dict)
@@ -77,7 +77,7 @@ class Job:
     @property
     def going(self) -> bool:
         """Whether it waits or runs."""
-        return self.stage in (Stage.WAITING, Stage.RUNNING)
+        return self.stage in (JobStage.WAITING, JobStage.RUNNING)
 
 
 WhenDone = Callable[[Job], None]
@@ -120,7 +120,7 @@ class JobQueue:
                 return there
             job = Job(key, kind, queue_of(kind), self.owner, content, when_done=when_done)
             waiting = sum(
-                one.queue == job.queue and one.owner == self.owner and one.stage is Stage.WAITING
+                one.queue == job.queue and one.owner == self.owner and one.stage is JobStage.WAITING
                 for one in self._jobs.values()
             )
             if waiting >= MOST_WAITING or self._closed.is_set():
@@ -147,18 +147,18 @@ class JobQueue:
             job.stopping = True
             if job.process is not None:
                 job.process.send_signal(signal.SIGINT)
-            elif job.stage is Stage.WAITING:
-                job.stage = Stage.STOPPED
+            elif job.stage is JobStage.WAITING:
+                job.stage = JobStage.STOPPED
                 job.ended.set()
 
     def close(self) -> None:
         """Stop everything; no process of ours is left when this returns."""
         with self._lock:
             self._closed.set()
-            running = [job for job in self._jobs.values() if job.stage is Stage.RUNNING]
+            running = [job for job in self._jobs.values() if job.stage is JobStage.RUNNING]
             for job in self._jobs.values():
-                if job.stage is Stage.WAITING:
-                    job.stage = Stage.STOPPED
+                if job.stage is JobStage.WAITING:
+                    job.stage = JobStage.STOPPED
                     job.ended.set()
             for job in running:
                 job.stopping = True
@@ -184,34 +184,34 @@ class JobQueue:
             running = [
                 job
                 for job in self._jobs.values()
-                if job.queue == queue and job.stage is Stage.RUNNING
+                if job.queue == queue and job.stage is JobStage.RUNNING
             ]
             busy = {job.owner for job in running}
             waiting = [
                 job
                 for job in self._jobs.values()
-                if job.queue == queue and job.stage is Stage.WAITING and job.owner not in busy
+                if job.queue == queue and job.stage is JobStage.WAITING and job.owner not in busy
             ]
             if not waiting or len(running) >= AT_ONCE:
                 return
             # The first of equals is the one that was asked for first.
             job = min(waiting, key=lambda one: self._turns.get(one.owner, 0))
             self._turns[job.owner] = 1 + max(self._turns.values(), default=0)
-            job.stage = Stage.RUNNING
+            job.stage = JobStage.RUNNING
             threading.Thread(
                 target=self._see_through, args=(job,), name=f"job-{job.kind}", daemon=True
             ).start()
 
     def _see_through(self, job: Job) -> None:
         """Run a job to its end, whatever that is, and start the next one."""
-        outcome = Stage.FAILED
+        outcome = JobStage.FAILED
         try:
             outcome = self._run(job)
-            if outcome is Stage.DONE and job.when_done is not None:
+            if outcome is JobStage.DONE and job.when_done is not None:
                 job.when_done(job)
         except Exception:
             _log.exception("Job %s failed", job.kind)
-            outcome = Stage.FAILED
+            outcome = JobStage.FAILED
         finally:
             with self._lock:
                 # Last, so that who sees it done also sees what came of it.
@@ -219,7 +219,7 @@ class JobQueue:
                 job.ended.set()
                 self._start_next(job.queue)
 
-    def _run(self, job: Job) -> Stage:
+    def _run(self, job: Job) -> JobStage:
         task = {
             "kind": job.kind,
             "notebook": str(self._notebook),
@@ -229,7 +229,7 @@ class JobQueue:
         }
         with self._lock:
             if job.stopping or self._closed.is_set():
-                return Stage.STOPPED
+                return JobStage.STOPPED
             job.process = subprocess.Popen(
                 [sys.executable, "-m", "fairsmoke.answers.child"],
                 stdin=subprocess.PIPE,
@@ -259,8 +259,8 @@ class JobQueue:
         with self._lock:
             job.process = None
         if outcome is None:
-            outcome = Stage.STOPPED if job.stopping else Stage.FAILED
-        if outcome is Stage.FAILED and not job.problem:
+            outcome = JobStage.STOPPED if job.stopping else JobStage.FAILED
+        if outcome is JobStage.FAILED and not job.problem:
             _log.error("Job %s ended with %s: %s", job.kind, process.returncode, "".join(said))
         return outcome
 
@@ -271,14 +271,14 @@ def _gather(stream: Any, into: list[str]) -> None:
         del into[:-60]
 
 
-def _heard(job: Job, told: dict[str, Any]) -> Stage | None:
+def _heard(job: Job, told: dict[str, Any]) -> JobStage | None:
     """Take in what the child says; return how it ended, when it says so."""
     if "done" in told:
         job.done, job.of = int(told["done"]), int(told["of"])
     if "problem" in told:
         job.problem = from_json(told["problem"])
-        return Stage.FAILED
+        return JobStage.FAILED
     if "result" in told:
         job.result = told["result"]
-        return Stage.DONE
-    return Stage.STOPPED if "stopped" in told else None
+        return JobStage.DONE
+    return JobStage.STOPPED if "stopped" in told else None

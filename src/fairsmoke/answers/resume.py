@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from numpy.typing import NDArray
 
-from fairsmoke.answers.store import MODEL_ROOMS, Entry, Key, program_digest
+from fairsmoke.answers.store import MODEL_ROOMS, ResultKey, StoredResult, program_digest
 
 _Record = TypeVar("_Record")
 
@@ -19,13 +19,13 @@ Progress = Callable[[int, int], None]
 """Told how many are done and how many there are."""
 
 
-def simulation_key(question: str, content: Mapping[str, Any]) -> Key:
+def simulation_key(question: str, content: Mapping[str, Any]) -> ResultKey:
     """Return the key of everything that simulated numbers rest on, the model's code included.
 
     Dataclasses may stand at the first two levels; everything else is what JSON can say.
     """
     plain = {name: _plain(value) for name, value in content.items()}
-    return Key.of(question, plain, program_digest(*MODEL_ROOMS))
+    return ResultKey.of(question, plain, program_digest(*MODEL_ROOMS))
 
 
 def _plain(value: Any) -> Any:
@@ -36,7 +36,7 @@ def _plain(value: Any) -> Any:
 
 def go_on(
     found: _Record,
-    entry: Entry | None,
+    entry: StoredResult | None,
     *,
     run: Callable[[Callable[[_Record], bool]], object],
     count: Callable[[_Record], tuple[int, int]],

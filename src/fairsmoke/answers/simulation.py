@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fairsmoke.answers.resume import Progress, go_on, simulation_key
-from fairsmoke.answers.store import Key, Store
+from fairsmoke.answers.store import ResultKey, Store
 from fairsmoke.cooking.run import usual_control
 from fairsmoke.cooking.side_by_side import SideBySide, Simulated, prepare, run_side_by_side
 from fairsmoke.messages.message import Message, Words
@@ -78,7 +78,7 @@ def simulate_side_by_side(
     return found
 
 
-def key_of(plan: SideBySide) -> Key:
+def key_of(plan: SideBySide) -> ResultKey:
     """Return the key of everything that the numbers of a plan rest on, the model included.
 
     Names, titles and the order of pieces' names do not count; handles do.

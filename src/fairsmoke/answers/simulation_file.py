@@ -8,8 +8,8 @@ from pydantic import Field, ValidationError
 
 from fairsmoke.answers.simulation import Simulation
 from fairsmoke.cooking import ArmToCook, Conditions, PieceToCook, SideBySide, Site
-from fairsmoke.cooking import Cooker as ModelCooker
-from fairsmoke.cooking import Piece as ModelPiece
+from fairsmoke.cooking import CookerModel as ModelCooker
+from fairsmoke.cooking import MeasuredPiece as ModelPiece
 from fairsmoke.messages.errors import JobError, message_of
 from fairsmoke.messages.message import N_, InputField, Listed, Message, Words
 from fairsmoke.notebook.errors import FolderError, FolderProblem

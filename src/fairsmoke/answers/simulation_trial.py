@@ -8,8 +8,16 @@ import numpy as np
 
 from fairsmoke.answers.simulation import Simulation
 from fairsmoke.answers.simulation_file import assumptions
-from fairsmoke.cooking import CUTS, ArmToCook, Conditions, Cooker, PieceToCook, SideBySide, Site
-from fairsmoke.cooking import Piece as ModelPiece
+from fairsmoke.cooking import (
+    CUTS,
+    ArmToCook,
+    Conditions,
+    CookerModel,
+    PieceToCook,
+    SideBySide,
+    Site,
+)
+from fairsmoke.cooking import MeasuredPiece as ModelPiece
 from fairsmoke.judging.traces import (
     Trace,
     core_trace,
@@ -149,7 +157,7 @@ def _conditions(asked: "_Asked", piece: Piece, cook: Cook) -> Conditions:
         air = Temperature(room_c)
         asked.notes.append(N_("%(air)s in the air outside the cooker", air=air))
     base = Conditions(
-        cooker=Cooker(pieces=sum(one.cook == cook.id for one in record.units)),
+        cooker=CookerModel(pieces=sum(one.cook == cook.id for one in record.units)),
         site=Site(record.trial.altitude_m, room_c),
         start_clock_s=_clock_s(began, cook),
         tender_c=options.tender_c,

@@ -9,7 +9,7 @@ Eviction is least recently used, counted for each owner by themselves: of each q
 somebody else asks for never pushes out an entry that its owner still keeps.
 
     store = Store(folder, owner="ann")
-    key = Key.of("when", asdict(request), program_digest("planning", "cooking", "physics"))
+    key = ResultKey.of("when", asdict(request), program_digest("planning", "cooking", "physics"))
     entry = store.ask(key, asdict(request), subject=subject_of(notebook, "wrap"))
     if entry.get("result") is None:
         with entry.new_file("chart.svg") as path:
@@ -93,23 +93,23 @@ def subject_of(notebook: Path, trial: str) -> str:
 
 
 @dataclass(frozen=True)
-class Key:
+class ResultKey:
     """The name of an entry: its question, such as "when", and the digest of what it rests on."""
 
     question: str
     digest: str
 
     @classmethod
-    def of(cls, question: str, request: Any, program: str) -> "Key":
+    def of(cls, question: str, request: Any, program: str) -> "ResultKey":
         """Return the key of a request, plain JSON data, computed by a program."""
         written = json.dumps(request, sort_keys=True, ensure_ascii=False)
         return cls(question, digest_of(question, written, program))
 
 
-class Entry:
+class StoredResult:
     """The files of one key. Reading never raises for what is missing or damaged: it is None."""
 
-    def __init__(self, key: Key, folder: Path, mark: Path | None = None) -> None:
+    def __init__(self, key: ResultKey, folder: Path, mark: Path | None = None) -> None:
         self.key = key
         self.folder = folder
         self._mark = mark
@@ -217,7 +217,7 @@ class Store:
         self.folder = folder
         self.owner = owner
 
-    def ask(self, key: Key, request: Any = None, *, subject: str = "") -> Entry:
+    def ask(self, key: ResultKey, request: Any = None, *, subject: str = "") -> StoredResult:
         """Return the entry of a key as one that its owner now keeps, with what was asked in it.
 
         The owner's least recently used ones of that question and subject beyond ``KEPT`` go.
@@ -225,20 +225,20 @@ class Store:
         folder = self._folder(key)
         mark = folder / "asked" / f"{digest_of(subject)}-{digest_of(self.owner)}"
         _touch(mark)
-        entry = Entry(key, folder, mark)
+        entry = StoredResult(key, folder, mark)
         if request is not None and entry.request is None:
             entry.put("request", request)
         self._evict(key.question, mark.name)
         return entry
 
-    def find(self, question: str, digest: str) -> Entry | None:
+    def find(self, question: str, digest: str) -> StoredResult | None:
         """Return an entry that somebody keeps, None when there is none or the digest is odd.
 
         For its owner it counts as used.
         """
         if not _DIGEST.fullmatch(digest):
             return None
-        key = Key(question, digest)
+        key = ResultKey(question, digest)
         folder = self._folder(key)
         marks = _marks(folder)
         if not marks:
@@ -246,18 +246,20 @@ class Store:
         for mark in marks:
             if mark.name.endswith(f"-{digest_of(self.owner)}"):
                 _use(mark)
-        return Entry(key, folder)
+        return StoredResult(key, folder)
 
-    def asked(self, question: str, subject: str = "", most: int | None = None) -> tuple[Entry, ...]:
+    def asked(
+        self, question: str, subject: str = "", most: int | None = None
+    ) -> tuple[StoredResult, ...]:
         """Return what anybody asked of a question about a subject, the newest first."""
         found: dict[Path, float] = {}
         for mark in (self.folder / question).glob(f"*/asked/{digest_of(subject)}-*"):
             entry = mark.parents[1]
             found[entry] = max(found.get(entry, 0.0), _times(mark)[0])
         newest = sorted(found, key=found.__getitem__, reverse=True)[:most]
-        return tuple(Entry(Key(question, one.name), one) for one in newest)
+        return tuple(StoredResult(ResultKey(question, one.name), one) for one in newest)
 
-    def _folder(self, key: Key) -> Path:
+    def _folder(self, key: ResultKey) -> Path:
         return self.folder / key.question / key.digest
 
     def _evict(self, question: str, mark_name: str) -> None:
@@ -316,9 +318,9 @@ def _times(path: Path) -> tuple[float, float]:
 __all__ = [
     "KEPT",
     "MODEL_ROOMS",
-    "Entry",
-    "Key",
+    "ResultKey",
     "Store",
+    "StoredResult",
     "digest_of",
     "program_digest",
     "subject_of",

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from fairsmoke.answers.store import Key, program_digest, subject_of
+from fairsmoke.answers.store import ResultKey, program_digest, subject_of
 from fairsmoke.answers.tasks import Context, Progress
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import Words
@@ -43,10 +43,10 @@ class WhatIf:
     whole_body: bool = True
 
     @property
-    def key(self) -> Key:
+    def key(self) -> ResultKey:
         """The name under which the answer is kept."""
         rooms = ("cooking", "physics", "trial", "planning", "telling", "answers")
-        return Key.of(QUESTION, asdict(self), program_digest(*rooms))
+        return ResultKey.of(QUESTION, asdict(self), program_digest(*rooms))
 
 
 def missing(asked: WhatIf) -> Words | None:

@@ -11,7 +11,14 @@ import numpy as np
 from fairsmoke.answers.resume import Progress
 from fairsmoke.answers.simulation import simulate_side_by_side
 from fairsmoke.answers.simulation_trial import SimulationOptions
-from fairsmoke.answers.store import Entry, Key, Store, digest_of, program_digest, subject_of
+from fairsmoke.answers.store import (
+    ResultKey,
+    Store,
+    StoredResult,
+    digest_of,
+    program_digest,
+    subject_of,
+)
 from fairsmoke.answers.tasks import Context
 from fairsmoke.answers.when_day import DRAWS, day_of_file, day_of_trial, is_trimmed
 from fairsmoke.cooking import (
@@ -105,10 +112,10 @@ class WhenRequest:
         return cls(**{**content, "log_sd": None if log_sd is None else tuple(log_sd)})
 
     @property
-    def key(self) -> Key:
+    def key(self) -> ResultKey:
         """The name under which its answer is kept: it rests on the request and on the program."""
         rooms = ("answers", "cooking", "physics", "planning", "telling", "trial")
-        return Key.of("when", asdict(self), program_digest(*rooms))
+        return ResultKey.of("when", asdict(self), program_digest(*rooms))
 
     @property
     def constraints(self) -> DayConstraints:
@@ -175,7 +182,7 @@ class KeptDay:
     document: dict[str, Any] | None = None
 
 
-def _kept(entry: Entry | None, *, whole: bool = True) -> KeptDay | None:
+def _kept(entry: StoredResult | None, *, whole: bool = True) -> KeptDay | None:
     """Return an entry as a day; None for a damaged one.
 
     A day that an earlier program worked out is shown; one that it did not is asked for anew.

@@ -12,8 +12,8 @@ from pydantic import Field, ValidationError
 from fairsmoke.answers.simulation_file import FilePiece, SimulationFile, assumptions, plan_of
 from fairsmoke.answers.simulation_trial import SimulationOptions, cut_of, plan_of_trial
 from fairsmoke.cooking import ArmToCook, Conditions, PieceToCook, SideBySide, Site
-from fairsmoke.cooking import Cooker as ModelCooker
-from fairsmoke.cooking import Piece as ModelPiece
+from fairsmoke.cooking import CookerModel as ModelCooker
+from fairsmoke.cooking import MeasuredPiece as ModelPiece
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook.errors import FolderError, FolderProblem

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.answers.resume import Progress, go_on, simulation_key
 from fairsmoke.answers.simulation_quick import quick_plan
-from fairsmoke.answers.store import Key, Store, program_digest
+from fairsmoke.answers.store import ResultKey, Store, program_digest
 from fairsmoke.answers.tasks import Context
 from fairsmoke.answers.worth_trying_options import measures_of, settings_of, space_of
 from fairsmoke.cooking.sweep import Sweep, Swept, check_sweep, run_sweep
@@ -61,10 +61,10 @@ class WorthTrying:
     seed: int = 1
 
     @property
-    def key(self) -> Key:
+    def key(self) -> ResultKey:
         """The name under which the answer is kept."""
         rooms = ("cooking", "physics", "trial", "judging", "planning", "telling", "answers")
-        return Key.of(QUESTION, asdict(self), program_digest(*rooms))
+        return ResultKey.of(QUESTION, asdict(self), program_digest(*rooms))
 
     @property
     def wanted(self) -> tuple[str, ...]:
@@ -213,7 +213,7 @@ def worth_trying_task(content: dict[str, Any], at: Context, progress: Progress) 
     return {"key": asked.key.digest}
 
 
-def key_of(plan: Sweep) -> Key:
+def key_of(plan: Sweep) -> ResultKey:
     """Return the key of everything that a sweep's numbers rest on, the model included."""
     return simulation_key(
         "sweep",

@@ -8,7 +8,7 @@ from fairsmoke.messages.message import Message
 
 
 @dataclass(frozen=True)
-class Place:
+class NavigationLink:
     """A page that is reached in one tap.
 
     ``route`` is the name of its route; ``scope`` where it belongs: the whole notebook, one trial

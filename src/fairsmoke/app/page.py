@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from fairsmoke.app.auth import Book, Told, Visiting, Visitor
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.security.csrf import csrf_token_for
@@ -17,6 +17,9 @@ from fairsmoke.messages.catalogue import LANGUAGES, preferred, translations
 from fairsmoke.notebook import Notebook
 from fairsmoke.telling.reader import FILTERS, Reader
 from fairsmoke.trial.kitchen import Kitchen
+
+WHOSE = "X-Page-Of"
+"""Header of a page that was made for somebody signed in: the number of that person."""
 
 
 @cache
@@ -62,6 +65,9 @@ class Page:
     def show(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
         """Return the page that a template makes."""
         response = HTMLResponse(self.part(template, **context), status)
+        if self.person is not None:
+            # The phone keeps pages for use without a connection by whom they were made for.
+            response.headers[WHOSE] = str(self.person.id)
         if self.visitor.fresh:
             self.keep(response, self.visitor.cookie)
         return response
@@ -93,12 +99,12 @@ class Page:
         found = app.state.routes.get(route, app)
         return str(found.url_path_for(route, **where))
 
-    def places(self, scope: str, **where: Any) -> list[tuple[Place, str]]:
+    def places(self, scope: str, **where: Any) -> list[tuple[NavigationLink, str]]:
         """Return the places of a scope that this person may see, with their paths, in order."""
         person = self.person
         if person is None:
             return []
-        known: tuple[Place, ...] = self.request.app.state.places
+        known: tuple[NavigationLink, ...] = self.request.app.state.places
         return [
             (place, self.path(place.route, **where))
             for place in known

@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 from sqlalchemy import Connection, func, select
 
-from fairsmoke.live.alert_limits import Watch, watch_of
+from fairsmoke.live.alert_limits import AlertThresholds, watch_of
 from fairsmoke.live.alerts import Alert, alerts_of
 from fairsmoke.live.cached_readings import KeptReadings
 from fairsmoke.live.curve import Curve, curve_of
@@ -32,7 +32,7 @@ class View:
     """A cook as it stands, what it asks for, and its curve."""
 
     now: CookNow
-    watch: Watch
+    watch: AlertThresholds
     alerts: tuple[Alert, ...]
     curve: Curve
     token: _ChangeToken

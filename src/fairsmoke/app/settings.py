@@ -13,15 +13,18 @@ MEGABYTE = 1_000_000
 
 
 @dataclass(frozen=True)
-class Limits:
+class IntakeLimits:
     """How much of what is taken, and how often.
 
     ``per_client`` requests from one address; ``sign_ins`` tries at signing in, from one address
-    and for one name; both in the notation of the library ``limits``. Bytes for the rest.
+    and for one name; both in the notation of the library ``limits``. Bytes for the rest:
+    ``stranger`` from whoever is not signed in, ``form`` for a page's form without files.
     """
 
     per_client: str = "6000 per minute"
     sign_ins: str = "10 per 15 minutes"
+    stranger: int = 16_000
+    form: int = 256_000
     body: int = MEGABYTE
     photo: int = 12 * MEGABYTE
     upload: int = 64 * MEGABYTE
@@ -42,7 +45,7 @@ class Settings:
     hosts: tuple[str, ...] = ()
     secure: bool = False
     steps: str = ""
-    limits: Limits = field(default_factory=Limits)
+    limits: IntakeLimits = field(default_factory=IntakeLimits)
     session: timedelta = timedelta(days=30)
     link: timedelta = timedelta(hours=1)
     watch: Path | None = None

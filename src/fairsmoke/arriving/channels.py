@@ -138,7 +138,7 @@ def _off_ms(hold: str) -> int:
 
 
 @dataclass(frozen=True)
-class Kept:
+class WaitingReadings:
     """Readings that wait, alike in unit and decimals, with their rows' ids (n,) beside them.
 
     ``off_ms`` is what their times would have to be moved by, 0 unless they are held for a clock.
@@ -149,7 +149,7 @@ class Kept:
     off_ms: int
 
 
-def waiting(connection: Connection, channel: int, *, held: bool) -> list[Kept]:
+def waiting(connection: Connection, channel: int, *, held: bool) -> list[WaitingReadings]:
     """Return all that waits of a channel, for its clock or for its place."""
     condition = _WAIT.hold != "" if held else _WAIT.hold == ""
     query = (
@@ -161,7 +161,7 @@ def waiting(connection: Connection, channel: int, *, held: bool) -> list[Kept]:
     for row in connection.execute(query):
         alike.setdefault((row.hold, row.unit, row.decimals), []).append(row)
     return [
-        Kept(
+        WaitingReadings(
             [row.id for row in rows],
             Readings(
                 np.array([row.time_ms for row in rows], dtype=np.int64),

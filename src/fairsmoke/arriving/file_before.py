@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fairsmoke.arriving.known_layouts import Answer
+from fairsmoke.arriving.known_layouts import LayoutAnswer
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_
@@ -17,7 +17,7 @@ LONGEST = 20_000
 _PROBES = "probes"
 
 
-def reading_told(found: LoggerFile, answer: Answer, names: Mapping[str, str]) -> str:
+def reading_told(found: LoggerFile, answer: LayoutAnswer, names: Mapping[str, str]) -> str:
     """Return how a file was read, and which of its names are which probe, as JSON."""
     layout = answer.layout
     units: dict[str, list[str]] = {}

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from fairsmoke.arriving.known_layouts import Answer, known_answer
+from fairsmoke.arriving.known_layouts import LayoutAnswer, known_answer
 from fairsmoke.arriving.probe_names import likeliest, probes_of
 from fairsmoke.arriving.take_in import read_for
 from fairsmoke.intake.answers import choice_meant
@@ -59,7 +59,7 @@ class Look:
     known: bool
     names: tuple[NameSeen, ...] = ()
     read: LoggerFile | None = None
-    answer: Answer | None = None
+    answer: LayoutAnswer | None = None
     wrong: tuple[str, ...] = ()
     fields: Mapping[str, str] = field(default_factory=dict)
 
@@ -81,7 +81,7 @@ def look(
     settled = not questions and not layout.open_points and not (layout.needs_start and not start)
     if settled and not wrong:
         try:
-            read = read_for(cook, data, file_name, Answer(layout, {}, start))
+            read = read_for(cook, data, file_name, LayoutAnswer(layout, {}, start))
         except (IntakeError, JobError) as error:
             wrong.append(str(error))
     probes = book.list(Probe)
@@ -104,14 +104,14 @@ def look(
             for name, probe in names.items()
         ),
         read,
-        Answer(layout, said, start) if whole else None,
+        LayoutAnswer(layout, said, start) if whole else None,
         tuple(wrong),
         fields,
     )
 
 
 def _layout(
-    found: Recognition, known: Answer | None, fields: Mapping[str, str], wrong: list[str]
+    found: Recognition, known: LayoutAnswer | None, fields: Mapping[str, str], wrong: list[str]
 ) -> tuple[Layout, list[Question]]:
     """Return the layout with what the form says put in, and the questions that are open."""
     layout = known.layout if known else found.mapping

@@ -75,7 +75,7 @@ class Live:
 
 
 @dataclass(frozen=True)
-class Told:
+class HubNotice:
     """Something that happened to a way in: a broker that was reached, a batch that was refused."""
 
     version: int
@@ -89,7 +89,7 @@ class Hub:
 
     def __init__(self) -> None:
         self.lives: dict[int, Live] = {}
-        self.told: deque[Told] = deque(maxlen=TOLD)
+        self.told: deque[HubNotice] = deque(maxlen=TOLD)
         self.version = 0
         self.began = datetime.now(UTC)
         self._wakes: set[asyncio.Event] = set()
@@ -157,7 +157,7 @@ class Hub:
     def tell(self, who: str, what: Words) -> None:
         """Note something that happened."""
         self.version += 1
-        self.told.appendleft(Told(self.version, datetime.now(UTC), who, what))
+        self.told.appendleft(HubNotice(self.version, datetime.now(UTC), who, what))
         self._wake()
 
     def _touched(self, channel: int) -> Live:

@@ -14,7 +14,7 @@ from fairsmoke.trial.kitchen import KnownLayout
 
 
 @dataclass(frozen=True)
-class Answer:
+class LayoutAnswer:
     """All that reading a logger's file needs from a person.
 
     ``probes`` tells which probe each of the file's names is; a name that is a probe's own handle
@@ -34,12 +34,12 @@ class LayoutChange:
     why: str
 
 
-def known_answer(notebook: Notebook, layout: str) -> Answer | None:
+def known_answer(notebook: Notebook, layout: str) -> LayoutAnswer | None:
     """Return how files of that layout were read before, None when there was none."""
     for known in notebook.list(KnownLayout):
         if known.id == layout:
             content = json.loads(known.mapping)
-            return Answer(Layout.from_dict(content["layout"]), content["probes"])
+            return LayoutAnswer(Layout.from_dict(content["layout"]), content["probes"])
     return None
 
 
@@ -57,7 +57,7 @@ def check_not_struck(notebook: Notebook, layout: str, why: str) -> None:
 
 
 def layout_to_keep(
-    notebook: Notebook, found: LoggerFile, answer: Answer, *, by: str, why: str, now: datetime
+    notebook: Notebook, found: LoggerFile, answer: LayoutAnswer, *, by: str, why: str, now: datetime
 ) -> LayoutChange | None:
     """Return what the notebook shall know of the file's layout, None when it knows that already.
 

@@ -20,7 +20,7 @@ from fairsmoke.arriving.whose_cook import Cooks
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.arrivals import insert_new
 from fairsmoke.notebook.readings import load_readings
-from fairsmoke.notebook.single_readings import Place
+from fairsmoke.notebook.single_readings import ReadingPlace
 from fairsmoke.notebook.tables import REVISION
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.reading import NOT_BELIEVED, Readings
@@ -145,7 +145,7 @@ class Placing:
         done.repeated += known
         if len(new):
             source = self._stream(transaction, channel, arrived, trial, cook, probe)
-            insert_new(transaction.connection, {Place(trial, cook, probe, source): [new]})
+            insert_new(transaction.connection, {ReadingPlace(trial, cook, probe, source): [new]})
         done.new += len(new)
         done.flagged += int(np.count_nonzero(new.flags & int(NOT_BELIEVED)))
         done.came.append(Came(channel.id, trial, cook, probe, new))

@@ -16,7 +16,7 @@ from fairsmoke.arriving.file_before import (
     reading_told,
     sources_of_file,
 )
-from fairsmoke.arriving.known_layouts import Answer, known_answer, layout_to_keep
+from fairsmoke.arriving.known_layouts import LayoutAnswer, known_answer, layout_to_keep
 from fairsmoke.arriving.other_cooks import NONE, check_some_left, cooks_of_times, left_notes
 from fairsmoke.arriving.probe_names import probes_of, require
 from fairsmoke.intake.flags import ProbeKind, flag_readings
@@ -33,7 +33,15 @@ from fairsmoke.trial.probe import Placement, Probe
 from fairsmoke.trial.reading import Flag, Readings
 from fairsmoke.trial.source import BadRow, Source
 
-__all__ = ["Answer", "Taken", "TakenProbe", "known_answer", "read_for", "take_in", "zone_notes"]
+__all__ = [
+    "LayoutAnswer",
+    "Taken",
+    "TakenProbe",
+    "known_answer",
+    "read_for",
+    "take_in",
+    "zone_notes",
+]
 
 SHOWN_TEXT = 2000
 """Longest text of a bad row that is kept; a damaged file may hold megabytes in one line."""
@@ -78,7 +86,7 @@ def take_in(
     cook_id: str,
     data: bytes,
     file_name: str,
-    answer: Answer,
+    answer: LayoutAnswer,
     *,
     by: str = "",
     why: str = "",
@@ -173,7 +181,7 @@ def read_for(
     cook: Cook,
     data: bytes,
     file_name: str,
-    answer: Answer,
+    answer: LayoutAnswer,
     *,
     progress: Callable[[int, int], None] | None = None,
 ) -> LoggerFile:

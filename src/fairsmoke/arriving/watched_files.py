@@ -22,7 +22,12 @@ from sqlalchemy import Connection, insert, select, update
 from fairsmoke.arriving.batch import Arrived
 from fairsmoke.arriving.doubts import AFTER, check_apart, window
 from fairsmoke.arriving.hub import Hub
-from fairsmoke.arriving.known_layouts import Answer, LayoutChange, known_answer, layout_to_keep
+from fairsmoke.arriving.known_layouts import (
+    LayoutAnswer,
+    LayoutChange,
+    known_answer,
+    layout_to_keep,
+)
 from fairsmoke.arriving.pending import Pending
 from fairsmoke.arriving.probe_names import probes_of, require
 from fairsmoke.arriving.take_in import read_for
@@ -32,8 +37,8 @@ from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.intake.series import ProbeSeries
 from fairsmoke.intake.text import IntakeError
-from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import WATCH
 from fairsmoke.trial.cook import Cook
@@ -45,20 +50,22 @@ _log = logging.getLogger("fairsmoke.app")
 LOOK_EVERY_S = 2.0
 REST = 20
 """After a look that took a second, the next comes so many seconds later."""
+AGAIN_S = 10.0
+"""A file in which something is wrong is looked at again after so long."""
 AT_ONCE = 2000
 """Readings of one name that are written at once; other senders come in between."""
 ENDINGS = (".csv", ".tsv", ".txt", ".log", ".dat")
 
 
 @dataclass(frozen=True)
-class Watch:
+class WatchedFile:
     """A file that is read as it grows, for one cook."""
 
     id: int
     path: Path
     trial: str
     cook: str
-    answer: Answer
+    answer: LayoutAnswer
 
 
 @dataclass
@@ -71,7 +78,7 @@ class Looked:
     bad: int = 0
     new: int = 0
     at: datetime | None = None
-    wrong: str = ""
+    wrong: Words = ""
     said: dict[tuple[str, str], Readings] = field(default_factory=dict)
 
 
@@ -93,17 +100,18 @@ def _last_break(data: bytes, mark: bytes) -> int:
     return at + 2 if at > 0 else 0
 
 
-def active(connection: Connection) -> list[Watch]:
+def active(connection: Connection) -> list[WatchedFile]:
     """Return the files that are read as they grow."""
     rows = connection.execute(select(WATCH).where(WATCH.c.ended_at.is_(None)))
     return [
-        Watch(row.id, Path(row.path), row.trial_id, row.cook, _answer(row.answer)) for row in rows
+        WatchedFile(row.id, Path(row.path), row.trial_id, row.cook, _answer(row.answer))
+        for row in rows
     ]
 
 
-def _answer(content: Mapping[str, Any]) -> Answer:
+def _answer(content: Mapping[str, Any]) -> LayoutAnswer:
     start = content.get("start")
-    return Answer(
+    return LayoutAnswer(
         Layout.from_dict(content["layout"]),
         content["probes"],
         datetime.fromisoformat(start) if start else None,
@@ -149,7 +157,9 @@ class Watcher:
             raise InputError(message, code="too-large", kind="too-large")
         return found
 
-    def begin(self, pending: Pending, answer: Answer, read: LoggerFile, by: str, why: str) -> None:
+    def begin(
+        self, pending: Pending, answer: LayoutAnswer, read: LoggerFile, by: str, why: str
+    ) -> None:
         """Read a file as it grows from now on, all that is in it first; its layout is known then.
 
         Raises JobError when it was known otherwise and no reason is given.
@@ -168,7 +178,7 @@ class Watcher:
         path: Path,
         trial: str,
         cook: str,
-        answer: Answer,
+        answer: LayoutAnswer,
         probes: Mapping[str, str],
         by: str,
         layout: LayoutChange | None = None,
@@ -218,21 +228,29 @@ class Watcher:
         with self._book.reading() as connection:
             watches = active(connection)
         for watch in watches:
-            await self._one(watch)
+            state = self.looked.setdefault(watch.id, Looked())
+            try:
+                await self._one(watch, state)
+            except Exception as error:
+                # One file, whatever is the matter with it, must not keep the others from coming.
+                if not (isinstance(error, ValueError) and is_for_a_person(error)):
+                    _log.error("%s cannot be read", watch.path, exc_info=error)
+                self._wrong(watch, state, _words(error))
+                state.next_s = time.monotonic() + AGAIN_S
         if self.folder is not None:
             await asyncio.to_thread(self._adopt, {watch.path for watch in watches})
 
-    async def _one(self, watch: Watch) -> None:
-        state = self.looked.setdefault(watch.id, Looked())
+    async def _one(self, watch: WatchedFile, state: Looked) -> None:
         stamp = _stamp(watch.path)
         now_s = time.monotonic()
         if stamp is None:
-            self._wrong(watch, state, "the file is not there")
+            self._wrong(watch, state, N_("the file is not there"))
             return
         if stamp == state.stamp or now_s < state.next_s:
             return
         if stamp[1] > self._most:
-            self._wrong(watch, state, f"the file is larger than {self._most // 1_000_000} MB")
+            most = self._most // 1_000_000
+            self._wrong(watch, state, N_("the file is larger than %(most)s MB", most=most))
             return
         cook = self._book.get(Cook, watch.cook, trial=watch.trial)
         if cook.ends is not None and datetime.now(UTC) - cook.ends > AFTER + timedelta(hours=1):
@@ -241,7 +259,7 @@ class Watcher:
         try:
             read = await asyncio.to_thread(self._read, watch, cook)
         except (IntakeError, OSError) as error:
-            self._wrong(watch, state, str(error))
+            self._wrong(watch, state, _words(error))
             return
         finally:
             took_s = time.monotonic() - now_s
@@ -250,17 +268,17 @@ class Watcher:
         state.stamp, state.wrong, state.at = stamp, "", datetime.now(UTC)
         state.rows, state.bad = read.rows_read, read.rows_bad
 
-    def _read(self, watch: Watch, cook: Cook) -> LoggerFile:
+    def _read(self, watch: WatchedFile, cook: Cook) -> LoggerFile:
         return read_for(cook, whole_lines(watch.path), watch.path.name, watch.answer)
 
-    def _wrong(self, watch: Watch, state: Looked, why: str) -> None:
+    def _wrong(self, watch: WatchedFile, state: Looked, why: Words) -> None:
         if state.wrong != why:
             self._hub.tell(watch.path.name, N_("Cannot be read now: %(why)s", why=why))
         state.wrong = why
 
     async def _write(
         self,
-        watch: Watch,
+        watch: WatchedFile,
         state: Looked,
         read: LoggerFile,
         within: tuple[datetime, datetime],
@@ -324,6 +342,12 @@ class Watcher:
             return connection.scalars(query).first() is not None
 
 
+def _words(error: Exception) -> Words:
+    if isinstance(error, ValueError) and is_for_a_person(error):
+        return message_of(error)
+    return str(error) or type(error).__name__
+
+
 def _ms(at: datetime) -> int:
     return round(at.timestamp() * 1000)
 
@@ -349,7 +373,7 @@ def _behind(before: Readings | None, now: Readings) -> Readings:
     return now
 
 
-def _arrived(watch: Watch, series: ProbeSeries, part: Readings) -> Arrived:
+def _arrived(watch: WatchedFile, series: ProbeSeries, part: Readings) -> Arrived:
     # Flags are worked out among what is recorded; those of the file are among itself only.
     plain = Readings(part.time_ms, part.raw, part.decimals, part.unit, np.zeros_like(part.flags))
     return Arrived(

@@ -6,7 +6,7 @@ import typer
 
 import fairsmoke
 from fairsmoke.cli import ask as asking
-from fairsmoke.cli import finding, planning, recording, serving
+from fairsmoke.cli import by_hand, finding, planning, recording, serving
 from fairsmoke.cli import how_many as counting
 from fairsmoke.cli import inspect as looking
 from fairsmoke.cli import notebook as keeping
@@ -59,6 +59,8 @@ app.command("run-sheet")(scheduling.run_sheet)
 app.command("begin")(planning.begin)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
+app.command("score")(by_hand.score)
+app.command("estimate")(by_hand.estimate)
 app.command("show")(looking.show)
 app.command("judge")(finding.judge)
 app.command("tell")(finding.tell)
@@ -69,6 +71,7 @@ app.command("bring-back")(keeping.bring_back)
 app.command("list")(looking.list_records)
 app.command("history")(looking.history)
 app.command("copy")(keeping.copy)
+app.command("restore")(keeping.restore)
 app.command("check")(keeping.check)
 app.command("simulate")(simulating.simulate)
 app.command("worth-trying")(choosing.worth_trying)

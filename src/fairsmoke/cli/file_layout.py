@@ -10,7 +10,7 @@ from rich.progress import Progress
 
 from fairsmoke.arriving.doubts import check_apart
 from fairsmoke.arriving.probe_names import by_file_name, handles, likeliest, probes_of
-from fairsmoke.arriving.take_in import Answer, read_for
+from fairsmoke.arriving.take_in import LayoutAnswer, read_for
 from fairsmoke.cli.layouts import show_as_read, show_recognition, write_mapping
 from fairsmoke.cli.screen import complain, err, prompted, said, say
 from fairsmoke.intake.answers import choice_meant
@@ -29,7 +29,7 @@ START = Question("start", N_("On which day, and when, does this file begin?"))
 
 
 @dataclass(frozen=True)
-class Told:
+class LayoutOptions:
     """What the command line says of a file: ``mapping`` is one written by hand."""
 
     answers: Mapping[str, str]
@@ -46,7 +46,7 @@ class Home:
 
     cook: Cook
     probes: Sequence[Probe]
-    known: Callable[[str], Answer | None]
+    known: Callable[[str], LayoutAnswer | None]
 
 
 def recognised(file: Path) -> Recognition:
@@ -58,8 +58,8 @@ def recognised(file: Path) -> Recognition:
 
 
 def answer_for(
-    file: Path, told: Told, home: Home, *, ask: bool
-) -> tuple[Answer, LoggerFile] | None:
+    file: Path, told: LayoutOptions, home: Home, *, ask: bool
+) -> tuple[LayoutAnswer, LoggerFile] | None:
     """Return how to read a file, and the file read so.
 
     None when a person says no, or when something must be asked and nobody can be (``ask``); all
@@ -80,7 +80,7 @@ def answer_for(
         show_recognition(found, questions=False)
     layout, start = _asked_layout(found, layout, questions, told.start)
     with reading_bar() as progress:
-        answer = Answer(layout, {}, start)
+        answer = LayoutAnswer(layout, {}, start)
         read = read_for(home.cook, file.read_bytes(), str(file), answer, progress=progress)
     names = tuple(dict.fromkeys(series.probe for series in read.series))
     given = {**earlier, **by_file_name(told.probes, names, layout)}
@@ -95,7 +95,7 @@ def answer_for(
     if ask and not settled and not _consents(read, layout, probes, home.cook):
         _keep(told, layout, probes)
         return None
-    return Answer(layout, given, start), read
+    return LayoutAnswer(layout, given, start), read
 
 
 _YES_NO = {"yes": N_("yes"), "no": N_("no")}
@@ -132,7 +132,7 @@ def agrees(question: Words, *, default: str = "yes") -> bool:
 
 
 def _layout_told(
-    found: Recognition | None, told: Told, known: Answer | None
+    found: Recognition | None, told: LayoutOptions, known: LayoutAnswer | None
 ) -> tuple[Layout, list[Question]]:
     """Return the layout with what was told put in, and what is still open."""
     questions: list[Question] = []
@@ -177,7 +177,7 @@ def _asked_layout(
 def _unnamed(
     found: Recognition | None,
     layout: Layout,
-    told: Told,
+    told: LayoutOptions,
     earlier: Mapping[str, str],
     home: Home,
 ) -> list[str]:
@@ -217,7 +217,7 @@ def _tell_missing(
         complain(N_("This layout is new. Look at it with 'fairsmoke look', then say --yes."))
 
 
-def _keep(told: Told, layout: Layout, probes: Mapping[str, str | None]) -> None:
+def _keep(told: LayoutOptions, layout: Layout, probes: Mapping[str, str | None]) -> None:
     if told.mapping_out is not None:
         write_mapping(told.mapping_out, layout, probes)
         say(

@@ -28,7 +28,7 @@ from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:
     from fairsmoke.arriving.take_in import Taken
-    from fairsmoke.cli.file_layout import Told
+    from fairsmoke.cli.file_layout import LayoutOptions
     from fairsmoke.notebook import Notebook
 
 MappingOutOption = Annotated[
@@ -153,13 +153,13 @@ def take_in(
     as_json: JsonOption = False,
 ) -> None:
     """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
-    from fairsmoke.cli.file_layout import Told, start_of
+    from fairsmoke.cli.file_layout import LayoutOptions, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
     from fairsmoke.telling.plain_data import plain
 
     check_is_new(mapping_out)
     answers = pairs(answer or [], N_("the answer"))
-    told = Told(
+    told = LayoutOptions(
         answers={about: text for about, text in answers.items() if about != "start"},
         probes=pairs(probe or [], N_("the probe")),
         start=start_of(starts or answers.get("start", "")),
@@ -184,7 +184,7 @@ def _taken(
     trial: str,
     cook: str,
     file: Path,
-    told: "Told",
+    told: "LayoutOptions",
     *,
     ask: bool,
     anyway: bool,
@@ -194,13 +194,13 @@ def _taken(
     """Take a file in, None when something is left to be answered."""
     from fairsmoke.arriving.doubts import DoubtError
     from fairsmoke.arriving.known_layouts import check_not_struck, known_answer
-    from fairsmoke.arriving.take_in import Answer
+    from fairsmoke.arriving.take_in import LayoutAnswer
     from fairsmoke.arriving.take_in import take_in as take_in_file
     from fairsmoke.cli.file_layout import Home, agrees, answer_for
     from fairsmoke.trial.cook import Cook
     from fairsmoke.trial.probe import Probe
 
-    def known(layout: str) -> Answer | None:
+    def known(layout: str) -> LayoutAnswer | None:
         check_not_struck(book, layout, why)
         return known_answer(book, layout)
 

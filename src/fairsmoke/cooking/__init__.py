@@ -6,23 +6,29 @@ and its limits stand in docs/simulator.md and docs/limits.md. Numba compiles the
 use, once per machine: `python -m fairsmoke.cooking.warm` does it ahead.
 """
 
-from fairsmoke.cooking.body import BodyError, Piece
+from fairsmoke.cooking.body import BodyError, MeasuredPiece
 from fairsmoke.cooking.constants import DEFAULT, SOURCES, Constants
-from fairsmoke.cooking.cooker import Cooker, CookerError, LidOpening, Site
+from fairsmoke.cooking.cooker import CookerError, CookerModel, LidOpening, Site
 from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
-from fairsmoke.cooking.ensemble import Difference, Ensemble, difference, run_arms, run_ensemble
-from fairsmoke.cooking.outcomes import Outcome, Region, Trace
+from fairsmoke.cooking.ensemble import (
+    Ensemble,
+    EnsembleDifference,
+    difference,
+    run_arms,
+    run_ensemble,
+)
+from fairsmoke.cooking.outcomes import Outcome, SimulatedTrace, TissueRegion
 from fairsmoke.cooking.run import Conditions, Control, ProtocolError, simulate
 from fairsmoke.cooking.side_by_side import (
     ArmToCook,
     PieceToCook,
-    PlanError,
     SideBySide,
+    SideBySideError,
     Simulated,
     prepare,
     run_side_by_side,
 )
-from fairsmoke.cooking.unknowns import UNKNOWNS, Known, Unknown
+from fairsmoke.cooking.unknowns import UNKNOWNS, LearntUnknown, Unknown
 
 __all__ = [
     "CUTS",
@@ -34,24 +40,24 @@ __all__ = [
     "Conditions",
     "Constants",
     "Control",
-    "Cooker",
     "CookerError",
+    "CookerModel",
     "Cut",
-    "Difference",
     "Ensemble",
+    "EnsembleDifference",
     "Flesh",
-    "Known",
+    "LearntUnknown",
     "LidOpening",
+    "MeasuredPiece",
     "Outcome",
-    "Piece",
     "PieceToCook",
-    "PlanError",
     "ProtocolError",
-    "Region",
     "SideBySide",
+    "SideBySideError",
     "Simulated",
+    "SimulatedTrace",
     "Site",
-    "Trace",
+    "TissueRegion",
     "Unknown",
     "difference",
     "prepare",

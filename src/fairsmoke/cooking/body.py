@@ -8,7 +8,7 @@ import numpy as np
 from fairsmoke.cooking.cells import AREA, FIXED, MARBLED, PLACE, RAW_WATER, RENDERS, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cuts import CUTS, Cut, Flesh
-from fairsmoke.cooking.outline import Column, Outline, columns_of, core_curvature
+from fairsmoke.cooking.outline import Outline, TissueColumn, columns_of, core_curvature
 from fairsmoke.cooking.stepping import ACTIN_IN, FAT, HEAT, HOLDS, MYOSIN_IN, STATE, WATER, Shape
 from fairsmoke.cooking.tables import H_F, H_S, H_W, LOW_C, ROWS, STEP_K, V_F, V_S, V_W, build
 from fairsmoke.messages.errors import InputError
@@ -30,7 +30,7 @@ class BodyError(InputError):
 
 
 @dataclass(frozen=True)
-class Piece:
+class MeasuredPiece:
     """A piece as measured: mass, length, width, thickness at its thick and thin end, fat cap.
 
     `cut` is a name in cuts.CUTS. `thin_m` and `cap_m` may be left out: the cut's usual ones are
@@ -65,7 +65,7 @@ class Body(NamedTuple):
     strip_m: FloatArray
 
 
-def one_column(piece: Piece, constants: Constants = DEFAULT, cells: int = CELLS) -> Body:
+def one_column(piece: MeasuredPiece, constants: Constants = DEFAULT, cells: int = CELLS) -> Body:
     """Return the reduced body: one column through the thick part.
 
     Its curvature is chosen so that the core warms as the piece's does, and it keeps thickness and
@@ -77,14 +77,14 @@ def one_column(piece: Piece, constants: Constants = DEFAULT, cells: int = CELLS)
     # The surface that goes with thickness, mass and curvature; less than the piece's own where
     # edges and thin ends add some.
     surface = (curvature + 1.0) * outline.volume_m3 / (0.5 * piece.thick_m)
-    whole = Column(
+    whole = TissueColumn(
         piece.thick_m, outline.volume_m3, surface, 0.0, 1.0, piece.length_m, piece.width_m, 0.0, 0.0
     )
     return _assemble(piece, outline, flesh, [whole], 1, constants, cells)
 
 
 def two_dimensional(
-    piece: Piece,
+    piece: MeasuredPiece,
     constants: Constants = DEFAULT,
     along: int | None = None,
     across: int | None = None,
@@ -123,7 +123,7 @@ def curved(faces: FloatArray, curvature: float) -> tuple[FloatArray, FloatArray,
     return np.abs(faces) ** curvature, volume / np.diff(faces), volume
 
 
-def _checked(piece: Piece, constants: Constants) -> tuple[Outline, Flesh]:
+def _checked(piece: MeasuredPiece, constants: Constants) -> tuple[Outline, Flesh]:
     if piece.cut not in CUTS:
         raise BodyError(f'no cut is called "{piece.cut}". There are: {", ".join(CUTS)}.')
     cut = CUTS[piece.cut]
@@ -167,10 +167,10 @@ def _volume_per_kg(flesh: Flesh, temp_c: float, constants: Constants) -> float:
 
 
 def _assemble(
-    piece: Piece,
+    piece: MeasuredPiece,
     outline: Outline,
     flesh: Flesh,
-    columns: list[Column],
+    columns: list[TissueColumn],
     across: int,
     constants: Constants,
     cells: int,
@@ -217,7 +217,7 @@ def _fill(
     cut: Cut,
     constants: Constants,
     table: FloatArray,
-    piece: Piece,
+    piece: MeasuredPiece,
 ) -> None:
     """Set masses per m² of one side and heat content of a column's cells."""
     amounts, fats = np.zeros((3, volume.size)), []
@@ -239,7 +239,7 @@ def _fill(
     state[HEAT] = amounts[0] * mixed[H_S] + amounts[1] * mixed[H_W] + amounts[2] * mixed[H_F]
 
 
-def _lateral(columns: list[Column], layer: FloatArray, across: int) -> FloatArray:
+def _lateral(columns: list[TissueColumn], layer: FloatArray, across: int) -> FloatArray:
     """Return cross-section over distance (m) to the next column along (0) and across (1)."""
     count = len(columns)
     lateral = np.zeros((2, count, layer.shape[1]))

@@ -26,7 +26,7 @@ from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.error_table import ErrorTable, error_table
 from fairsmoke.cooking.experiments import Case, library
 from fairsmoke.cooking.experiments.curves import scored
-from fairsmoke.cooking.hierarchy import Datum, Posterior, case_datum, curve_datum, fit
+from fairsmoke.cooking.hierarchy import Datum, FittedPosterior, case_datum, curve_datum, fit
 from fairsmoke.cooking.logged_cooks import between_cooks
 from fairsmoke.cooking.rerun import CONVECTION, run_experiment
 from fairsmoke.cooking.run import ProtocolError
@@ -239,7 +239,7 @@ def _start(data: list[Datum], mean: FloatArray, deviation: FloatArray) -> FloatA
     return np.concatenate(parts)
 
 
-def _told(found: Posterior, data: list[Datum], refuted: frozenset[str]) -> Calibration:
+def _told(found: FittedPosterior, data: list[Datum], refuted: frozenset[str]) -> Calibration:
     held = np.sqrt(np.diag(found.covariance))
     return Calibration(
         constants_at(found.shared),

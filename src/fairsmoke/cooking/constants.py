@@ -80,8 +80,8 @@ SOURCES: dict[str, str] = {
     "straight; fitted, see docs/validation.md",
     "crust_moisture_kg_kg": "kg of water per kg of fat-free dry matter below which pores open to "
     "vapour (water activity 0.95), wider with the square of what is missing; assumed",
-    "fat_detour": "1: water and vapour go round the fat as Bruggeman has it; 0: straight on between "
-    "it; see docs/validation.md",
+    "fat_detour": "1: water and vapour go round the fat as Bruggeman has it; 0: straight on "
+    "between it; see docs/validation.md",
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",

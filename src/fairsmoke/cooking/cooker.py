@@ -66,7 +66,7 @@ class LidOpening:
 
 
 @dataclass(frozen=True)
-class Cooker:
+class CookerModel:
     """A cooker and the place in it. The middle values below are assumed, see SOURCES in the docs.
 
     `convection_w_m2k`: still air 3–8, gentle draught 5–12, fan 15–40 (textbook, from memory).
@@ -121,7 +121,7 @@ class Cooker:
 
 
 def stage_row(
-    stage: Stage, cooker: Cooker, site: Site, area_m2: float, measured: bool
+    stage: Stage, cooker: CookerModel, site: Site, area_m2: float, measured: bool
 ) -> FloatArray:
     """Return the vector of a stage (cook_kernel.ROW) apart from what ends it.
 
@@ -141,7 +141,7 @@ def stage_row(
     return row
 
 
-def _surround(stage: Stage, cooker: Cooker, site: Site, measured: bool) -> float:
+def _surround(stage: Stage, cooker: CookerModel, site: Site, measured: bool) -> float:
     usual = {Place.CABINET: 66.0, Place.FRIDGE: 4.0}
     given = stage.surround_c
     if given is None and stage.place == Place.COOKER and not measured:
@@ -158,7 +158,7 @@ def _surround(stage: Stage, cooker: Cooker, site: Site, measured: bool) -> float
 
 
 def _in_cooker(
-    row: FloatArray, stage: Stage, cooker: Cooker, site: Site, air_c: float, area_m2: float
+    row: FloatArray, stage: Stage, cooker: CookerModel, site: Site, air_c: float, area_m2: float
 ) -> None:
     row[[ROW.convection_above, ROW.convection_below]] = cooker.convection_w_m2k
     row[ROW.ramp_s], row[ROW.in_cooker] = cooker.ramp_s, 1.0
@@ -182,7 +182,7 @@ def _in_cooker(
 
 
 def _in_cabinet(
-    row: FloatArray, stage: Stage, cooker: Cooker, site: Site, air_c: float, area_m2: float
+    row: FloatArray, stage: Stage, cooker: CookerModel, site: Site, air_c: float, area_m2: float
 ) -> None:
     row[[ROW.convection_above, ROW.convection_below]] = 7.0
     row[ROW.ramp_s] = 300.0
@@ -195,7 +195,7 @@ def _in_cabinet(
 
 
 def _in_cooler(
-    row: FloatArray, stage: Stage, cooker: Cooker, site: Site, air_c: float, area_m2: float
+    row: FloatArray, stage: Stage, cooker: CookerModel, site: Site, air_c: float, area_m2: float
 ) -> None:
     # A closed insulated box of 0.6 W/K full of towels (common practice, no source): the box stands
     # between the piece and the room, and its little air is as moist as the piece makes it.
@@ -205,7 +205,7 @@ def _in_cooler(
 
 
 def _in_room(
-    row: FloatArray, stage: Stage, cooker: Cooker, site: Site, air_c: float, area_m2: float
+    row: FloatArray, stage: Stage, cooker: CookerModel, site: Site, air_c: float, area_m2: float
 ) -> None:
     row[[ROW.convection_above, ROW.convection_below]] = 7.0 if stage.place == Place.FRIDGE else 4.5
     row[ROW.ratio] = min(
@@ -233,7 +233,7 @@ def _covers(row: FloatArray, stage: Stage, boxed: bool) -> None:
 
 
 def water_pan(
-    cooker: Cooker, air_c: float, ratio: float, pressure_pa: float
+    cooker: CookerModel, air_c: float, ratio: float, pressure_pa: float
 ) -> tuple[float, float]:
     """Return the temperature of the pan's water and the air's humidity ratio with the pan in it.
 
@@ -283,4 +283,4 @@ def pan_balance(
     return water_c, rate
 
 
-__all__ = ["RADIATION_W_M2K", "Cooker", "CookerError", "LidOpening", "Site", "stage_row"]
+__all__ = ["RADIATION_W_M2K", "CookerError", "CookerModel", "LidOpening", "Site", "stage_row"]

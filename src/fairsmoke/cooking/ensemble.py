@@ -10,7 +10,7 @@ import numpy as np
 
 from fairsmoke.cooking import cook_kernel, tables
 from fairsmoke.cooking import cook_record as book_names
-from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import Body, MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
@@ -26,13 +26,13 @@ from fairsmoke.cooking.run import (
     usual_control,
 )
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
-from fairsmoke.cooking.unknowns import Known, Members, draw, members_of, with_known
+from fairsmoke.cooking.unknowns import LearntUnknown, Members, draw, members_of, with_known
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
 CHUNK = 16
-NOTHING_KNOWN: Mapping[str, Known] = MappingProxyType({})
+NOTHING_KNOWN: Mapping[str, LearntUnknown] = MappingProxyType({})
 
 Progress = Callable[[int, int], bool]
 """Told how many members are done and how many there are; returns False to stop."""
@@ -85,7 +85,7 @@ class Ensemble:
 
 
 def run_ensemble(
-    piece: Piece,
+    piece: MeasuredPiece,
     protocol: Protocol,
     conditions: Conditions = DEFAULT_CONDITIONS,
     constants: Constants = DEFAULT,
@@ -100,7 +100,7 @@ def run_ensemble(
     resume: Ensemble | None = None,
     control: Control | None = None,
     normal: FloatArray | None = None,
-    known: Mapping[str, Known] = NOTHING_KNOWN,
+    known: Mapping[str, LearntUnknown] = NOTHING_KNOWN,
 ) -> Ensemble:
     """Cook one piece many times over what is not known about it and its cooker.
 
@@ -162,7 +162,7 @@ def _book(drawn_members: Members, body: Body, samples: int) -> dict[str, FloatAr
 def _run_chunks(
     drawn_members: Members,
     body: Body,
-    piece: Piece,
+    piece: MeasuredPiece,
     conditions: Conditions,
     constants: Constants,
     control: Control,
@@ -273,7 +273,7 @@ def _gathered(
 
 
 @dataclass(frozen=True)
-class Difference:
+class EnsembleDifference:
     """How much more an arm has than the base: middle, 80 % interval, and share above nothing."""
 
     low: float
@@ -282,7 +282,7 @@ class Difference:
     chance_more: float
 
 
-def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> Difference:
+def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> EnsembleDifference:
     """Return the difference of one outcome, member by member on the same draws.
 
     NaN where no member has both. Raises ValueError for arrays of unlike length.
@@ -292,15 +292,15 @@ def difference(arm: FloatArray, base: FloatArray, level: float = 0.8) -> Differe
     both = np.isfinite(arm) & np.isfinite(base)
     if not both.any():
         nan = float("nan")
-        return Difference(nan, nan, nan, nan)
+        return EnsembleDifference(nan, nan, nan, nan)
     gap = (arm - base)[both]
     edge = 0.5 * (1.0 - level)
     low, middle, high = np.quantile(gap, [edge, 0.5, 1.0 - edge])
-    return Difference(float(low), float(middle), float(high), float(np.mean(gap > 0)))
+    return EnsembleDifference(float(low), float(middle), float(high), float(np.mean(gap > 0)))
 
 
 def run_arms(
-    piece: Piece,
+    piece: MeasuredPiece,
     arms: Mapping[str, Protocol],
     conditions: Conditions = DEFAULT_CONDITIONS,
     constants: Constants = DEFAULT,

@@ -19,7 +19,7 @@ from scipy.stats import norm
 from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import Constants
 from fairsmoke.cooking.experiments import Case, Outcome
-from fairsmoke.cooking.experiments.curves import Curve
+from fairsmoke.cooking.experiments.curves import LoggedCurve
 from fairsmoke.cooking.logged_cooks import NAMES as OPEN_NAMES
 from fairsmoke.cooking.logged_cooks import Between, core_curve
 from fairsmoke.cooking.rerun import CONVECTION, PLATE, bone_share, measures, run_experiment
@@ -50,7 +50,7 @@ class Datum:
     residuals: Callable[[Constants, FloatArray], FloatArray] = field(repr=False)
 
 
-def curve_datum(curve: Curve, between: Between) -> Datum:
+def curve_datum(curve: LoggedCurve, between: Between) -> Datum:
     """Return the datum of a logged core curve."""
 
     def residuals(constants: Constants, unknowns: FloatArray) -> FloatArray:
@@ -95,7 +95,7 @@ def case_datum(source: str, case: Case, outcome: Outcome) -> Datum:
 
 
 @dataclass(frozen=True, eq=False)
-class Posterior:
+class FittedPosterior:
     """The most probable values and the Laplace approximation around them.
 
     `shared`: constants in the search's numbers; `covariance` of them with every cook's unknowns
@@ -125,7 +125,7 @@ def fit(
     beside: Callable[[Constants], FloatArray] | None = None,
     most_turns: int = 12,
     say: Callable[[str], None] = lambda line: None,
-) -> Posterior:
+) -> FittedPosterior:
     """Return the posterior of the shared constants and of every cook's unknowns.
 
     `beside` gives residuals that depend on the constants alone. Shared numbers are moved in units
@@ -203,7 +203,7 @@ def _posterior(
     shared: int,
     prior_mean: FloatArray,
     prior_deviation: FloatArray,
-) -> Posterior:
+) -> FittedPosterior:
     x, jacobian = np.asarray(answer.x), np.asarray(answer.jac)  # type: ignore[attr-defined]
     found = np.asarray(answer.fun)  # type: ignore[attr-defined]
     information = jacobian.T @ jacobian
@@ -212,7 +212,7 @@ def _posterior(
     _, log_det = np.linalg.slogdet(information)
     starts = np.concatenate([[0], np.cumsum([d.count for d in data])]).astype(int)
     deviation = np.sqrt(np.diag(covariance))
-    return Posterior(
+    return FittedPosterior(
         prior_mean + prior_deviation * x[:shared],
         covariance[:shared, :shared] * np.outer(prior_deviation, prior_deviation),
         {d.key: x[first[k] : first[k + 1]] for k, d in enumerate(data)},
@@ -225,4 +225,4 @@ def _posterior(
     )
 
 
-__all__ = ["Datum", "Posterior", "case_datum", "curve_datum", "fit"]
+__all__ = ["Datum", "FittedPosterior", "case_datum", "curve_datum", "fit"]

@@ -9,11 +9,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fairsmoke.cooking.body import Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.constants import PAR, Constants, parameters
-from fairsmoke.cooking.cooker import Cooker, Site
+from fairsmoke.cooking.cooker import CookerModel, Site
 from fairsmoke.cooking.cuts import CUTS
-from fairsmoke.cooking.experiments.curves import Curve
+from fairsmoke.cooking.experiments.curves import LoggedCurve
 from fairsmoke.cooking.run import Conditions, run_body, stage_rows, usual_control
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.physics.ranges import FloatArray
@@ -80,7 +80,7 @@ def between_cooks() -> Between:
     )
 
 
-def piece_of(curve: Curve, thicker: float = 1.0) -> Piece:
+def piece_of(curve: LoggedCurve, thicker: float = 1.0) -> MeasuredPiece:
     """Return the piece of a logged cook at the middle of its mass; `thicker` scales it."""
     mass = 0.5 * (curve.mass_kg[0] + curve.mass_kg[1]) * (1.0 - BONE_SHARE * curve.bone)
     wider, longer = _SHAPES.get(curve.cut, _USUAL_SHAPE)
@@ -89,10 +89,10 @@ def piece_of(curve: Curve, thicker: float = 1.0) -> Piece:
     usual = (filled / (wider * wider * longer)) ** (1 / 3)
     thick = usual * _PLACES[curve.place] * thicker
     width = wider * usual * (usual / thick) ** 0.5
-    return Piece(curve.cut, mass, filled / thick / width, width, thick)
+    return MeasuredPiece(curve.cut, mass, filled / thick / width, width, thick)
 
 
-def protocol_of(curve: Curve) -> Protocol:
+def protocol_of(curve: LoggedCurve) -> Protocol:
     """Return the stages of a logged cook: one from each change of pit or wrap to the next."""
     ends = sorted({at for at, _ in curve.pit} | {at for at, _ in curve.wraps})
     last = curve.seconds[-1]
@@ -127,7 +127,7 @@ def open_values(scaled: FloatArray, between: Between) -> dict[str, float]:
 
 def core_curve(
     constants: Constants,
-    curve: Curve,
+    curve: LoggedCurve,
     scaled: FloatArray,
     between: Between | None = None,
     *,
@@ -143,7 +143,7 @@ def core_curve(
     start = curve.start_c
     start_c = start if start is not None else max(0.0, _USUAL_START_C + value["start"])
     piece = replace(piece_of(curve, value["thickness"]), start_c=start_c)
-    usual = Cooker()
+    usual = CookerModel()
     h = FAN_W_M2K if curve.fan else usual.convection_w_m2k
     cooker = replace(
         usual,

@@ -35,7 +35,7 @@ from fairsmoke.trial.protocol import Protocol
 
 
 @dataclass(frozen=True)
-class Region:
+class TissueRegion:
     """One part of the piece: water per protein-rich dry matter (kg/kg), collagen dissolved and
     still native (shares), fat left of the raw fat (share), least log reductions in it.
     """
@@ -50,7 +50,7 @@ class Region:
 
 
 @dataclass(frozen=True, eq=False)
-class Trace:
+class SimulatedTrace:
     """Samples over the cook: time (s), probes (°C) by name, surfaces, air, losses (kg)."""
 
     time_s: FloatArray
@@ -91,13 +91,13 @@ class Outcome:
     core_c: float
     stage_end_s: dict[str, float]
     mark_s: dict[float, float]
-    regions: dict[str, Region]
+    regions: dict[str, TissueRegion]
     cap_rendered: float
     crust_top_kg_m2: float
     crust_underside_kg_m2: float
     growth_s: float
     peak_c: float
-    trace: Trace
+    trace: SimulatedTrace
     heat_gap_j: float
     heat_in_j: float
     mass_gap_kg: float
@@ -184,7 +184,7 @@ def gather(
     )
 
 
-def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Region]:
+def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, TissueRegion]:
     columns, cells = state.shape[1], state.shape[2]
     lean = body.cap < 0.5
     masks = {"whole": lean}
@@ -204,13 +204,13 @@ def _regions(body: Body, state: FloatArray, changes: FloatArray) -> dict[str, Re
 
 def _region(
     name: str, mask: BoolArray, body: Body, state: FloatArray, changes: FloatArray
-) -> Region:
+) -> TissueRegion:
     weight = (body.shape.plan_m2[:, None] * mask) * body.shape.fixed[:, SOLIDS]
     total = float(np.sum(weight))
     plan = body.shape.plan_m2[:, None] * mask
     native = float(np.sum(weight * changes[NATIVE])) / total
     opened = float(np.sum(weight * changes[OPENED])) / total
-    return Region(
+    return TissueRegion(
         name=name,
         water_per_solids=float(np.sum(plan * state[WATER])) / total,
         collagen_dissolved=SOLUBLE_RAW + (1.0 - SOLUBLE_RAW) * (1.0 - native - opened),
@@ -230,10 +230,10 @@ def _crust(body: Body, state: FloatArray, top: bool) -> float:
     return float(np.sum(each * plan) / np.sum(plan))
 
 
-def _trace(body: Body, book: Book) -> Trace:
+def _trace(body: Body, book: Book) -> SimulatedTrace:
     count = len(body.probe_names)
     columns = book.samples.T
-    return Trace(
+    return SimulatedTrace(
         time_s=book.sample_s,
         probe_c={name: columns[k] for k, name in enumerate(body.probe_names)},
         top_c=columns[count],
@@ -245,4 +245,4 @@ def _trace(body: Body, book: Book) -> Trace:
     )
 
 
-__all__ = ["Outcome", "Region", "Trace", "gather"]
+__all__ = ["Outcome", "SimulatedTrace", "TissueRegion", "gather"]

@@ -17,7 +17,7 @@ _BOX_SHARE, _ROUND_FILL = 0.66, np.pi / 4
 
 
 @dataclass(frozen=True)
-class Column:
+class TissueColumn:
     """One column: thickness, volume, open surface above and below together, rim and its reach.
 
     `long_m` and `wide_m` are its size along the length and across (both halves of the piece
@@ -52,7 +52,7 @@ class Outline:
         return self.length_m * self.width_m * 0.5 * (self.thick_m + self.thin_m)
 
 
-def columns_of(outline: Outline, along: int, across: int) -> list[Column]:
+def columns_of(outline: Outline, along: int, across: int) -> list[TissueColumn]:
     """Return the columns of a piece, strip by strip from its thick end; volumes add up to its own.
 
     Slabs, bars and boxes keep their thickness to the edge; other cuts are rounded across.
@@ -155,7 +155,7 @@ def _column(
     power: float,
     square: bool,
     open_sides: bool,
-) -> Column:
+) -> TissueColumn:
     middle = 0.5 * (ends[a] + ends[a + 1])
     full = outline.thick_m + (outline.thin_m - outline.thick_m) * middle
     long = outline.length_m * (ends[a + 1] - ends[a])
@@ -180,7 +180,7 @@ def _column(
         surface += wide * thick
     rim = sum(area for area, _ in rims)
     conducts = sum(area / reach for area, reach in rims)
-    return Column(
+    return TissueColumn(
         thick_m=thick,
         volume_m3=wide * long * thick,
         surface_m2=surface,
@@ -193,9 +193,9 @@ def _column(
     )
 
 
-def _widened(column: Column, scale: float) -> Column:
+def _widened(column: TissueColumn, scale: float) -> TissueColumn:
     """Return the column with its width brought to the volume that the mass asks for."""
-    return Column(
+    return TissueColumn(
         column.thick_m,
         column.volume_m3 * scale,
         column.surface_m2 * scale,

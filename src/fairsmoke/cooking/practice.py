@@ -10,7 +10,7 @@ they keep, how long they stall.
 import math
 from typing import NamedTuple
 
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
@@ -26,12 +26,12 @@ from fairsmoke.trial.protocol import (
 )
 
 HOUR_S = 3600.0
-BRISKET = Piece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
+BRISKET = MeasuredPiece("brisket", 5.6, 0.45, 0.28, 0.085, 0.04)
 BOAT = Wrap(above=Cover.BARE, below=Cover.FOIL)
 TIGHT = Wrap(above=Cover.FILM_UNDER_FOIL, below=Cover.FILM_UNDER_FOIL)
-SHOULDER = Piece("pork shoulder", 3.5, 0.24, 0.17, 0.12)
-FLAT = Piece("brisket flat", 2.6, 0.38, 0.20, 0.05)
-CHUCK = Piece("chuck roast", 1.4, 0.20, 0.14, 0.07)
+SHOULDER = MeasuredPiece("pork shoulder", 3.5, 0.24, 0.17, 0.12)
+FLAT = MeasuredPiece("brisket flat", 2.6, 0.38, 0.20, 0.05)
+CHUCK = MeasuredPiece("chuck roast", 1.4, 0.20, 0.14, 0.07)
 # How much more than once the stall and the mass kept count: no fit may lose what is agreed on most.
 _GATE = 3.0
 _DONE_C, _TOO_LONG_S, _SAID_APART = 93.0, 48 * HOUR_S, 16
@@ -40,7 +40,7 @@ _SIXTY_C, _BOAT_C, _OFF_C = 60.0, 77.0, 89.0
 _HOLD_S, _LONGEST_S, _ADDED_KG = 18 * HOUR_S, 40 * HOUR_S, 0.1
 
 
-class Said(NamedTuple):
+class PracticeRange(NamedTuple):
     """A number as practice gives it: its two ends, and whether it is a time (s) or a share."""
 
     low: float
@@ -55,8 +55,8 @@ class Said(NamedTuple):
         return (model - 0.5 * (self.low + self.high)) / (0.5 * (self.high - self.low))
 
 
-SIXTY_S = Said(4 * HOUR_S, 5 * HOUR_S, True)
-KEPT = Said(0.59, 0.62, False)
+SIXTY_S = PracticeRange(4 * HOUR_S, 5 * HOUR_S, True)
+KEPT = PracticeRange(0.59, 0.62, False)
 
 
 def protocol(humidity: Humidity = Humidity.WATER_PAN, *, hold: bool = True) -> Protocol:
@@ -102,19 +102,19 @@ class Clause(NamedTuple):
     mass, or how long it stands between 65 and 77 °C; None where it says nothing.
     """
 
-    piece: Piece
+    piece: MeasuredPiece
     pit_c: float
     humidity: Humidity = Humidity.NONE
-    done_s: Said | None = None
-    kept: Said | None = None
-    stall_s: Said | None = None
+    done_s: PracticeRange | None = None
+    kept: PracticeRange | None = None
+    stall_s: PracticeRange | None = None
 
 
-def _hours(low: float, high: float) -> Said:
-    return Said(low * HOUR_S, high * HOUR_S, True)
+def _hours(low: float, high: float) -> PracticeRange:
+    return PracticeRange(low * HOUR_S, high * HOUR_S, True)
 
 
-_SHOULDER_KEEPS, _BRISKET_KEEPS = Said(0.55, 0.65, False), Said(0.50, 0.60, False)
+_SHOULDER_KEEPS, _BRISKET_KEEPS = PracticeRange(0.55, 0.65, False), PracticeRange(0.50, 0.60, False)
 # One and a half to two hours a pound of shoulder, one to one and a half of brisket, less the hotter
 # the pit; a water pan adds an hour or two.
 CLAUSES = (
@@ -130,7 +130,7 @@ CLAUSES = (
 )
 
 
-def bare(piece: Piece, pit_c: float, humidity: Humidity, constants: Constants) -> Outcome:
+def bare(piece: MeasuredPiece, pit_c: float, humidity: Humidity, constants: Constants) -> Outcome:
     """Cook a piece bare to the core temperature at which it is taken off, or for two days."""
     ends = (EndCondition(core_c=_DONE_C), EndCondition(elapsed_s=_TOO_LONG_S))
     only = Stage(id="bare", name="bare", surround_c=pit_c, humidity=humidity, ends=ends)

@@ -18,7 +18,7 @@ from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.calibrate import constants_at, stored_constants
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.experiments import Case
-from fairsmoke.cooking.experiments.curves import Curve
+from fairsmoke.cooking.experiments.curves import LoggedCurve
 from fairsmoke.cooking.hierarchy import CASE_CONVECTION, CASE_PLATE_K, READING_K
 from fairsmoke.cooking.logged_cooks import OPEN, core_curve
 from fairsmoke.cooking.rerun import CONVECTION, PLATE
@@ -41,7 +41,7 @@ def before_any_reading() -> Unknowns:
     return Unknowns(np.zeros(len(OPEN)), np.eye(len(OPEN)))
 
 
-def after_readings(curve: Curve, count: int, constants: Constants = DEFAULT) -> Unknowns:
+def after_readings(curve: LoggedCurve, count: int, constants: Constants = DEFAULT) -> Unknowns:
     """Return the unknowns of a logged cook after its first `count` readings."""
     if count < 1:
         return before_any_reading()
@@ -83,7 +83,7 @@ def constants_drawn(draws: int, seed: int = 1) -> list[Constants]:
 
 
 def curve_draws(
-    curve: Curve,
+    curve: LoggedCurve,
     draws: int,
     seed: int = 1,
     *,
@@ -155,7 +155,7 @@ def first_passage_s(seconds: FloatArray, core_c: FloatArray, aim_c: float) -> Fl
     return found
 
 
-def carried_on(curve: Curve, until_s: float) -> Curve:
+def carried_on(curve: LoggedCurve, until_s: float) -> LoggedCurve:
     """Return the curve's cook with its last pit and wrap held until a later time."""
     return replace(curve, seconds=(*curve.seconds, until_s), core_c=(*curve.core_c, np.nan))
 

@@ -4,12 +4,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fairsmoke.cooking.body import Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.constants import DEFAULT, Constants
-from fairsmoke.cooking.cooker import Cooker, Site
+from fairsmoke.cooking.cooker import CookerModel, Site
 from fairsmoke.cooking.cuts import CUTS, Flesh
-from fairsmoke.cooking.experiments import Case, End, Source, library
-from fairsmoke.cooking.experiments import Stage as Told
+from fairsmoke.cooking.experiments import Case, End, Publication, library
+from fairsmoke.cooking.experiments import HeatingStage as Told
 from fairsmoke.cooking.logged_cooks import FAN_W_M2K
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import (
@@ -153,7 +153,7 @@ def compare(
 
 
 def compare_source(
-    constants: Constants, source: Source, *, whole_body: bool = True
+    constants: Constants, source: Publication, *, whole_body: bool = True
 ) -> list[Compared]:
     """Return the comparisons of one source; cases that never end in the model give NaN."""
     found = []
@@ -258,7 +258,7 @@ def _values(case: Case, drawn: dict[str, float]) -> dict[str, float]:
     return value
 
 
-def _piece(case: Case, value: dict[str, float]) -> Piece:
+def _piece(case: Case, value: dict[str, float]) -> MeasuredPiece:
     get = _USUAL | value
     mass, thick = value.get("mass_kg"), value.get("thick_m")
     wider, longer = next(
@@ -284,7 +284,7 @@ def _piece(case: Case, value: dict[str, float]) -> Piece:
     protein = value.get("protein_fraction", 1.0 - water - fat - _ASH)
     flesh = Flesh(water, max(protein, _LEAST_PROTEIN), fat)
     cap, thin = get["fat_cap_m"], None if tapers else thick
-    return Piece(cut, mass, length, width, thick, thin, cap, get["start_c"], flesh)
+    return MeasuredPiece(cut, mass, length, width, thick, thin, cap, get["start_c"], flesh)
 
 
 def _shape(case: Case, weighed: bool) -> tuple[str, bool]:
@@ -303,7 +303,7 @@ def _shape(case: Case, weighed: bool) -> tuple[str, bool]:
     return ("brick" if cut_to_shape else "chuck roast"), False
 
 
-def _cooker(case: Case, value: dict[str, float]) -> Cooker:
+def _cooker(case: Case, value: dict[str, float]) -> CookerModel:
     heating = case.heating
     thick = value.get("thick_m", 0.08)
     medium = value.get("medium_c") or heating.stages[-1].medium_c or 120.0
@@ -317,12 +317,12 @@ def _cooker(case: Case, value: dict[str, float]) -> Cooker:
         forced = float(convection.forced_convection_w_m2k(warm, film, thick, speed))
         h = (still**3 + forced**3) ** (1 / 3)
     smoke = heating.medium == "smoke"
-    return Cooker(
+    return CookerModel(
         convection_w_m2k=h,
         wall_above_k=-4.0 if smoke else 0.0,
         wall_below_k=15.0 if smoke else 0.0,
         exchange_kg_s=8e-3 if smoke else 2e-3,
-        fuel_water_kg_j=Cooker().fuel_water_kg_j if smoke else 0.0,
+        fuel_water_kg_j=CookerModel().fuel_water_kg_j if smoke else 0.0,
         loss_w_k=8.0 if smoke else 0.0,
         ramp_s=300.0,
         # An oven is hot before the roast goes in.

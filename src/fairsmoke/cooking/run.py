@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fairsmoke.cooking import cook_kernel, tables
-from fairsmoke.cooking.body import Body, Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import Body, MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.changes import ACTIN_LEFT, CHANGES, MYOSIN_LEFT, NATIVE
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
 from fairsmoke.cooking.cook_record import Book, make_book
-from fairsmoke.cooking.cooker import Cooker, Site, stage_row
+from fairsmoke.cooking.cooker import CookerModel, Site, stage_row
 from fairsmoke.cooking.outcomes import Outcome, gather
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import make_room
@@ -22,7 +22,7 @@ DAY_S = 86_400.0
 LONGEST_COOK_S = 5 * DAY_S
 MARKS_C = tuple(float(c) for c in range(5, 101, 1))
 NEVER = 1e12
-DEFAULT_COOKER, DEFAULT_SITE = Cooker(), Site()
+DEFAULT_COOKER, DEFAULT_SITE = CookerModel(), Site()
 
 
 class ProtocolError(InputError):
@@ -54,7 +54,7 @@ class Conditions:
     `tender_c` is the core temperature at which a stage that ends by feel is taken to end.
     """
 
-    cooker: Cooker = DEFAULT_COOKER
+    cooker: CookerModel = DEFAULT_COOKER
     site: Site = DEFAULT_SITE
     pit_s: tuple[float, ...] = ()
     pit_c: tuple[float, ...] = ()
@@ -83,7 +83,7 @@ def usual_control(whole_body: bool) -> Control:
 
 
 def simulate(
-    piece: Piece,
+    piece: MeasuredPiece,
     protocol: Protocol,
     conditions: Conditions = DEFAULT_CONDITIONS,
     constants: Constants = DEFAULT,
@@ -107,7 +107,7 @@ def simulate(
 
 def run_body(
     body: Body,
-    piece: Piece,
+    piece: MeasuredPiece,
     protocol: Protocol,
     stages: FloatArray,
     conditions: Conditions,

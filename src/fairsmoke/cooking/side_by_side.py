@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from fairsmoke.cooking import cook_kernel
-from fairsmoke.cooking.body import BodyError, Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import BodyError, MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.changes import LOG_A, LOG_B
 from fairsmoke.cooking.constants import DEFAULT, Constants
 from fairsmoke.cooking.cook_record import GROWTH_S
@@ -64,7 +64,7 @@ VALUES = (
 lean cell, and the time of the core between 4 and 60 °C."""
 
 
-class PlanError(InputError):
+class SideBySideError(InputError):
     """A plan with nothing in it, or with two things of one handle; the message says which."""
 
 
@@ -74,7 +74,7 @@ class PieceToCook:
 
     id: str
     name: str
-    piece: Piece
+    piece: MeasuredPiece
     conditions: Conditions = DEFAULT_CONDITIONS
 
 
@@ -93,7 +93,7 @@ class SideBySide:
 
     `whole_body` False works on one column through the thick part: an order quicker, right for its
     core and wrong for losses, which edges and thin ends add to. `assumed` says in words what the
-    model took that nobody gave. Raises PlanError for no arm, no piece, or two of one handle.
+    model took that nobody gave. Raises SideBySideError for no arm, no piece, or two of one handle.
     """
 
     title: str
@@ -112,12 +112,14 @@ class SideBySide:
             ("piece", [piece.id for piece in self.pieces]),
         ):
             if not handles:
-                raise PlanError(f"nothing to simulate: give at least one {what}.")
+                raise SideBySideError(f"nothing to simulate: give at least one {what}.")
             for handle in handles:
                 if handles.count(handle) > 1:
-                    raise PlanError(f"two {what}s are called '{handle}'; give each its own id.")
+                    raise SideBySideError(
+                        f"two {what}s are called '{handle}'; give each its own id."
+                    )
         if not 20 <= self.members <= 20_000:
-            raise PlanError(f"{self.members} draws: give 20 to 20,000, such as 200.")
+            raise SideBySideError(f"{self.members} draws: give 20 to 20,000, such as 200.")
 
     def pairs(self) -> Iterator[tuple[ArmToCook, PieceToCook]]:
         """Yield every arm with every piece."""

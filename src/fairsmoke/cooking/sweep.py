@@ -14,7 +14,7 @@ from functools import partial
 import numpy as np
 
 from fairsmoke.cooking import cook_kernel
-from fairsmoke.cooking.body import Body, BodyError, Piece, one_column, two_dimensional
+from fairsmoke.cooking.body import Body, BodyError, MeasuredPiece, one_column, two_dimensional
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import LOG_A, NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants
@@ -24,7 +24,7 @@ from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
-from fairsmoke.cooking.side_by_side import PlanError, last_in_cooker
+from fairsmoke.cooking.side_by_side import SideBySideError, last_in_cooker
 from fairsmoke.cooking.stepping import WATER
 from fairsmoke.cooking.unknowns import NAMES, UNKNOWNS, draw
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
@@ -56,10 +56,10 @@ class Sweep:
     """What is to be cooked: one piece by every protocol.
 
     `members` draws on one column each, the first `whole` of them on the whole body too. Draw 0 is
-    the middle of everything. Raises PlanError for no protocol or a number out of range.
+    the middle of everything. Raises SideBySideError for no protocol or a number out of range.
     """
 
-    piece: Piece
+    piece: MeasuredPiece
     protocols: tuple[Protocol, ...]
     conditions: Conditions = DEFAULT_CONDITIONS
     members: int = 40
@@ -69,11 +69,11 @@ class Sweep:
 
     def __post_init__(self) -> None:
         if not self.protocols:
-            raise PlanError("nothing to sweep: give at least one protocol.")
+            raise SideBySideError("nothing to sweep: give at least one protocol.")
         if not 20 <= self.members <= 5000:
-            raise PlanError(f"{self.members} draws: give 20 to 5,000, such as 40.")
+            raise SideBySideError(f"{self.members} draws: give 20 to 5,000, such as 40.")
         if not 1 <= self.whole <= self.members:
-            raise PlanError(
+            raise SideBySideError(
                 f"{self.whole} draws on the whole body: give 1 to {self.members}, such as 4; one "
                 "column alone keeps too much."
             )

@@ -23,7 +23,7 @@ class Unknown:
 
 
 @dataclass(frozen=True)
-class Known:
+class LearntUnknown:
     """What is known of an unknown from elsewhere, a pit's past cooks for one: the middle and the
     standard deviation of its factor's logarithm, or of its difference, as UNKNOWNS has it.
     """
@@ -94,7 +94,7 @@ class Members:
     stages: FloatArray
 
 
-def with_known(normal: FloatArray, known: Mapping[str, Known]) -> FloatArray:
+def with_known(normal: FloatArray, known: Mapping[str, LearntUnknown]) -> FloatArray:
     """Return draws that lie as what is known has them, instead of as UNKNOWNS has them.
 
     Raises ValueError for a name that is no unknown.

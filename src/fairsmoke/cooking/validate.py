@@ -15,7 +15,7 @@ from scipy.stats import qmc
 
 from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import DEFAULT, Constants
-from fairsmoke.cooking.experiments import Case, Pooled, Source, library
+from fairsmoke.cooking.experiments import Case, Pooled, Publication, library
 from fairsmoke.cooking.experiments.model import ASSUMABLE
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.rerun import bone_share, measures, run_experiment
@@ -176,7 +176,7 @@ def draws_of(case: Case, draws: int) -> list[dict[str, float]]:
 
 def checks(
     constants: Constants = DEFAULT,
-    sources: Iterable[Source] | None = None,
+    sources: Iterable[Publication] | None = None,
     draws: int = 0,
     *,
     whole_body: bool = True,
@@ -213,7 +213,9 @@ def checks(
     ]
 
 
-def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]]) -> list[Check]:
+def _source_checks(
+    source: Publication, cooked: Mapping[str, list[dict[str, float]]]
+) -> list[Check]:
     """Return one source's single numbers, then its means; the first answer is the middle one."""
     found = []
     for case in source.cases:
@@ -261,7 +263,7 @@ def _source_checks(source: Source, cooked: Mapping[str, list[dict[str, float]]])
     return found
 
 
-def _comparable(source: Source) -> list[Pooled]:
+def _comparable(source: Publication) -> list[Pooled]:
     """Return the means of which no case is kept apart."""
     return [mean for mean in source.pooled if not any(source.case(key).apart for key in mean.over)]
 

@@ -5,7 +5,7 @@ python -m fairsmoke.cooking.warm
 
 from time import perf_counter
 
-from fairsmoke.cooking.body import Piece
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.run import Conditions, simulate
 from fairsmoke.trial.protocol import EndCondition, Humidity, Protocol, Stage
 
@@ -20,7 +20,7 @@ def warm_up() -> float:
         humidity=Humidity.WATER_PAN,
         ends=(EndCondition(elapsed_s=60.0),),
     )
-    piece = Piece("slab", 1.0, 0.2, 0.1, 0.05)
+    piece = MeasuredPiece("slab", 1.0, 0.2, 0.1, 0.05)
     simulate(piece, Protocol(stages=(stage,)), Conditions(), sample_s=(30.0,))
     return perf_counter() - start
 

@@ -5,7 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.demo import happenings, tasting, weighings
-from fairsmoke.demo.logger_files import Answers, DemoLoggerFile, Watch, write_logger_file
+from fairsmoke.demo.logger_files import (
+    DemoLoggerFile,
+    NightProbes,
+    ReaderAnswers,
+    write_logger_file,
+)
 from fairsmoke.demo.scenario import (
     COOKERS,
     KITCHEN,
@@ -24,7 +29,7 @@ from fairsmoke.demo.truth import Truth, draw_truth
 from fairsmoke.trial.kitchen import Kitchen
 from fairsmoke.trial.record import TrialRecord
 
-__all__ = ["Answers", "DemoLoggerFile", "DemoTrial", "demo_trial"]
+__all__ = ["DemoLoggerFile", "DemoTrial", "ReaderAnswers", "demo_trial"]
 
 
 @dataclass(frozen=True)
@@ -79,4 +84,4 @@ def _logger_file(
 ) -> DemoLoggerFile:
     finals = {row.handle: truth[row.handle].final_c for row in course.pair}
     grid_s, surroundings = surroundings_of(course, finals, rng)
-    return write_logger_file(Watch(course, stays_of(course), grid_s, surroundings, rng))
+    return write_logger_file(NightProbes(course, stays_of(course), grid_s, surroundings, rng))

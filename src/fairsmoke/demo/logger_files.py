@@ -30,7 +30,7 @@ PROBE_IDS = tuple(probe.id for probe in PROBES)
 OFFSETS_K = {probe.id: probe.offset_k for probe in PROBES}
 
 
-class Answers(TypedDict):
+class ReaderAnswers(TypedDict):
     """What a person would tell the reader of a file.
 
     ``first_reading``  the instant (UTC) of the first row
@@ -54,11 +54,11 @@ class DemoLoggerFile:
     cook_id: str
     file_name: str
     content: bytes
-    answers: Answers
+    answers: ReaderAnswers
 
 
 @dataclass(frozen=True, eq=False)
-class Watch:
+class NightProbes:
     """What the probes of one night are in, ready to be read at any times."""
 
     course: Course
@@ -73,7 +73,7 @@ class Watch:
         return np.asarray(seen + OFFSETS_K[probe])
 
 
-def write_logger_file(watch: Watch) -> DemoLoggerFile:
+def write_logger_file(watch: NightProbes) -> DemoLoggerFile:
     """Return the file of that night, in the layout of the logger that was used."""
     if watch.course.night is MAY:
         return _iso_columns(watch)
@@ -98,8 +98,8 @@ def _answers(
     date_order: DateOrder,
     unit: ReadingUnit,
     decimal_mark: DecimalMark = "point",
-) -> Answers:
-    return Answers(
+) -> ReaderAnswers:
+    return ReaderAnswers(
         form=form,
         separator=separator,
         decimal_mark=decimal_mark,
@@ -111,7 +111,7 @@ def _answers(
     )
 
 
-def _iso_columns(watch: Watch) -> DemoLoggerFile:
+def _iso_columns(watch: NightProbes) -> DemoLoggerFile:
     course = watch.course
     names = ["Meat 1 (°C)", "Meat 2 (°C)", "Air left (°C)", "Air right (°C)", "Cabinet (°C)"]
     time_s = _every(course, course.logger_on, 30.0)
@@ -129,7 +129,7 @@ def _iso_columns(watch: Watch) -> DemoLoggerFile:
     return DemoLoggerFile(course.night.handle, "may-barrel.csv", content, answers)
 
 
-def _dotted_columns(watch: Watch) -> DemoLoggerFile:
+def _dotted_columns(watch: NightProbes) -> DemoLoggerFile:
     course = watch.course
     names = ["Channel 1", "Channel 2", "Channel 3", "Channel 4", "Channel 5"]
     # Its clock shows no seconds, so its rows are put on whole minutes.
@@ -159,7 +159,7 @@ def _dotted_columns(watch: Watch) -> DemoLoggerFile:
     return DemoLoggerFile(course.night.handle, "july-barrel.csv", content, answers)
 
 
-def _long_rows(watch: Watch) -> DemoLoggerFile:
+def _long_rows(watch: NightProbes) -> DemoLoggerFile:
     course = watch.course
     names = ["Meat A", "Meat B", "Grate L", "Grate R", "Warmer"]
     time_s = _every(course, course.logger_on, 10.0)

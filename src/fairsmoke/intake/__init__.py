@@ -6,17 +6,16 @@ what is already there.
 """
 
 from fairsmoke.intake.flags import ProbeKind, flag_readings
-from fairsmoke.intake.layout import Column, Mapping, layout_digest
+from fairsmoke.intake.layout import FileColumn, Mapping, layout_digest
 from fairsmoke.intake.merge import Merge, new_only
 from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.recognise import Decision, Question, Recognition, recognise
 from fairsmoke.intake.series import ProbeSeries
-from fairsmoke.intake.text import BadRow, IntakeError
+from fairsmoke.intake.text import IntakeError, UnusableRow
 
 __all__ = [
-    "BadRow",
-    "Column",
     "Decision",
+    "FileColumn",
     "IntakeError",
     "LoggerFile",
     "Mapping",
@@ -25,6 +24,7 @@ __all__ = [
     "ProbeSeries",
     "Question",
     "Recognition",
+    "UnusableRow",
     "flag_readings",
     "layout_digest",
     "new_only",

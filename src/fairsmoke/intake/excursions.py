@@ -39,7 +39,7 @@ MEDIAN_OF_NORMAL = 0.6745
 
 
 @dataclass(frozen=True)
-class Limits:
+class ProbeLimits:
     """What a probe in its place can do; see the rule above."""
 
     step_k: float
@@ -51,7 +51,7 @@ class Limits:
 
 
 def excursions(
-    time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: Limits
+    time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: ProbeLimits
 ) -> NDArray[np.bool_]:
     """Tell which readings (n,), in order of time, belong to an excursion or mark a real step."""
     away = _one_scale(time_s, value_c, limits)
@@ -112,7 +112,7 @@ class _Pieces:
         return self.time_s[self.last[which]] - self.start_s[which]
 
 
-def _cut(time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: Limits) -> _Pieces:
+def _cut(time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: ProbeLimits) -> _Pieces:
     minutes = np.diff(time_s) / 60.0
     # Nothing moves at its fastest for long: after a gap the slower drift counts.
     fast = np.minimum(minutes, FAST_MINUTES)
@@ -129,7 +129,7 @@ def _cut(time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: Limi
 
 
 def _one_scale(
-    time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: Limits
+    time_s: NDArray[np.float64], value_c: NDArray[np.float64], limits: ProbeLimits
 ) -> NDArray[np.bool_]:
     away = np.zeros(time_s.size, dtype=np.bool_)
     if time_s.size < 2:
@@ -155,7 +155,7 @@ def _one_scale(
     return away
 
 
-def _return(pieces: _Pieces, base: int, limits: Limits) -> int | None:
+def _return(pieces: _Pieces, base: int, limits: ProbeLimits) -> int | None:
     """Return the piece in which the probe is back where the piece ``base`` ended, or None."""
     left = pieces.last[base]
     left_s, left_c = pieces.time_s[left], pieces.value_c[left]
@@ -179,7 +179,9 @@ def _return(pieces: _Pieces, base: int, limits: Limits) -> int | None:
     return None
 
 
-def _settle(away: NDArray[np.bool_], pieces: _Pieces, left: int, back: int, limits: Limits) -> None:
+def _settle(
+    away: NDArray[np.bool_], pieces: _Pieces, left: int, back: int, limits: ProbeLimits
+) -> None:
     """Mark the readings after a return in which the probe still comes to its temperature."""
     back_s, first, last = pieces.start_s[back], int(pieces.first[back]), int(pieces.last[back])
     if back_s - pieces.start_s[left] > limits.settling_s:

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.intake.excursions import Limits, excursions
+from fairsmoke.intake.excursions import ProbeLimits, excursions
 from fairsmoke.trial.reading import Flag, Readings
 
 ProbeKind = Literal["meat", "air"]
@@ -49,8 +49,8 @@ STILL: dict[ProbeKind, Still] = {
 STILL_READINGS = 10
 """Fewer readings than these are too thin to call a value frozen."""
 
-LIMITS: dict[ProbeKind, Limits] = {
-    "meat": Limits(
+LIMITS: dict[ProbeKind, ProbeLimits] = {
+    "meat": ProbeLimits(
         step_k=3.0,
         slew_k_per_min=2.0,
         drift_k_per_min=0.25,
@@ -58,7 +58,7 @@ LIMITS: dict[ProbeKind, Limits] = {
         settled_s=300.0,
         settling_s=180.0,
     ),
-    "air": Limits(
+    "air": ProbeLimits(
         step_k=80.0,
         slew_k_per_min=60.0,
         drift_k_per_min=5.0,

@@ -31,7 +31,7 @@ SEPARATORS: dict[Separator, str] = {"comma": ",", "semicolon": ";", "tab": "\t",
 _MARKS = {"point": ".", "comma": ","}
 
 
-class Column(BaseModel):
+class FileColumn(BaseModel):
     """One column: its header as written, what it holds, and for a probe its name and unit."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -60,7 +60,7 @@ class Mapping(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    columns: tuple[Column, ...] = Field(min_length=2)
+    columns: tuple[FileColumn, ...] = Field(min_length=2)
     time_form: TimeForm | None = None
     date_order: DateOrder | None = None
     twelve_hour: bool = False

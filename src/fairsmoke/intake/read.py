@@ -16,8 +16,8 @@ from fairsmoke.intake.rows import UNITS, Reasons, Rows, rows_of
 from fairsmoke.intake.series import ProbeSeries, series_of
 from fairsmoke.intake.text import (
     ROWS_PER_BLOCK,
-    BadRow,
     IntakeError,
+    UnusableRow,
     blocks,
     lines_of,
     record_at,
@@ -49,7 +49,7 @@ class LoggerFile:
     """
 
     series: tuple[ProbeSeries, ...]
-    bad: tuple[BadRow, ...]
+    bad: tuple[UnusableRow, ...]
     rows_read: int
     rows_good: int
     rows_blank: int
@@ -113,7 +113,7 @@ def read(
     width, needed = len(mapping.columns), columns_needed(mapping)
     mark = mapping.separator_mark
     parts: list[Rows] = []
-    odd: list[BadRow] = []
+    odd: list[UnusableRow] = []
     blank = 0
     names: dict[str, int] = {}
     reasons: Reasons = {}
@@ -338,12 +338,12 @@ def _minute_notes(series: Sequence[ProbeSeries]) -> list[Message]:
 
 
 def _bad_rows(
-    odd: Sequence[BadRow],
+    odd: Sequence[UnusableRow],
     reasons: Reasons,
     lines: Sequence[str],
     headers: Dict[int, str],
-) -> tuple[BadRow, ...]:
-    bad = [*odd, *(BadRow(at, lines[at - 1], "; ".join(why)) for at, why in reasons.items())]
+) -> tuple[UnusableRow, ...]:
+    bad = [*odd, *(UnusableRow(at, lines[at - 1], "; ".join(why)) for at, why in reasons.items())]
     return tuple(
         replace(row, reason=headers.get(row.line, row.reason))
         for row in sorted(bad, key=lambda row: row.line)

@@ -10,7 +10,7 @@ import polars as pl
 
 from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.columns import ColumnGuess, guess_columns, unit_hint
-from fairsmoke.intake.layout import SEPARATORS, Column, Mapping, layout_digest
+from fairsmoke.intake.layout import SEPARATORS, FileColumn, Mapping, layout_digest
 from fairsmoke.intake.read import time_text
 from fairsmoke.intake.structure import Structure, structure_of
 from fairsmoke.intake.text import Encoding, IntakeError, blocks, guess_encoding, lines_of, text_of
@@ -187,7 +187,7 @@ def _mapping(
     unit_column = any(guess.use == "unit" for guess in columns)
     return Mapping(
         columns=tuple(
-            Column(
+            FileColumn(
                 header=header.strip(),
                 use=guess.use,
                 probe="" if by_name else guess.probe,

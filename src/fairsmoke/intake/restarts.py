@@ -22,7 +22,7 @@ _UNIT_WORDS = r"[°º˚]|deg|fahrenheit|celsius|centigrade|kelvin|[(\[][CFK][)\]
 
 
 @dataclass(frozen=True)
-class Stretch:
+class LineRange:
     """Lines from index ``first`` up to ``end`` that one mapping fits."""
 
     first: int
@@ -37,7 +37,7 @@ class Restarts:
     ``reasons`` say by line number why the line of a header is no reading.
     """
 
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[LineRange, ...]
     reasons: Dict[int, str] = field(default_factory=dict)
     notes: tuple[Message, ...] = ()
 
@@ -50,7 +50,7 @@ def restarts(lines: Sequence[str], header: int, first: int, mapping: Mapping) ->
     Raises IntakeError when a later header names other columns: their rows would be misread.
     """
     stated = _stated(lines, header, mapping) if mapping.has_header else {}
-    stretches = [Stretch(first, len(lines), mapping)]
+    stretches = [LineRange(first, len(lines), mapping)]
     reasons: dict[int, str] = {}
     notes: list[Message] = []
     for at in _headers(lines, first, mapping):
@@ -60,8 +60,8 @@ def restarts(lines: Sequence[str], header: int, first: int, mapping: Mapping) ->
         there = _in_units(mapping, units)
         if there == last.mapping:
             continue
-        stretches[-1] = Stretch(last.first, at, last.mapping)
-        stretches.append(Stretch(at, len(lines), there))
+        stretches[-1] = LineRange(last.first, at, last.mapping)
+        stretches.append(LineRange(at, len(lines), there))
         reasons[at + 1] += ", in another unit"
         notes.append(_note(at, last.mapping, there))
     return Restarts(tuple(stretches), reasons, tuple(notes))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.intake.cells import Cell, parse_cells
 from fairsmoke.intake.layout import Mapping
-from fairsmoke.intake.text import Block
+from fairsmoke.intake.text import RowBlock
 from fairsmoke.intake.times import ParsedTimes, parse_times
 from fairsmoke.intake.units import UNIT_CELLS
 from fairsmoke.trial.reading import ReadingUnit
@@ -76,7 +76,7 @@ class Rows:
         )
 
 
-def rows_of(block: Block, mapping: Mapping, names: dict[str, int], reasons: Reasons) -> Rows:
+def rows_of(block: RowBlock, mapping: Mapping, names: dict[str, int], reasons: Reasons) -> Rows:
     """Read the cells of a block.
 
     Names of probes met for the first time are added to ``names``, what is wrong to ``reasons``.
@@ -112,7 +112,7 @@ def rows_of(block: Block, mapping: Mapping, names: dict[str, int], reasons: Reas
     return Rows(block.lines, times.ms, times.local, usable, kind, raw, decimals, probe, unit)
 
 
-def _blame(reasons: Reasons, block: Block, index: int, reason: str) -> None:
+def _blame(reasons: Reasons, block: RowBlock, index: int, reason: str) -> None:
     reasons.setdefault(int(block.lines[index]), []).append(reason)
 
 
@@ -120,7 +120,7 @@ def _short(text: str) -> str:
     return repr(text if len(text) <= 40 else text[:37] + "...")
 
 
-def _time_cells(block: Block, mapping: Mapping) -> pl.Series:
+def _time_cells(block: RowBlock, mapping: Mapping) -> pl.Series:
     if mapping.numbers("time"):
         return pl.Series(block.columns[mapping.numbers("time")[0]], dtype=pl.String)
     clock = pl.Series(block.columns[mapping.numbers("clock")[0]], dtype=pl.String)
@@ -151,7 +151,7 @@ def _expected(mapping: Mapping) -> str:
 
 
 def _probe_numbers(
-    block: Block,
+    block: RowBlock,
     mapping: Mapping,
     names: dict[str, int],
     usable: NDArray[np.bool_],
@@ -171,7 +171,7 @@ def _probe_numbers(
 
 
 def _unit_codes(
-    block: Block, mapping: Mapping, usable: NDArray[np.bool_], reasons: Reasons
+    block: RowBlock, mapping: Mapping, usable: NDArray[np.bool_], reasons: Reasons
 ) -> NDArray[np.uint8]:
     values = mapping.numbers("value")
     codes = np.full((len(block.lines), len(values)), NO_UNIT, dtype=np.uint8)

@@ -38,7 +38,7 @@ _NOT_TEXT = (
 
 
 @dataclass(frozen=True)
-class BadRow:
+class UnusableRow:
     """A row that could not be used, or not wholly: where it stands, what it says, why."""
 
     line: int
@@ -47,7 +47,7 @@ class BadRow:
 
 
 @dataclass
-class Block:
+class RowBlock:
     """Some rows of a file, column by column, not necessarily in order of their lines.
 
     ``lines`` holds the line number (from 1) on which each row begins; ``columns`` one list of
@@ -56,7 +56,7 @@ class Block:
 
     lines: NDArray[np.int64]
     columns: list[list[str]]
-    bad: list[BadRow] = field(default_factory=list)
+    bad: list[UnusableRow] = field(default_factory=list)
     blank: int = 0
     lines_done: int = 0
 
@@ -199,7 +199,7 @@ def blocks(
     *,
     past: int | None = None,
     rows_per_block: int = ROWS_PER_BLOCK,
-) -> Iterator[Block]:
+) -> Iterator[RowBlock]:
     """Split the lines from index ``first`` up to ``past`` into rows, a block at a time.
 
     ``width`` is how many columns there are, ``named`` how many of them a row must have. Every
@@ -217,13 +217,13 @@ def blocks(
 
 def _block(
     lines: Sequence[str], at: int, end: int, separator: str, width: int, named: int
-) -> tuple[Block, int]:
+) -> tuple[RowBlock, int]:
     """Split one block. Plain lines are split all at once, the others one by one."""
     plain_lines: list[str] = []
     plain_at: list[int] = []
     odd_rows: list[list[str]] = []
     odd_at: list[int] = []
-    bad: list[BadRow] = []
+    bad: list[UnusableRow] = []
     blank = 0
     empty_marks = separator + ' \t"'
     separators = width - 1
@@ -245,13 +245,13 @@ def _block(
             elif line.lstrip().startswith(COMMENT_MARKS):
                 blank += 1
             else:
-                bad.append(BadRow(at + 1, line, _why_not_fitted(line, separator, width)))
+                bad.append(UnusableRow(at + 1, line, _why_not_fitted(line, separator, width)))
             at = following
             continue
         at += 1
     flat = separator.join(plain_lines).split(separator) if plain_lines else []
     columns = [flat[k::width] + [row[k] for row in odd_rows] for k in range(width)]
-    return Block(np.array(plain_at + odd_at, dtype=np.int64), columns, bad, blank), at
+    return RowBlock(np.array(plain_at + odd_at, dtype=np.int64), columns, bad, blank), at
 
 
 def _why_not_fitted(line: str, separator: str, width: int) -> str:

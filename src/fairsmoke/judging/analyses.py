@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import optimize
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
@@ -16,7 +16,7 @@ from fairsmoke.judging.rule import (
     NOT_SETTLED,
     ORDER,
     Analysis,
-    Outcome,
+    DifferenceZone,
     VerdictDecision,
     decide,
     decide_many,
@@ -49,14 +49,18 @@ class Analyses:
     """
 
     values: FloatArray
-    layout: Layout
+    layout: ComparisonLayout
     measurement_cov: FloatArray
     priors: Priors
     compared: Mapping[Analysis, Comparison]
 
     @classmethod
     def of(
-        cls, values: FloatArray, layout: Layout, priors: Priors, measurement_cov: FloatArray
+        cls,
+        values: FloatArray,
+        layout: ComparisonLayout,
+        priors: Priors,
+        measurement_cov: FloatArray,
     ) -> "Analyses":
         """Compare under each analysis. Raises ComparisonError as `model.compare` does."""
         compared = {
@@ -90,7 +94,7 @@ class Analyses:
         return decide({key: probabilities(one, worthwhile) for key, one in found.items()}, rule)
 
     def settling_spread(
-        self, arm: str, base: str, worthwhile: float, rule: VerdictRule, outcome: Outcome
+        self, arm: str, base: str, worthwhile: float, rule: VerdictRule, outcome: DifferenceZone
     ) -> float | None:
         """Return the largest spread between pieces (one sd) at which the outcome is settled.
 
@@ -98,7 +102,7 @@ class Analyses:
         None when it is settled at none from a twentieth to four times the believed one.
         """
         used = ~np.isnan(self.values)
-        layout = Layout(
+        layout = ComparisonLayout(
             self.layout.arm[used],
             self.layout.arm_names,
             {name: labels[used] for name, labels in self.layout.factors.items()},
@@ -140,7 +144,7 @@ class ManyAnalyses:
     @classmethod
     def of(
         cls,
-        layout: Layout,
+        layout: ComparisonLayout,
         priors: Priors,
         *,
         measurement_cov: FloatArray | None = None,

@@ -49,7 +49,7 @@ class _Blocks:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class System:
+class ComparisonSystem:
     """The data of a comparison, reduced once to what the evaluation at given spreads needs.
 
     Attributes:
@@ -70,7 +70,7 @@ class System:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Answers:
+class ConditionalPosteriors:
     """The answer at G sets of spreads.
 
     Attributes:
@@ -98,13 +98,13 @@ class OddAnswers:
 
     """
 
-    plain: Answers
+    plain: ConditionalPosteriors
     shares: FloatArray
     log_likelihood: FloatArray
     shifts: FloatArray
     stretches: FloatArray
 
-    def collapsed(self) -> Answers:
+    def collapsed(self) -> ConditionalPosteriors:
         """Return the mean and covariance over which piece is odd."""
         own = self.shares[:, 1:]
         shift = np.einsum("gn,gnj->gj", own, self.shifts)
@@ -112,7 +112,7 @@ class OddAnswers:
         weighted = np.concatenate([own, own], axis=1)[:, :, None] * both
         square = both.swapaxes(1, 2) @ weighted
         square -= shift[:, :, None] * shift[:, None, :]
-        return Answers(
+        return ConditionalPosteriors(
             self.log_likelihood, self.plain.means + shift, self.plain.covariances + square
         )
 
@@ -145,7 +145,7 @@ def build(
     *,
     level: float,
     root: FloatArray,
-) -> System:
+) -> ComparisonSystem:
     """Reduce the data.
 
     Args:
@@ -153,7 +153,7 @@ def build(
         arm: (n,) numbers 0 .. J-1.
         factors: K arrays (n,) of labels 0 .. L_k - 1.
         known: (n, n) covariance of the measurement errors.
-        level, root: as in `System`.
+        level, root: as in `ComparisonSystem`.
 
     """
     within = _cheapest(factors, known, len(root))
@@ -163,7 +163,7 @@ def build(
     design = np.column_stack([response - level, root[arm], *indicators])
     same = np.stack([np.eye(len(arm)), *(_same(factors[k]) for k in within)])
     blocks = _group(same, known, design)
-    return System(len(arm), level, root, blocks, within, across, columns)
+    return ComparisonSystem(len(arm), level, root, blocks, within, across, columns)
 
 
 def _same(labels: IntArray) -> FloatArray:
@@ -244,7 +244,9 @@ def _group(same: FloatArray, known: FloatArray, design: FloatArray) -> tuple[_Bl
     return tuple(gathered)
 
 
-def evaluate(system: System, piece_sd: FloatArray, factor_sds: FloatArray) -> Answers:
+def evaluate(
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray
+) -> ConditionalPosteriors:
     """Return the answer at G sets of spreads.
 
     Args:
@@ -256,11 +258,11 @@ def evaluate(system: System, piece_sd: FloatArray, factor_sds: FloatArray) -> An
     parts = [
         _solve(system, piece_sd[rows], factor_sds[rows]) for rows in _chunks(system, len(piece_sd))
     ]
-    return Answers(*(np.concatenate(column) for column in zip(*parts, strict=True)))
+    return ConditionalPosteriors(*(np.concatenate(column) for column in zip(*parts, strict=True)))
 
 
 def evaluate_odd(
-    system: System,
+    system: ComparisonSystem,
     piece_sd: FloatArray,
     factor_sds: FloatArray,
     *,
@@ -287,7 +289,7 @@ def evaluate_odd(
     raw = np.exp(np.column_stack([-top, log_odd - top[:, None]]))
     total = raw.sum(axis=1)
     return OddAnswers(
-        plain=Answers(likelihood, means, covariances),
+        plain=ConditionalPosteriors(likelihood, means, covariances),
         shares=raw / total[:, None],
         log_likelihood=likelihood + top + np.log(total) - np.log1p(system.n * odds),
         shifts=shifts,
@@ -296,7 +298,7 @@ def evaluate_odd(
 
 
 def variance_parts(
-    system: System, piece_sd: FloatArray, factor_sds: FloatArray, contrast: FloatArray
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray, contrast: FloatArray
 ) -> FloatArray:
     """Split the conditional variance of a contrast of arm levels by where it comes from.
 
@@ -318,7 +320,7 @@ def variance_parts(
     return np.concatenate(parts)
 
 
-def _chunks(system: System, nodes: int) -> Iterator[slice]:
+def _chunks(system: ComparisonSystem, nodes: int) -> Iterator[slice]:
     """Cut the nodes into parts that are quick to work on."""
     thin = 1 + len(system.within)
     each = max(
@@ -330,7 +332,7 @@ def _chunks(system: System, nodes: int) -> Iterator[slice]:
 
 
 def _block_covariances(
-    system: System, piece_sd: FloatArray, factor_sds: FloatArray
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray
 ) -> list[FloatArray]:
     """Return for each size of block the covariance (G, nb, b, b) of its pieces."""
     variances = np.column_stack([piece_sd, factor_sds[:, list(system.within)]]) ** 2
@@ -362,14 +364,14 @@ def _weighted(covariance: FloatArray, blocks: _Blocks) -> FloatArray:
     return np.asarray((blocks.design.swapaxes(1, 2) @ solved).sum(axis=1), dtype=np.float64)
 
 
-def _scales(system: System, factor_sds: FloatArray) -> FloatArray:
+def _scales(system: ComparisonSystem, factor_sds: FloatArray) -> FloatArray:
     """Return (G, J + q) prior sds of the unknowns; the arms' stand in `root` already."""
     arms = np.ones((len(factor_sds), len(system.root)))
     return np.hstack([arms, factor_sds[:, system.columns]])
 
 
 def _solve(
-    system: System, piece_sd: FloatArray, factor_sds: FloatArray
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return log likelihood, arm means and their covariance for one part of the nodes."""
     arms = len(system.root)
@@ -395,7 +397,7 @@ def _solve(
 
 
 def _solve_odd(
-    system: System, piece_sd: FloatArray, factor_sds: FloatArray, odd_variance: float
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray, odd_variance: float
 ) -> tuple[FloatArray, ...]:
     """Return likelihood, means and covariance for one part of the nodes, and of each piece being
     odd how much likelier the data are then (log), and what it does to means and covariance.
@@ -443,7 +445,7 @@ def _solve_odd(
 
 
 def _split(
-    system: System, piece_sd: FloatArray, factor_sds: FloatArray, contrast: FloatArray
+    system: ComparisonSystem, piece_sd: FloatArray, factor_sds: FloatArray, contrast: FloatArray
 ) -> FloatArray:
     """Return the parts of the conditional variance for one part of the nodes."""
     arms = len(system.root)

@@ -94,6 +94,8 @@ def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
 def _codes(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Iterator[Confounded]:
     scored = {score.sample for ballot in ballots for score in ballot.scores}
     bare = tuple(s.id for s in record.samples if s.id in scored and s.code is None)
+    knew = tuple(score.sample for b in ballots if b.blind is False for score in b.scores)
+    bare = tuple(dict.fromkeys((*bare, *knew)))
     if bare:
         yield Confounded(Caveat(CaveatKind.NOT_CODED, bare), (CODE_SHARE * span) ** 2)
 

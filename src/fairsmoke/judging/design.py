@@ -15,7 +15,7 @@ _RESERVED = ("piece", "arm", "level", "measurement", "prior")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Layout:
+class ComparisonLayout:
     """Which arm and which cook, animal, parent piece and position each of n pieces had.
 
     Attributes:

@@ -27,7 +27,7 @@ from fairsmoke.judging.model import Comparison
 from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.responses import Responses
-from fairsmoke.judging.rule import Analysis, Lean, Outcome, VerdictDecision, VerdictKind
+from fairsmoke.judging.rule import Analysis, DifferenceZone, Lean, VerdictDecision, VerdictKind
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind, VerdictRule
@@ -179,10 +179,10 @@ def _verdict(
     worthwhile = judged.scaling.difference_in(measure.worthwhile)
     found = judged.analyses.decision(arm, base, worthwhile, rule)
     above, within, below = found.probabilities[Analysis.USUAL]
-    places = {Outcome.ABOVE: 0, Outcome.WITHIN: 1, Outcome.BELOW: 2}
+    places = {DifferenceZone.ABOVE: 0, DifferenceZone.WITHIN: 1, DifferenceZone.BELOW: 2}
     if measure.better is Better.LOWER:
         above, below = below, above
-        places = {Outcome.ABOVE: 2, Outcome.WITHIN: 1, Outcome.BELOW: 0}
+        places = {DifferenceZone.ABOVE: 2, DifferenceZone.WITHIN: 1, DifferenceZone.BELOW: 0}
     leans_to = places[found.likeliest]
     word = _word(found, measure)
     winner = "" if word in _NOBODY else names[0 if leans_to == 0 else 1]
@@ -210,7 +210,7 @@ _NOBODY = (VerdictKind.NOT_SETTLED, VerdictKind.NO_DIFFERENCE)
 def _word(found: VerdictDecision, measure: Measure) -> VerdictKind:
     if found.outcome is None:
         return VerdictKind.NOT_SETTLED
-    if found.outcome is Outcome.WITHIN:
+    if found.outcome is DifferenceZone.WITHIN:
         return VerdictKind.NO_DIFFERENCE
     return VerdictKind.HIGHER if measure.better is Better.NEITHER else VerdictKind.BETTER
 

@@ -16,7 +16,7 @@ import numpy as np
 from numba import njit
 from scipy import special
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.spread_table import SpreadTable
@@ -65,7 +65,7 @@ class ManyJudge:
     @classmethod
     def of(
         cls,
-        layout: Layout,
+        layout: ComparisonLayout,
         priors: Priors,
         *,
         measurement_cov: FloatArray | None = None,
@@ -212,7 +212,7 @@ def _odd(priors: Priors, pieces: int) -> tuple[float, float]:
 
 
 def kernels_of(
-    layout: Layout,
+    layout: ComparisonLayout,
 ) -> tuple[tuple[tuple[str, ...], ...], list[FloatArray], tuple[str, ...]]:
     """Return the same-label matrices of a layout, alike ones joined, with the names of each.
 

@@ -18,13 +18,20 @@ import numpy.typing as npt
 from scipy import special
 
 from fairsmoke.judging import conditional
-from fairsmoke.judging.design import Layout, NotSeparable, not_separable
+from fairsmoke.judging.design import ComparisonLayout, NotSeparable, not_separable
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.mixture import Posterior, RatioPosterior, SpreadPosterior
 from fairsmoke.judging.priors import FloatArray, OddPiece, Priors, SpreadPrior
 from fairsmoke.judging.quadrature import Lattice, integrate
 
-__all__ = ["Comparison", "Layout", "NotSeparable", "SensitivityLine", "compare", "sensitivity"]
+__all__ = [
+    "Comparison",
+    "ComparisonLayout",
+    "NotSeparable",
+    "SensitivityLine",
+    "compare",
+    "sensitivity",
+]
 
 _SPREADS_UNKNOWN = "not knowing the spreads"
 
@@ -50,7 +57,7 @@ class Comparison:
 
     """
 
-    layout: Layout
+    layout: ComparisonLayout
     used: npt.NDArray[np.bool_]
     priors: Priors
     log_marginal: float
@@ -64,7 +71,7 @@ class Comparison:
     _node: npt.NDArray[np.intp]
     _node_weights: FloatArray
     _sds: Mapping[str, FloatArray]
-    _system: conditional.System
+    _system: conditional.ComparisonSystem
 
     @property
     def nodes(self) -> int:
@@ -178,7 +185,7 @@ class Comparison:
 
 def compare(
     response: npt.ArrayLike,
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     *,
     measurement_cov: npt.ArrayLike | None = None,
@@ -232,7 +239,7 @@ def compare(
 
 
 def _checked_response(
-    response: npt.ArrayLike, layout: Layout
+    response: npt.ArrayLike, layout: ComparisonLayout
 ) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
     """Return the values present (m,) and which rows they are (n,)."""
     y = np.asarray(response, dtype=np.float64)
@@ -283,7 +290,7 @@ class _Mixture:
 
 
 def _mixture(
-    system: conditional.System,
+    system: conditional.ComparisonSystem,
     lattice: Lattice,
     sds: Mapping[str, FloatArray],
     odd: OddPiece | None,
@@ -317,7 +324,7 @@ def _mixture(
 
 
 def _integrate(
-    system: conditional.System, spreads: Mapping[str, SpreadPrior], odd: OddPiece | None
+    system: conditional.ComparisonSystem, spreads: Mapping[str, SpreadPrior], odd: OddPiece | None
 ) -> tuple[Lattice, dict[str, FloatArray]]:
     """Integrate over the spreads that are not known.
 
@@ -383,7 +390,7 @@ class SensitivityLine:
 
 def sensitivity(
     response: npt.ArrayLike,
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     *,
     arm: str,

@@ -8,10 +8,10 @@ import numpy.typing as npt
 from scipy import optimize
 
 from fairsmoke.judging.analyses import ManyAnalyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.priors import FloatArray, Priors, SpreadPrior
-from fairsmoke.judging.rule import Outcome, check_rule
+from fairsmoke.judging.rule import DifferenceZone, check_rule
 
 _GRID = 241
 _REFINED = 40
@@ -70,7 +70,7 @@ def one_pair_numbers(
     )
     two = np.array([0, 1])
     judge = ManyAnalyses.of(
-        Layout(two, ("first", "second"), dict.fromkeys(apart, two)),
+        ComparisonLayout(two, ("first", "second"), dict.fromkeys(apart, two)),
         priors,
         measurement_cov=np.eye(2) * measurement_sd**2,
     )
@@ -85,7 +85,7 @@ def one_pair_numbers(
         float(half),
         alike.quantile(0.975),
         _smallest(settled, scale),
-        bool(nought == Outcome.WITHIN),
+        bool(nought == DifferenceZone.WITHIN),
     )
 
 
@@ -96,14 +96,14 @@ def _smallest(settled: Callable[[FloatArray], npt.NDArray[np.intp]], scale: floa
     effect, so what settles may be a stretch in the middle; a finer grid finds its lower end.
     """
     grid = np.linspace(0.0, 6.0 * scale, _GRID)
-    hits = np.flatnonzero(settled(grid) == Outcome.ABOVE)
+    hits = np.flatnonzero(settled(grid) == DifferenceZone.ABOVE)
     if not len(hits):
         return None
     first = int(hits[0])
     if first == 0:
         return 0.0
     fine = np.linspace(grid[first - 1], grid[first], _REFINED)
-    return float(fine[int(np.argmax(settled(fine) == Outcome.ABOVE))])
+    return float(fine[int(np.argmax(settled(fine) == DifferenceZone.ABOVE))])
 
 
 def _alike(priors: Priors, apart: tuple[str, ...], measurement_sd: float) -> Posterior:

@@ -35,7 +35,7 @@ _ROUND_OFF = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
-class Draw:
+class RandomAllocation:
     """How chance gave the arms to the pieces.
 
     `blocks` (n,): labels; pieces with the same label form a block. A pair is a block of two; one
@@ -116,7 +116,7 @@ class RandomisationTest:
 def randomisation_test(
     response: ArrayLike,
     arms: ArrayLike,
-    draw: Draw,
+    draw: RandomAllocation,
     *,
     first: int = 0,
     second: int = 1,
@@ -186,7 +186,7 @@ def randomisation_test(
 
 def draw_resolution(
     arms: ArrayLike,
-    draw: Draw,
+    draw: RandomAllocation,
     *,
     first: int = 0,
     second: int = 1,
@@ -196,7 +196,8 @@ def draw_resolution(
 
     Arguments as for `randomisation_test`. For n pairs the two-sided floor is 2/2ⁿ.
 
-    >>> draw_resolution([0, 1, 0, 1, 1, 0], Draw(np.array([1, 1, 2, 2, 3, 3]))).two_sided
+    >>> pairs = RandomAllocation(np.array([1, 1, 2, 2, 3, 3]))
+    >>> draw_resolution([0, 1, 0, 1, 1, 0], pairs).two_sided
     0.25
     """
     blank = np.zeros(len(np.asarray(arms)))

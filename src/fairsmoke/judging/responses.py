@@ -21,6 +21,7 @@ from fairsmoke.weighing import (
     Solution,
     Yield,
     covariance,
+    shared_estimates,
     yield_of,
 )
 
@@ -113,11 +114,16 @@ def _yields(
     rows = [_yield(piece.id, measure, ledger, aside.get(piece.id)) for piece in record.units]
     known = [i for i, row in enumerate(rows) if row.value is not None]
     cov = np.zeros((len(rows), len(rows)))
+    told: list[Caveat] = []
     if known:
         assert ledger is not None
         pieces = [rows[i].piece for i in known]
         cov[np.ix_(known, known)] = covariance(ledger, pieces, measure.state)
-    return Responses(measure, tuple(rows), cov)
+        told = [
+            Caveat(CaveatKind.SHARED_ESTIMATE, (part,), (float(len(users)),))
+            for part, users in shared_estimates(ledger, pieces, measure.state).items()
+        ]
+    return Responses(measure, tuple(rows), cov, remarks=tuple(told))
 
 
 def _yield(piece: str, measure: Measure, ledger: Solution | None, why: Words | None) -> Response:
@@ -143,7 +149,8 @@ def yield_caution(found: Yield) -> Words:
     """Say what would pin a yield down, where it is open or rests mostly on estimates."""
     if found.how is Known.BOUNDED:
         return N_(
-            "not weighed: %(parts)s; weigh it to pin this down",
+            "not weighed: %(parts)s; weigh it, or say what it weighs at least and at most, to pin "
+            "this down",
             parts=_parts(part for part in found.open_parts),
         )
     guessed = [source for source in found.sources if source.unweighed]

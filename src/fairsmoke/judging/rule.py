@@ -17,7 +17,7 @@ from fairsmoke.judging.priors import FloatArray
 from fairsmoke.trial.question import VerdictRule
 
 
-class Outcome(IntEnum):
+class DifferenceZone(IntEnum):
     """What may be true of a difference, beside the worthwhile one."""
 
     ABOVE = 1
@@ -37,7 +37,7 @@ class VerdictKind(StrEnum):
 NOT_SETTLED = 9
 """Stands for no settled outcome among those of many trials."""
 
-ORDER = (Outcome.ABOVE, Outcome.WITHIN, Outcome.BELOW)
+ORDER = (DifferenceZone.ABOVE, DifferenceZone.WITHIN, DifferenceZone.BELOW)
 """The order in which the probabilities of the three outcomes stand."""
 
 
@@ -71,8 +71,8 @@ class VerdictDecision:
 
     """
 
-    outcome: Outcome | None
-    likeliest: Outcome
+    outcome: DifferenceZone | None
+    likeliest: DifferenceZone
     probability: float
     lean: Lean
     probabilities: dict[Analysis, tuple[float, float, float]]
@@ -100,7 +100,7 @@ def decide(found: dict[Analysis, tuple[float, float, float]], rule: VerdictRule)
     )
     usual = found[Analysis.USUAL]
     best = int(np.argmax(usual))
-    settled = None if kind == NOT_SETTLED else Outcome(int(kind))
+    settled = None if kind == NOT_SETTLED else DifferenceZone(int(kind))
     return VerdictDecision(
         outcome=settled,
         likeliest=ORDER[best],

@@ -14,7 +14,7 @@ HELD_C = least_c(SAFETY_LIMITS["hold 57 °C"])
 """Below it the time without heat counts, once the meat was cooked."""
 
 
-class Watch(BaseModel):
+class AlertThresholds(BaseModel):
     """Thresholds of one cook.
 
     ``pit_band_k`` on each side of what the pit is set to, for ``pit_out_s``; a probe is lost after
@@ -41,13 +41,13 @@ def _name(trial: str, cook: str) -> str:
     return f"watch/{trial}/{cook}"
 
 
-def watch_of(book: Notebook, trial: str, cook: str) -> Watch:
+def watch_of(book: Notebook, trial: str, cook: str) -> AlertThresholds:
     """Return the thresholds of a cook; the defaults when none were set."""
     with book.reading() as connection:
         content = setting(connection, _name(trial, cook))
-    return Watch() if content is None else Watch.model_validate(content)
+    return AlertThresholds() if content is None else AlertThresholds.model_validate(content)
 
 
-def set_watch(transaction: Transaction, trial: str, cook: str, watch: Watch) -> None:
+def set_watch(transaction: Transaction, trial: str, cook: str, watch: AlertThresholds) -> None:
     """Set the thresholds of a cook."""
     set_to(transaction, _name(trial, cook), watch.model_dump())

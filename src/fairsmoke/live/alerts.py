@@ -7,7 +7,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from fairsmoke.live.alert_limits import Watch
+from fairsmoke.live.alert_limits import AlertThresholds
 from fairsmoke.live.snapshot import CookerNow, CookNow, PieceNow, ProbeNow, next_acts
 from fairsmoke.trial.clock import epoch_ms, instant_of_ms
 from fairsmoke.trial.cook import EventKind, Piece
@@ -85,7 +85,7 @@ class Alert:
         return self.kind in PRESSING
 
 
-def alerts_of(now: CookNow, watch: Watch) -> tuple[Alert, ...]:
+def alerts_of(now: CookNow, watch: AlertThresholds) -> tuple[Alert, ...]:
     """Return what asks for somebody, the pressing first; nothing of a cook that has ended."""
     if now.cook.ends is not None:
         return ()
@@ -98,7 +98,7 @@ def alerts_of(now: CookNow, watch: Watch) -> tuple[Alert, ...]:
     return tuple(sorted(found, key=lambda one: not one.pressing))
 
 
-def _of_cookers(now: CookNow, watch: Watch) -> Iterator[Alert]:
+def _of_cookers(now: CookNow, watch: AlertThresholds) -> Iterator[Alert]:
     for cooker in now.cookers:
         if cooker.busy and cooker.low_c is not None and cooker.high_c is not None:
             for probe in cooker.probes:
@@ -106,7 +106,12 @@ def _of_cookers(now: CookNow, watch: Watch) -> Iterator[Alert]:
 
 
 def _pit(
-    cooker: CookerNow, probe: ProbeNow, low_c: float, high_c: float, now: CookNow, watch: Watch
+    cooker: CookerNow,
+    probe: ProbeNow,
+    low_c: float,
+    high_c: float,
+    now: CookNow,
+    watch: AlertThresholds,
 ) -> Iterator[Alert]:
     least_c, most_c = low_c - watch.pit_band_k, high_c + watch.pit_band_k
     values, times = probe.trace.value_c, probe.trace.time_ms
@@ -134,7 +139,7 @@ def _pit(
         )
 
 
-def is_silent(probe: ProbeNow, now: datetime, watch: Watch) -> bool:
+def is_silent(probe: ProbeNow, now: datetime, watch: AlertThresholds) -> bool:
     """Tell whether a probe that sends by itself has not been heard of for too long."""
     if probe.usual_s is None or probe.usual_s > BY_HAND_S or probe.at is None:
         return False
@@ -142,7 +147,7 @@ def is_silent(probe: ProbeNow, now: datetime, watch: Watch) -> bool:
     return (now - probe.at).total_seconds() > patience_s
 
 
-def _of_probes(now: CookNow, watch: Watch) -> Iterator[Alert]:
+def _of_probes(now: CookNow, watch: AlertThresholds) -> Iterator[Alert]:
     over = {one.piece.id for one in now.pieces if one.stage.over}
     for probe in now.probes:
         if probe.placement.piece in over or not is_silent(probe, now.at, watch):
@@ -173,7 +178,7 @@ def _stage(piece: PieceNow) -> Iterator[Alert]:
     )
 
 
-def _hold(piece: PieceNow, now: CookNow, watch: Watch) -> Iterator[Alert]:
+def _hold(piece: PieceNow, now: CookNow, watch: AlertThresholds) -> Iterator[Alert]:
     if not piece.held:
         return
     probes = piece.core or ((piece.air,) if piece.air else ())
@@ -202,7 +207,7 @@ def _below_since(probe: ProbeNow, level_c: float, piece: PieceNow) -> datetime |
     return instant_of_ms(int(times[first])) if first < times.size else piece.stand.since
 
 
-def _growth(piece: PieceNow, watch: Watch) -> Iterator[Alert]:
+def _growth(piece: PieceNow, watch: AlertThresholds) -> Iterator[Alert]:
     growth = piece.growth
     if growth is None:
         return

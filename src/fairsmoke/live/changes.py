@@ -25,7 +25,7 @@ class Field:
 
 
 @dataclass(frozen=True)
-class Step:
+class HistoryStep:
     """One state that a record got: what changed, as (field, old, new)."""
 
     place: int
@@ -68,7 +68,7 @@ def fields_shown(revision: Revision, zone: ZoneInfo) -> list[Field]:
     return found
 
 
-def steps_of(book: Notebook, key: Key, zone: ZoneInfo) -> list[Step]:
+def steps_of(book: Notebook, key: Key, zone: ZoneInfo) -> list[HistoryStep]:
     """Return every state of a record, newest first."""
     with book.reading() as connection:
         states = load_history(connection, key.kind, key.trial, key.handle)
@@ -78,7 +78,7 @@ def steps_of(book: Notebook, key: Key, zone: ZoneInfo) -> list[Step]:
 
 def latest(
     book: Notebook, trial: str, kind: str | None, before: int | None, limit: int, changed: bool
-) -> list[Step]:
+) -> list[HistoryStep]:
     """Return the latest changes of a trial, newest first."""
     with book.reading() as connection:
         found = load_latest(connection, trial, kind, before=before, limit=limit, changed=changed)
@@ -86,10 +86,10 @@ def latest(
     return [_step(one.place, one.now, one.before, zone) for one in found]
 
 
-def _step(place: int, now: Revision, before: Revision | None, zone: ZoneInfo) -> Step:
+def _step(place: int, now: Revision, before: Revision | None, zone: ZoneInfo) -> HistoryStep:
     back = before is not None and before.struck and not now.struck
     changes = () if before is None or now.struck else tuple(_changes(before, now, zone))
-    return Step(place, now, before is None, back, changes)
+    return HistoryStep(place, now, before is None, back, changes)
 
 
 def _changes(before: Revision, now: Revision, zone: ZoneInfo) -> Iterator[tuple[str, str, str]]:

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from fairsmoke.live.snapshot import CookNow, ProbeNow
-from fairsmoke.live.stages import Trace
+from fairsmoke.live.stages import ProbeTrace
 from fairsmoke.trial.clock import epoch_ms, instant_of_ms
 
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)
@@ -51,7 +51,7 @@ def curve_of(now: CookNow) -> Curve:
     )
 
 
-def _sampled(trace: Trace, grid: np.ndarray, step_ms: int) -> tuple[float | None, ...]:
+def _sampled(trace: ProbeTrace, grid: np.ndarray, step_ms: int) -> tuple[float | None, ...]:
     at = np.searchsorted(trace.time_ms, grid, side="right") - 1
     # What is older than a step (ten minutes at the least) says nothing of that time.
     oldest = grid - max(step_ms, 600_000)

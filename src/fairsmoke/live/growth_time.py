@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fairsmoke.live.alert_limits import GROWTH_HIGH_C, GROWTH_LOW_C, HELD_C
-from fairsmoke.live.stages import Trace
+from fairsmoke.live.stages import ProbeTrace
 from fairsmoke.physics.history import time_in_range_s
 from fairsmoke.trial.clock import epoch_ms
 
@@ -30,7 +30,7 @@ class GrowthTime:
 
 
 def growth_time(
-    core: Sequence[tuple[Trace, float]], on: datetime, until: datetime
+    core: Sequence[tuple[ProbeTrace, float]], on: datetime, until: datetime
 ) -> GrowthTime | None:
     """Return how long a piece lay in the growth range from going on until a moment.
 
@@ -55,7 +55,7 @@ def growth_time(
 
 
 def _whole(
-    trace: Trace, start_ms: int, end_ms: int
+    trace: ProbeTrace, start_ms: int, end_ms: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
     """Return times in s and values from start to end, carried on at both ends."""
     inside = (trace.time_ms > start_ms) & (trace.time_ms < end_ms)

@@ -8,7 +8,7 @@ import numpy as np
 
 from fairsmoke.live.cached_readings import KeptReadings
 from fairsmoke.live.growth_time import GrowthTime, growth_time
-from fairsmoke.live.stages import StageStand, Trace, acts_between, stage_stand
+from fairsmoke.live.stages import ProbeTrace, StageStand, acts_between, stage_stand
 from fairsmoke.live.trial_status import PieceStand, Stand, piece_stand
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms, instant_of_ms, time_zone
@@ -34,7 +34,7 @@ class ProbeNow:
 
     probe: Probe
     placement: Placement
-    trace: Trace
+    trace: ProbeTrace
     usual_s: float | None
     open: bool
 
@@ -188,8 +188,8 @@ def _probe_now(record: TrialRecord, placement: Placement, now: datetime) -> Prob
     return ProbeNow(probe, placement, _trace(good, probe), usual_s, is_open)
 
 
-def _trace(readings: Readings, probe: Probe) -> Trace:
-    return Trace(readings.time_ms, readings.value_c - probe.offset_k)
+def _trace(readings: Readings, probe: Probe) -> ProbeTrace:
+    return ProbeTrace(readings.time_ms, readings.value_c - probe.offset_k)
 
 
 def _piece_now(
@@ -226,9 +226,11 @@ def _piece_now(
     return PieceNow(piece, stand, stage, tuple(core), tuple(surface), air, at_its_spot, growth)
 
 
-def _core_traces(record: TrialRecord, piece: Piece, now: datetime) -> list[tuple[Trace, float]]:
+def _core_traces(
+    record: TrialRecord, piece: Piece, now: datetime
+) -> list[tuple[ProbeTrace, float]]:
     """Return what was read in the core of a piece, each probe's stays together."""
-    by_probe: dict[str, list[Trace]] = {}
+    by_probe: dict[str, list[ProbeTrace]] = {}
     accuracy = {}
     stays = sorted(record.placements, key=lambda one: one.since)
     for stay in stays:
@@ -239,7 +241,7 @@ def _core_traces(record: TrialRecord, piece: Piece, now: datetime) -> list[tuple
         accuracy[stay.probe] = found.probe.accuracy_k
     return [
         (
-            Trace(
+            ProbeTrace(
                 np.concatenate([part.time_ms for part in parts]),
                 np.concatenate([part.value_c for part in parts]),
             ),

@@ -29,7 +29,7 @@ practice, no source)."""
 
 
 @dataclass(frozen=True)
-class Trace:
+class ProbeTrace:
     """What one probe in a piece read and is believed: milliseconds since 1970 (n,), °C (n,)."""
 
     time_ms: NDArray[np.int64]
@@ -127,7 +127,7 @@ def _out_of(place: Place) -> tuple[EventKind, ...]:
 def stage_stand(
     protocol: Protocol,
     events: Sequence[Event],
-    core: Sequence[Trace],
+    core: Sequence[ProbeTrace],
     *,
     starts: datetime,
     zone: ZoneInfo,
@@ -218,7 +218,9 @@ def _leads_into(event: Event, stage: Stage) -> bool:
     return abs(event.set_c - stage.surround_c) <= SAME_SETTING_K
 
 
-def marks_of(run: StageRun, core: Sequence[Trace], zone: ZoneInfo, now: datetime) -> Iterator[Mark]:
+def marks_of(
+    run: StageRun, core: Sequence[ProbeTrace], zone: ZoneInfo, now: datetime
+) -> Iterator[Mark]:
     """Yield each mark of a stage that began, with when it was met."""
     for condition in run.stage.ends:
         if condition.core_c is not None:
@@ -233,7 +235,7 @@ def marks_of(run: StageRun, core: Sequence[Trace], zone: ZoneInfo, now: datetime
             yield Mark(condition, None, None)
 
 
-def _core_met(core_c: float, began: datetime, core: Sequence[Trace]) -> datetime | None:
+def _core_met(core_c: float, began: datetime, core: Sequence[ProbeTrace]) -> datetime | None:
     """Return when the last of the probes was there: the coldest part of the core counts."""
     start_ms = epoch_ms(began)
     met_ms: list[float] = []

@@ -45,7 +45,7 @@ _WRAPPING = frozenset({EventKind.WRAP, EventKind.UNWRAP})
 _ON_COOKER = frozenset({Stand.ON, Stand.WRAPPED})
 
 
-class Step(StrEnum):
+class NextStep(StrEnum):
     """What is to be done now, in the order in which the first that applies is said."""
 
     SET_UP_COOK = "set up cook"
@@ -101,30 +101,30 @@ class Standing:
     """Whether a plan with its layout is registered; looked at only while there is no cook."""
 
     @property
-    def step(self) -> tuple[Step, CookStand | None]:
+    def step(self) -> tuple[NextStep, CookStand | None]:
         """What is to be done now, and in which cook."""
         if not self.cooks:
-            return (Step.PLAN_DAY if self.registered else Step.SET_UP_COOK), None
+            return (NextStep.PLAN_DAY if self.registered else NextStep.SET_UP_COOK), None
         if self.running:
             one = self.running[0]
             return _step_in(one), one
         last = max(self.cooks, key=lambda cook: cook.starts)
         said = self.counts.get(last.id, {})
         if said.get("weighing", 0) < 2 * said.get("piece", 0):
-            return Step.WEIGH, CookStand(last, ())
-        return Step.LOOK, None
+            return NextStep.WEIGH, CookStand(last, ())
+        return NextStep.LOOK, None
 
 
-def _step_in(one: CookStand) -> Step:
+def _step_in(one: CookStand) -> NextStep:
     if not one.pieces:
-        return Step.ADD_PIECES
+        return NextStep.ADD_PIECES
     if one.in_stand(Stand.ON, Stand.WRAPPED):
-        return Step.TEND
+        return NextStep.TEND
     if one.in_stand(Stand.WAITING):
-        return Step.PUT_ON
+        return NextStep.PUT_ON
     if one.in_stand(Stand.OFF, Stand.HELD, Stand.OUT_OF_HOLD):
-        return Step.REST
-    return Step.END_COOK
+        return NextStep.REST
+    return NextStep.END_COOK
 
 
 def piece_stand(piece: Piece, events: Sequence[Event]) -> PieceStand:

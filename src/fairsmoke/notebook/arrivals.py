@@ -9,15 +9,13 @@ from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.readings import (
     BLOCK_READINGS,
-    EARLIEST_MS,
-    LATEST_MS,
     add_blocks,
     unpacked,
 )
 from fairsmoke.notebook.references import check_readings_place
 from fairsmoke.notebook.single_readings import (
-    Place,
-    Said,
+    ReadingPlace,
+    SingleReading,
     insert_loose,
     loose_between,
     loose_parts,
@@ -26,6 +24,7 @@ from fairsmoke.notebook.single_readings import (
     said_by,
 )
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import Readings
 
 _BLOCK, _LOOSE = READING_BLOCK.c, LOOSE_READING.c
@@ -48,7 +47,7 @@ def append(
     check_readings_place(connection, trial_id, cook, list(readings))
     new = 0
     for probe, given in readings.items():
-        place = Place(trial_id, cook, probe, source)
+        place = ReadingPlace(trial_id, cook, probe, source)
         for part in [given] if isinstance(given, Readings) else given:
             if not len(part):
                 continue
@@ -68,7 +67,7 @@ def append(
     return new
 
 
-def insert_new(connection: Connection, parts: Mapping[Place, Sequence[Readings]]) -> int:
+def insert_new(connection: Connection, parts: Mapping[ReadingPlace, Sequence[Readings]]) -> int:
     """Write readings that the caller knows to be new, all at once; return how many.
 
     The caller has looked for repeats and for what they belong to; the database still refuses a
@@ -87,7 +86,9 @@ def insert_new(connection: Connection, parts: Mapping[Place, Sequence[Readings]]
     return len(rows)
 
 
-def _packed_between(connection: Connection, place: Place, start_ms: int, end_ms: int) -> set[Said]:
+def _packed_between(
+    connection: Connection, place: ReadingPlace, start_ms: int, end_ms: int
+) -> set[SingleReading]:
     # A reading that comes in order lies behind every block: then this finds none to unpack.
     query = select(READING_BLOCK).where(
         *place.of(_BLOCK), _BLOCK.end_ms >= start_ms, _BLOCK.start_ms <= end_ms

@@ -11,7 +11,7 @@ from fairsmoke.notebook.readings import add_blocks, load_readings
 from fairsmoke.notebook.references import check_readings_place
 from fairsmoke.notebook.rows import known_handles, load_kept
 from fairsmoke.notebook.tables import TABLES
-from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.notebook.writer import RecordState, Stamp, write
 from fairsmoke.trial.kitchen import KnownLayout
 from fairsmoke.trial.reading import Readings
 from fairsmoke.trial.record import ReadingKey
@@ -45,10 +45,12 @@ def take_in(
             )
         )
     # The reason is for the layout, which may have been known otherwise; a source is new.
-    write(connection, [Change(kind.key(trial_id, source.id), source)], Stamp(stamp.at, stamp.by))
+    write(
+        connection, [RecordState(kind.key(trial_id, source.id), source)], Stamp(stamp.at, stamp.by)
+    )
     if layout is not None:
         key = KINDS["known_layout"].key("", layout.id)
-        write(connection, [Change(key, layout)], stamp)
+        write(connection, [RecordState(key, layout)], stamp)
     check_readings_place(connection, trial_id, source.cook, list(readings))
     add_blocks(connection, trial_id, source.cook, source.id, readings)
     return True

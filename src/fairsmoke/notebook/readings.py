@@ -17,16 +17,14 @@ from fairsmoke.messages.message import N_
 from fairsmoke.notebook.codec import decode, encode
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.mapper import Columns
-from fairsmoke.notebook.single_readings import Place, loose_parts, loose_spans
+from fairsmoke.notebook.single_readings import ReadingPlace, loose_parts, loose_spans
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import MAX_DECIMALS, Readings, ReadingUnit
 from fairsmoke.trial.record import ReadingKey
 
 BLOCK_READINGS = 4096
 """At most so many readings in a block."""
-
-# 1900 to 2999: what a date in a file can be written as, with room for any time zone.
-EARLIEST_MS, LATEST_MS = -2_208_988_800_000, 32_503_680_000_000
 
 _BLOCK, _LOOSE = READING_BLOCK.c, LOOSE_READING.c
 
@@ -81,7 +79,7 @@ def add_blocks(
     """
     rows: list[dict[str, Any]] = []
     for probe, given in readings.items():
-        place = Place(trial_id, cook, probe, source)
+        place = ReadingPlace(trial_id, cook, probe, source)
         parts = _blocks(probe, [given] if isinstance(given, Readings) else given)
         following = _following_number(connection, place)
         rows += [
@@ -106,7 +104,7 @@ def _blocks(probe: str, stretches: Sequence[Readings]) -> Iterator[Readings]:
             yield one.take(slice(start, start + BLOCK_READINGS))
 
 
-def _following_number(connection: Connection, place: Place) -> int:
+def _following_number(connection: Connection, place: ReadingPlace) -> int:
     last = connection.scalar(select(func.max(_BLOCK.number)).where(*place.of(_BLOCK)))
     return 1 if last is None else int(last) + 1
 
@@ -231,7 +229,9 @@ def load_source(
     }
 
 
-def _by_source(found: Mapping[Place, list[Readings]]) -> list[tuple[Place, list[Readings]]]:
+def _by_source(
+    found: Mapping[ReadingPlace, list[Readings]],
+) -> list[tuple[ReadingPlace, list[Readings]]]:
     return sorted(found.items(), key=lambda item: item[0].source or "")
 
 
@@ -283,7 +283,7 @@ def all_series(connection: Connection, trial_id: str) -> Iterator[Series]:
         .distinct()
     )
     loose = loose_parts(connection, _LOOSE.trial_id == trial_id)
-    places = {Place(*row) for row in packed} | set(loose)
+    places = {ReadingPlace(*row) for row in packed} | set(loose)
     for place in sorted(places, key=lambda one: (one.cook, one.probe, one.source or "")):
         query = select(READING_BLOCK).where(*place.of(_BLOCK))
         by_unit: dict[str, list[Readings]] = {}

@@ -40,7 +40,7 @@ class Revision:
 
 
 @dataclass(frozen=True)
-class Kept:
+class StoredRecord:
     """A record as its row has it now."""
 
     key: Key
@@ -68,7 +68,7 @@ def load_kept(
     *,
     struck: bool = False,
     cook: str = "",
-) -> list[Kept]:
+) -> list[StoredRecord]:
     """Return the records of a kind in the order in which they were first recorded.
 
     Only those with the given handles, or of the given cook, if any are given; struck-out ones
@@ -95,7 +95,9 @@ def load_kept(
     for row in rows:
         key = kind.key(trial_id, row["id"])
         record = record_of(kind, key, row, links.get(row["id"], {}))
-        found.append(Kept(key, record, row["first_revision"], row["last_revision"], row["struck"]))
+        found.append(
+            StoredRecord(key, record, row["first_revision"], row["last_revision"], row["struck"])
+        )
     return found
 
 
@@ -215,7 +217,7 @@ def _revision(row: RowMapping) -> Revision:
 
 
 @dataclass(frozen=True)
-class Change:
+class StateChange:
     """A state that a record got, with the state before it, None when it was new.
 
     ``place`` says where in the history it stands: what was recorded later has a higher one.
@@ -234,7 +236,7 @@ def load_latest(
     before: int | None = None,
     limit: int = 50,
     changed: bool = False,
-) -> tuple[Change, ...]:
+) -> tuple[StateChange, ...]:
     """Return the latest changes of a trial's records, newest first, below the place ``before``.
 
     ``changed`` leaves out what was recorded for the first time and never touched again.
@@ -257,7 +259,7 @@ def load_latest(
         )
         old = connection.execute(earlier).mappings().first() if row["number"] > 1 else None
         now = _revision(row)
-        found.append(Change(row["id"], now, None if old is None else _revision(old)))
+        found.append(StateChange(row["id"], now, None if old is None else _revision(old)))
     return tuple(found)
 
 

@@ -19,7 +19,7 @@ _VALUES = (_LOOSE.id, _LOOSE.time_ms, _LOOSE.raw, _LOOSE.decimals, _LOOSE.unit, 
 
 
 @dataclass(frozen=True)
-class Place:
+class ReadingPlace:
     """Where readings belong: a probe in a cook of a trial, from one source (None: from no file)."""
 
     trial_id: str
@@ -47,7 +47,7 @@ class Place:
         }
 
 
-class Said(NamedTuple):
+class SingleReading(NamedTuple):
     """All that one reading says."""
 
     time_ms: int
@@ -57,15 +57,17 @@ class Said(NamedTuple):
     flags: int
 
 
-def said_by(readings: Readings) -> Iterator[Said]:
+def said_by(readings: Readings) -> Iterator[SingleReading]:
     """Yield each reading by itself."""
     for time_ms, raw, flags in zip(
         readings.time_ms.tolist(), readings.raw.tolist(), readings.flags.tolist(), strict=True
     ):
-        yield Said(time_ms, raw, readings.decimals, readings.unit, flags)
+        yield SingleReading(time_ms, raw, readings.decimals, readings.unit, flags)
 
 
-def insert_loose(connection: Connection, place: Place, given: Iterable[Said]) -> int:
+def insert_loose(
+    connection: Connection, place: ReadingPlace, given: Iterable[SingleReading]
+) -> int:
     """Write readings behind those that are there; return how many."""
     rows = [place.values | said._asdict() for said in given]
     if rows:
@@ -73,23 +75,25 @@ def insert_loose(connection: Connection, place: Place, given: Iterable[Said]) ->
     return len(rows)
 
 
-def loose_between(connection: Connection, place: Place, start_ms: int, end_ms: int) -> set[Said]:
+def loose_between(
+    connection: Connection, place: ReadingPlace, start_ms: int, end_ms: int
+) -> set[SingleReading]:
     """Return what loose readings of a place say with start_ms <= time <= end_ms."""
     query = select(*_VALUES[1:]).where(
         *place.of(_LOOSE), _LOOSE.time_ms >= start_ms, _LOOSE.time_ms <= end_ms
     )
-    return {Said(*row) for row in connection.execute(query)}
+    return {SingleReading(*row) for row in connection.execute(query)}
 
 
 def loose_parts(
     connection: Connection, *conditions: ColumnElement[bool]
-) -> dict[Place, list[Readings]]:
+) -> dict[ReadingPlace, list[Readings]]:
     """Return loose readings by their place, those alike in order of time, then of arrival."""
     where = (_LOOSE.trial_id, _LOOSE.cook, _LOOSE.probe, _LOOSE.source)
     query = select(*where, *_VALUES).where(*conditions).order_by(_LOOSE.time_ms, _LOOSE.id)
-    by_place: dict[Place, list[Any]] = {}
+    by_place: dict[ReadingPlace, list[Any]] = {}
     for row in connection.execute(query):
-        by_place.setdefault(Place(*row[:4]), []).append(row)
+        by_place.setdefault(ReadingPlace(*row[:4]), []).append(row)
     return {place: in_units(rows) for place, rows in by_place.items()}
 
 
@@ -110,21 +114,21 @@ def in_units(rows: Sequence[Any]) -> list[Readings]:
     ]
 
 
-def many_loose(connection: Connection, at_least: int) -> list[Place]:
+def many_loose(connection: Connection, at_least: int) -> list[ReadingPlace]:
     """Return the places that have at least so many loose readings."""
     where = (_LOOSE.trial_id, _LOOSE.cook, _LOOSE.probe, _LOOSE.source)
     query = select(*where).group_by(*where).having(func.count() >= at_least)
-    return [Place(*row) for row in connection.execute(query)]
+    return [ReadingPlace(*row) for row in connection.execute(query)]
 
 
-def remove_loose(connection: Connection, place: Place) -> None:
+def remove_loose(connection: Connection, place: ReadingPlace) -> None:
     """Remove a place's loose readings; the database refuses those that no block has."""
     connection.execute(delete(LOOSE_READING).where(*place.of(_LOOSE)))
 
 
 def loose_spans(
     connection: Connection, trial_id: str, *conditions: ColumnElement[bool]
-) -> Mapping[Place, tuple[int, int, int]]:
+) -> Mapping[ReadingPlace, tuple[int, int, int]]:
     """Return for each place how many loose readings there are, and the first and last time."""
     where = (_LOOSE.trial_id, _LOOSE.cook, _LOOSE.probe, _LOOSE.source)
     query = (
@@ -132,4 +136,4 @@ def loose_spans(
         .where(_LOOSE.trial_id == trial_id, *conditions)
         .group_by(*where)
     )
-    return {Place(*row[:4]): (row[4], row[5], row[6]) for row in connection.execute(query)}
+    return {ReadingPlace(*row[:4]): (row[4], row[5], row[6]) for row in connection.execute(query)}

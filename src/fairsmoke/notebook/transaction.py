@@ -14,9 +14,9 @@ from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
-from fairsmoke.notebook.rows import Kept, load_kept, load_records
+from fairsmoke.notebook.rows import StoredRecord, load_kept, load_records
 from fairsmoke.notebook.trial_record import load_trial_record, record_handles
-from fairsmoke.notebook.writer import Change, Stamp, write
+from fairsmoke.notebook.writer import RecordState, Stamp, write
 from fairsmoke.trial.base import Record
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook
@@ -51,6 +51,7 @@ class Transaction:
         *,
         why: str,
         trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
@@ -60,10 +61,35 @@ class Transaction:
             raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
+        # Only here: the rules of plausible masses load SciPy, which little of a notebook needs.
+        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
+
         whose = handle if kept.key.kind == "trial" else trial
         before = _problems(self.connection, whose)
-        write(self.connection, [Change(kept.key, record)], self._stamp(why))
+        asked = doubted_in(self.connection, whose)
+        write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         _refuse_new_problems(before, _problems(self.connection, whose))
+        if not insist:
+            refuse_doubted(asked, doubted_in(self.connection, whose))
+        return record
+
+    def confirm(self, kind: str | type[Record], handle: str, *, why: str, trial: str) -> Record:
+        """Do as ``Notebook.confirm``."""
+        kept = found_record(self.connection, kind_of(kind), handle, trial)
+        claim = getattr(kept.record, "claim", None)
+        if claim is None:
+            raise CorrectionError(
+                N_("only weighings, events and where probes were can be confirmed")
+            )
+        if not why.strip():
+            message = N_(
+                "say why it is right as it stands (%(why)s); that is kept too",
+                why=InputField("why"),
+            )
+            raise CorrectionError(message, field="why")
+        said = {"checked": claim, "checked_by": self.by, "checked_at": self.at}
+        record = kept.record.model_copy(update=said)
+        write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         return record
 
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:
@@ -76,7 +102,7 @@ class Transaction:
         if kind_of(kind).name == "kitchen":
             raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
-        write(self.connection, [Change(kept.key, kept.record, struck=True)], self._stamp(why))
+        write(self.connection, [RecordState(kept.key, kept.record, struck=True)], self._stamp(why))
 
     def append_readings(
         self,
@@ -103,7 +129,7 @@ class Transaction:
         return Stamp(self.at, self.by, why)
 
 
-def found_record(connection: Connection, kind: Kind, handle: str, trial: str) -> Kept:
+def found_record(connection: Connection, kind: Kind, handle: str, trial: str) -> StoredRecord:
     """Return a record that is there; raises NotebookError that says what else is known."""
     check_owner(kind, trial)
     kept = load_kept(connection, kind, trial, [handle])
@@ -124,10 +150,10 @@ def check_owner(kind: Kind, trial: str) -> None:
         raise NotebookError(N_("say of which trial the %(kind)s is (trial='...')", kind=kind.name))
 
 
-def _change(record: Record, trial: str) -> Change:
+def _change(record: Record, trial: str) -> RecordState:
     kind = kind_of(record)
     check_owner(kind, trial)
-    return Change(kind.key(trial, kind.handle_of(record)), record)
+    return RecordState(kind.key(trial, kind.handle_of(record)), record)
 
 
 def _problems(connection: Connection, trial: str) -> set[Message]:
@@ -140,7 +166,7 @@ def _refuse_new_problems(before: set[Message], after: set[Message]) -> None:
         raise CorrectionError(stacked(sorted(after - before, key=str)))
 
 
-def _zone(connection: Connection, kept: Kept) -> ZoneInfo | None:
+def _zone(connection: Connection, kept: StoredRecord) -> ZoneInfo | None:
     """Return the zone of the clocks that a record's times were read from."""
     cook_id = getattr(kept.record, "cook", None)
     if isinstance(kept.record, Cook):

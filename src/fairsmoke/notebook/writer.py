@@ -4,6 +4,7 @@ All functions run inside a write transaction that their caller holds; when they 
 undoes it.
 """
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,12 +13,13 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from fairsmoke.messages.message import NN_, InputField, Listed
+from fairsmoke.notebook.chain import last_seal, link
 from fairsmoke.notebook.corrections import check_frozen
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
-from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
+from fairsmoke.notebook.mapper import body_of, microseconds_of, record_of_body, row_of
 from fairsmoke.notebook.references import check_references, check_unused
-from fairsmoke.notebook.rows import Kept, Revision, last_numbers, load_kept
+from fairsmoke.notebook.rows import Revision, StoredRecord, last_numbers, load_kept
 from fairsmoke.notebook.tables import LINKS, REVISION, TABLES
 from fairsmoke.trial.base import Record
 
@@ -32,7 +34,7 @@ class Stamp:
 
 
 @dataclass(frozen=True)
-class Change:
+class RecordState:
     """A record in the state that it shall have."""
 
     key: Key
@@ -45,7 +47,7 @@ class Change:
         return KINDS[self.key.kind]
 
 
-def write(connection: Connection, changes: Sequence[Change], stamp: Stamp) -> int:
+def write(connection: Connection, changes: Sequence[RecordState], stamp: Stamp) -> int:
     """Bring records into the given states; return how many were new or changed.
 
     What is already so is left alone. Raises CorrectionError when something recorded would change
@@ -85,16 +87,16 @@ def append(connection: Connection, revisions: Sequence[Revision]) -> None:
     Each record ends in the state of its last revision. References are not checked: the caller
     does that when everything is in.
     """
-    last: dict[Key, Change] = {}
+    last: dict[Key, RecordState] = {}
     for revision in revisions:
         kind = KINDS[revision.key.kind]
         record = record_of_body(kind, revision.key, revision.body)
-        last[revision.key] = Change(revision.key, record, revision.struck)
+        last[revision.key] = RecordState(revision.key, record, revision.struck)
     changes = list(last.values())
     _put(connection, changes, revisions, _kept_now(connection, changes))
 
 
-def _kept_now(connection: Connection, changes: Sequence[Change]) -> dict[Key, Kept]:
+def _kept_now(connection: Connection, changes: Sequence[RecordState]) -> dict[Key, StoredRecord]:
     handles: dict[tuple[str, str], list[str]] = {}
     for change in changes:
         owner = change.key.trial if change.kind.of_trial else ""
@@ -106,13 +108,13 @@ def _kept_now(connection: Connection, changes: Sequence[Change]) -> dict[Key, Ke
     }
 
 
-def _is_so(change: Change, kept: Kept | None) -> bool:
+def _is_so(change: RecordState, kept: StoredRecord | None) -> bool:
     if kept is None or kept.struck != change.struck:
         return False
     return kept.record == change.record
 
 
-def _refuse_without_reason(changes: Iterable[Change]) -> None:
+def _refuse_without_reason(changes: Iterable[RecordState]) -> None:
     names = [change.key.words for change in changes]
     if names:
         message = NN_(
@@ -130,9 +132,9 @@ def _refuse_without_reason(changes: Iterable[Change]) -> None:
 
 def _put(
     connection: Connection,
-    changes: Sequence[Change],
+    changes: Sequence[RecordState],
     revisions: Sequence[Revision],
-    kept: dict[Key, Kept],
+    kept: dict[Key, StoredRecord],
 ) -> None:
     if not revisions:
         return
@@ -140,10 +142,15 @@ def _put(
     first_id: dict[Key, int] = {}
     last_id: dict[Key, int] = {}
     rows = []
+    seal = last_seal(connection)
     for revision_id, revision in enumerate(revisions, first_free):
         first_id.setdefault(revision.key, revision_id)
         last_id[revision.key] = revision_id
-        rows.append(_revision_row(revision_id, revision))
+        row = _revision_row(revision_id, revision)
+        # As it comes back: what is sealed is what the file says.
+        row["body"] = json.loads(json.dumps(row["body"]))
+        seal = row["seal"] = link(seal, row, microseconds_of(revision.recorded_at))
+        rows.append(row)
     connection.execute(insert(REVISION), rows)
     for kind in KINDS.values():
         of_kind = [change for change in changes if change.key.kind == kind.name]
@@ -168,8 +175,8 @@ def _revision_row(revision_id: int, revision: Revision) -> dict[str, Any]:
 def _put_rows(
     connection: Connection,
     kind: Kind,
-    changes: Sequence[Change],
-    kept: dict[Key, Kept],
+    changes: Sequence[RecordState],
+    kept: dict[Key, StoredRecord],
     first_id: dict[Key, int],
     last_id: dict[Key, int],
 ) -> None:

@@ -7,6 +7,6 @@ leaf that calls nothing of ours, so that it can be compiled alone. Check their i
 """
 
 from fairsmoke.physics.ranges import ExtrapolationWarning, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
-__all__ = ["ExtrapolationWarning", "PhysicsRangeError", "Range", "Seen", "Source"]
+__all__ = ["Citation", "ExtrapolationWarning", "PhysicsRangeError", "Range", "Seen"]

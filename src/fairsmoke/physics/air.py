@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 KELVIN = 273.15
 GAS_DRY_AIR_J_KGK = 287.042
@@ -18,18 +18,18 @@ CP_VAPOUR_J_KGK = 1860.0
 CP_LIQUID_J_KGK = 4186.0
 LATENT_0C_J_KG = 2.501e6
 
-SATURATION_SOURCE = Source(
+SATURATION_SOURCE = Citation(
     "Hyland & Wexler 1983, ASHRAE Transactions 89(2A):500–519, equations for −100 to 0 °C over "
     "ice and 0 to 200 °C over water; in ASHRAE Handbook—Fundamentals, Psychrometrics, eqs 5 and 6",
     Seen.CODE,
     "coefficients read in a public package; checked against CoolProp and a printed steam table",
 )
-RELATIONS_SOURCE = Source(
+RELATIONS_SOURCE = Citation(
     "ASHRAE Handbook—Fundamentals, Psychrometrics, perfect-gas relations",
     Seen.MEMORY,
     "checked against psychrolib; the handbook puts their error below 0.7 % for −50 to 50 °C",
 )
-ATMOSPHERE_SOURCE = Source(
+ATMOSPHERE_SOURCE = Citation(
     "US Standard Atmosphere 1976 below 11 km, in the form of ASHRAE Fundamentals eq. 3",
     Seen.MEMORY,
     "meets 22 632 Pa at 11 000 m, read",

@@ -13,19 +13,19 @@ from fairsmoke.physics.air import (
     density_kg_m3,
 )
 from fairsmoke.physics.ranges import FloatArray, OnRange, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
-DRY_AIR_SOURCE = Source(
+DRY_AIR_SOURCE = Citation(
     "US Standard Atmosphere 1976, viscosity and conductivity of dry air",
     Seen.MEMORY,
     "within 1.3 % of CoolProp's air from 0 to 200 °C",
 )
-MIXING_SOURCE = Source(
+MIXING_SOURCE = Citation(
     "Wilke 1950 for viscosity; Mason & Saxena 1958 for conductivity, with Wilke's factors",
     Seen.MEMORY,
     "within 2 % of CoolProp's humid air at 95 to 105 °C, where that holds",
 )
-DIFFUSIVITY_SOURCE = Source(
+DIFFUSIVITY_SOURCE = Citation(
     "Marrero & Mason 1972, J. Phys. Chem. Ref. Data 1:3–118, water in air, 282 to 450 K",
     Seen.MEMORY,
     "checked against Monteith & Unsworth's 2.12e-5 m²/s at 0 °C and exponent 1.75, read",

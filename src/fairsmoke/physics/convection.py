@@ -10,15 +10,15 @@ from fairsmoke.physics.air_transport import (
     viscosity_pa_s,
 )
 from fairsmoke.physics.ranges import FloatArray, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 GRAVITY_M_S2 = 9.80665
 
-NATURAL_SOURCE = Source(
+NATURAL_SOURCE = Citation(
     "Churchill & Chu 1975, Int. J. Heat Mass Transfer 18:1049, horizontal cylinder, Ra ≤ 1e12",
     Seen.MEMORY,
 )
-FORCED_SOURCE = Source(
+FORCED_SOURCE = Citation(
     "Churchill & Bernstein 1977, J. Heat Transfer 99:300, cylinder in cross flow, Re·Pr ≥ 0.2",
     Seen.MEMORY,
 )

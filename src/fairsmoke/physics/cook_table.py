@@ -8,11 +8,11 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.physics.history import longest_hold_s, refined
 from fairsmoke.physics.ranges import FloatArray, paired_readings
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 Logs = Literal["5", "6.5", "7"]
 
-TABLE_SOURCE = Source(
+TABLE_SOURCE = Citation(
     "USDA FSIS, Appendix A, Compliance Guidelines for Meeting Lethality Performance Standards, "
     "1999 (64 FR 732), item 1: beef, lamb, pork; also Ontario Meat Plant Guidelines (6.5 log) and "
     "1 NYCRR 271-2.10 (7 log)",
@@ -20,13 +20,13 @@ TABLE_SOURCE = Source(
     "the 2021 edition replaced it as safe harbour and could not be read; at 54.4 °C 6.5 log was "
     "not confirmed by McMinn et al.",
 )
-FIVE_LOG_SOURCE = Source(
+FIVE_LOG_SOURCE = Citation(
     "6.5-log time × 5/6.5, rounded up (to whole minutes above 3 min, else whole seconds)",
     Seen.DERIVED,
     "within 2 s, on the safe side, of the patty times that follow",
 )
-PATTY_SOURCE = Source("9 CFR 318.23(b)(1), uncured meat patties, 5 log", Seen.MEMORY)
-POULTRY_SOURCE = Source("Ontario Meat Plant Guidelines, appendix 1 table 2, chicken", Seen.READ)
+PATTY_SOURCE = Citation("9 CFR 318.23(b)(1), uncured meat patties, 5 log", Seen.MEMORY)
+POULTRY_SOURCE = Citation("Ontario Meat Plant Guidelines, appendix 1 table 2, chicken", Seen.READ)
 
 
 class CookRow(NamedTuple):

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.physics.kinetics import COLLAGEN_DISSOLVES, bare_rate_per_s, rate_per_s
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 Species = Literal["beef", "pork"]
 
@@ -20,7 +20,7 @@ class MeltingCurve(NamedTuple):
     heat_j_kg: float
     heat_low_j_kg: float
     heat_high_j_kg: float
-    source: Source
+    source: Citation
 
 
 # Below 10 °C the curves are drawn on in a straight line from memory of refrigerated fats.
@@ -31,7 +31,7 @@ MELTING: dict[str, MeltingCurve] = {
         140e3,
         100e3,
         150e3,
-        Source(
+        Citation(
             "beef tallow, solid fat 58, 45, 27, 18, 8, 2, 0 % at 10, 20, 30, 35, 40, 45, 50 °C",
             Seen.MEMORY,
             "low confidence; mutton tallow, of like profile, has 60, 37, 20, 12 % at 10, 20, 30, "
@@ -45,7 +45,7 @@ MELTING: dict[str, MeltingCurve] = {
         130e3,
         100e3,
         150e3,
-        Source(
+        Citation(
             "lard, solid fat about 28, 20, 6, 2 % at 10, 20, 30, 40 °C",
             Seen.MEMORY,
             "low confidence; lard melts between 30 and 48 °C depending on where it grew (read); "
@@ -56,7 +56,7 @@ MELTING: dict[str, MeltingCurve] = {
 }
 FAT_RANGE = Range("temperature of fat", "°C", -40.0, 150.0, "melting curves; liquid above")
 
-HOLDING_SOURCE = Source(
+HOLDING_SOURCE = Citation(
     "ground beef: 0.05–0.6 g fat per g non-fat dry matter at 30–90 °C, largest change at 40–55 °C, "
     "no clear effect of 2–15 min (Watkins 2004, thesis, Michigan State University)",
     Seen.READ,
@@ -65,7 +65,7 @@ HOLDING_SOURCE = Source(
 HOLDING_RANGE = Range("temperature of fat-holding lean", "°C", 0.0, 110.0, "Watkins 2004")
 _HELD_COLD, _HELD_HOT, _HELD_MIDDLE_C, _HELD_WIDTH_C = 0.60, 0.05, 47.5, 5.0
 
-CAP_SOURCE = Source(
+CAP_SOURCE = Citation(
     "adipose tissue gives up its liquid fat as the collagen around its cells dissolves, slowly, "
     "and as steam bursts the cells: in rendering whole tissue the cells burst while the water "
     "boils off, and the fat runs clear once it is gone (texts on rendering, read)",

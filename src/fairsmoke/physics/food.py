@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
-EQUATIONS = Source(
+EQUATIONS = Citation(
     "Choi & Okos 1986, Food Engineering and Process Applications 1:93–101, as printed in the "
     "ASHRAE Handbook—Refrigeration, Thermal Properties of Foods, tables 1 and 2",
     Seen.CODE,
@@ -70,7 +70,7 @@ COMPONENTS: dict[str, Component] = {
 # Conductivity of meat protein as it acts in layers across the fibres, unfrozen: larger than that
 # of dry protein because it carries its bound water.
 PROTEIN_ACROSS_W_MK = 0.342
-PROTEIN_ACROSS_SOURCE = Source(
+PROTEIN_ACROSS_SOURCE = Citation(
     "Agricultural and Biological Chemistry 46(5):1235 (1982), series model, ±7 %", Seen.READ
 )
 # The paper gives one value for unfrozen meat; its warming is taken from dry protein, scaled to

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.physics.history import refined
 from fairsmoke.physics.ranges import FloatArray, Number, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 LN_10 = float(np.log(10.0))
 WARMTH_RANGE = Range("temperature of growth", "°C", -40.0, 150.0, "no growth outside the limits")
@@ -35,7 +35,7 @@ class GrowthModel(NamedTuple):
     max_c: float
     unit: Literal["log10/h", "ln/h", ""]
     q0: float | None
-    source: Source
+    source: Citation
 
 
 _JUNEJA = "Juneja, Marks, Huang & Thippareddi 2011, Food Microbiol. 28:791–795, database copy"
@@ -56,7 +56,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             53.0,
             "log10/h",
             0.007,
-            Source(_JUNEJA, Seen.READ, f"{_UNITS}; q0 printed 0.0699, taken as 0.007"),
+            Citation(_JUNEJA, Seen.READ, f"{_UNITS}; q0 printed 0.0699, taken as 0.007"),
         ),
         GrowthModel(
             "perfringens chicken",
@@ -69,7 +69,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             52.1,
             "log10/h",
             0.0105,
-            Source(_JUNEJA, Seen.READ, _UNITS),
+            Citation(_JUNEJA, Seen.READ, _UNITS),
         ),
         GrowthModel(
             "perfringens pork",
@@ -82,7 +82,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             52.8,
             "log10/h",
             0.0137,
-            Source(_JUNEJA, Seen.READ, _UNITS),
+            Citation(_JUNEJA, Seen.READ, _UNITS),
         ),
         GrowthModel(
             "perfringens braised beef",
@@ -95,7 +95,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             53.4,
             "ln/h",
             None,
-            Source(_BRAISED, Seen.READ),
+            Citation(_BRAISED, Seen.READ),
         ),
         GrowthModel(
             "perfringens roast chicken",
@@ -108,7 +108,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             51.5,
             "ln/h",
             None,
-            Source(_BRAISED, Seen.READ),
+            Citation(_BRAISED, Seen.READ),
         ),
         GrowthModel(
             "b. cereus rice",
@@ -121,7 +121,7 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             46.8,
             "",
             None,
-            Source("Hwang & Huang 2019, database copy", Seen.READ, "unit not stated"),
+            Citation("Hwang & Huang 2019, database copy", Seen.READ, "unit not stated"),
         ),
         GrowthModel(
             "salmonella raw beef",
@@ -134,13 +134,13 @@ GROWTH_MODELS: dict[str, GrowthModel] = {
             46.96,
             "",
             None,
-            Source("Juneja et al. 2009, database copy", Seen.READ, "unit not stated"),
+            Citation("Juneja et al. 2009, database copy", Seen.READ, "unit not stated"),
         ),
     )
 }
 
 # Temperatures (°C) between which each grows at all, in food that suits it.
-GROWTH_LIMITS_SOURCE = Source(
+GROWTH_LIMITS_SOURCE = Citation(
     "FDA Bad Bug Book, factors table, January 1992", Seen.READ, "other tables differ by 1–4 K"
 )
 GROWTH_LIMITS_C: dict[str, tuple[float, float]] = {

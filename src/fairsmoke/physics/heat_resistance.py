@@ -2,7 +2,7 @@
 
 from typing import NamedTuple
 
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 
 class Resistance(NamedTuple):
@@ -20,7 +20,7 @@ class Resistance(NamedTuple):
     z_c: float
     low_c: float
     high_c: float
-    source: Source
+    source: Citation
 
 
 def _f(fahrenheit: float) -> float:
@@ -43,7 +43,7 @@ RESISTANCES: dict[str, Resistance] = {
             10 / 1.8,
             54.4,
             70.0,
-            Source(
+            Citation(
                 f"Scott & Weddig 1998, in the {_SHEET}",
                 _QUOTED,
                 "reproduces the 6.5-log column of the cooking guideline",
@@ -58,7 +58,7 @@ RESISTANCES: dict[str, Resistance] = {
             14.5 / 1.8,
             55.0,
             70.0,
-            Source(f"Juneja 2003, in the {_SHEET}", _QUOTED),
+            Citation(f"Juneja 2003, in the {_SHEET}", _QUOTED),
         ),
         Resistance(
             "e. coli lean beef",
@@ -69,7 +69,7 @@ RESISTANCES: dict[str, Resistance] = {
             8.3 / 1.8,
             _f(125),
             _f(145),
-            Source(
+            Citation(
                 "Line et al. 1991, J. Food Prot. 54(10):762: D 78.2, 4.1, 0.3 min at 125, 135, "
                 "145 °F",
                 _ABSTRACT,
@@ -84,7 +84,7 @@ RESISTANCES: dict[str, Resistance] = {
             8.4 / 1.8,
             _f(125),
             _f(145),
-            Source(
+            Citation(
                 "Line et al. 1991, J. Food Prot. 54(10):762: D 115.5, 5.3, 0.5 min at 125, 135, "
                 "145 °F",
                 _ABSTRACT,
@@ -99,7 +99,7 @@ RESISTANCES: dict[str, Resistance] = {
             11.4 / 1.8,
             55.0,
             70.0,
-            Source(f"Juneja 2003, in the {_SHEET}", _QUOTED),
+            Citation(f"Juneja 2003, in the {_SHEET}", _QUOTED),
         ),
         Resistance(
             "e. coli beef 90",
@@ -110,7 +110,7 @@ RESISTANCES: dict[str, Resistance] = {
             6.0,
             55.0,
             65.0,
-            Source(
+            Citation(
                 "Juneja et al. 1997, Int. J. Food Microbiol. 35:231–237: D 21.13, 4.95, 3.17, "
                 "0.93, 0.39 min at 55, 57.5, 60, 62.5, 65 °C",
                 _ABSTRACT,
@@ -125,7 +125,7 @@ RESISTANCES: dict[str, Resistance] = {
             9.3 / 1.8,
             _f(125),
             _f(145),
-            Source(f"Fain et al. 1991, in the {_SHEET}", _QUOTED),
+            Citation(f"Fain et al. 1991, in the {_SHEET}", _QUOTED),
         ),
         Resistance(
             "listeria fat beef",
@@ -136,7 +136,7 @@ RESISTANCES: dict[str, Resistance] = {
             12.0 / 1.8,
             55.0,
             70.0,
-            Source(f"Juneja 2003, in the {_SHEET}", _QUOTED),
+            Citation(f"Juneja 2003, in the {_SHEET}", _QUOTED),
         ),
         Resistance(
             "listeria cured sausage",
@@ -147,7 +147,7 @@ RESISTANCES: dict[str, Resistance] = {
             10.8 / 1.8,
             55.0,
             71.0,
-            Source("AMI Foundation lethality page", _QUOTED),
+            Citation("AMI Foundation lethality page", _QUOTED),
         ),
         Resistance(
             "perfringens cells",
@@ -158,7 +158,7 @@ RESISTANCES: dict[str, Resistance] = {
             6.8,
             55.0,
             62.5,
-            Source(
+            Citation(
                 "Juneja & Marmer 1998, Food Microbiol. 15:281–287: D 21.6, 10.2, 5.3, 1.6 min at "
                 "55, 57.5, 60, 62.5 °C",
                 _ABSTRACT,

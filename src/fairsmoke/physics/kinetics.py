@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.physics.air import KELVIN
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 GAS_J_MOLK = 8.314462618
 
@@ -28,7 +28,7 @@ class Reaction(NamedTuple):
     high_c: float
     heat_j_kg: float
     uncertain_factor: float
-    source: Source
+    source: Citation
 
 
 # Heats: 3.0 to 3.8 kJ per kg of muscle in all (Findlay & Stanley 1984, read), which is about
@@ -42,7 +42,7 @@ MYOSIN = Reaction(
     150.0,
     8e3,
     2.0,
-    Source(
+    Citation(
         "activation energy: Kajitani, Fukuoka & Sakai 2011, Jpn J. Food Eng. 12:19 (pork); rate: "
         "so that a scan at 10 K/min peaks at 57 °C, between 55.2 and 57.8 °C in beef (Findlay & "
         "Stanley 1984)",
@@ -59,7 +59,7 @@ ACTIN = Reaction(
     150.0,
     5e3,
     2.0,
-    Source(
+    Citation(
         "Kajitani, Fukuoka & Sakai 2011, Jpn J. Food Eng. 12:19: pork with 2 mg/g salt, 0.1 /min "
         "at 70 °C",
         Seen.READ,
@@ -75,7 +75,7 @@ COLLAGEN_OPENS = Reaction(
     150.0,
     49e3,
     2.0,
-    Source(
+    Citation(
         "rate: half of the shear drop of semitendinosus in 11 min at 58 °C (Machlik & Draudt 1963, "
         "J. Food Sci. 28:711); activation energy: peak up 4 K from 1 to 10 K/min (hydrothermal "
         "shrinkage of bovine collagen) by Kissinger's method; heat: Haly & Snaith 1971, tendon",
@@ -92,7 +92,7 @@ COLLAGEN_DISSOLVES = Reaction(
     120.0,
     0.0,
     2.0,
-    Source(
+    Citation(
         "activation energy 80–105 kJ/mol from equal tenderness at 60 °C for 24–36 h and 85–87 °C "
         "for 2–3 h (Alahakoon 2018, Karki 2022, Kerth, Rinaldi 2014); half in 10 h at 85 °C: "
         "brisket has 9.8 and 12.9 % soluble on reaching 75 °C (Kerth et al., read), about 5 "
@@ -111,7 +111,7 @@ ENZYMES_FADE = Reaction(
     150.0,
     0.0,
     3.0,
-    Source(
+    Citation(
         "beef brisket: 47 % left after 24 h at 50 °C, heat stable in 5 h at 55 °C and in 1 h at 60 "
         "and 70 °C (Kaur, Seah & Boland 2020, Food Sci. Anim. Resour. 40:415, abstract)",
         Seen.DERIVED,
@@ -128,7 +128,7 @@ ENZYMES_SPLIT = Reaction(
     150.0,
     0.0,
     3.0,
-    Source(
+    Citation(
         "assumed: a third of the shear force in 10 h at 55 °C, where pork softens between 5 and 17 "
         "h at 53 to 58 °C (Christensen et al. 2011, abstract)",
         Seen.ASSUMED,
@@ -146,14 +146,14 @@ class CollagenClass(NamedTuple):
 
     share: float
     shift_k: float
-    source: Source
+    source: Citation
 
 
 COLLAGEN_CLASSES = (
     CollagenClass(
         0.25,
         0.0,
-        Source(
+        Citation(
             "opens as the shear of semitendinosus falls (Machlik & Draudt 1963, COLLAGEN_OPENS)",
             Seen.DERIVED,
             "share: the fast part of what roasting to 65.6 °C altered (Powell et al. 2000)",
@@ -162,7 +162,7 @@ COLLAGEN_CLASSES = (
     CollagenClass(
         0.2,
         5.0,
-        Source(
+        Citation(
             "tendon: half in 28 min at 60 °C (Weir 1949, from memory) is 3.6 K later than shear; "
             "strips of beef shrink at 66.75 to 70.75 °C (30 sides, data in shared stats.md), 6 K "
             "later at 2 K/min (rate assumed)",
@@ -173,7 +173,7 @@ COLLAGEN_CLASSES = (
     CollagenClass(
         0.55,
         11.0,
-        Source(
+        Citation(
             "old animals need 24 to 48 h at 60 °C (Bouton & Harris 1981, read): 40 to 65 % of it "
             "opens in that time; 55 % unaltered in roasts brought to 65.6 °C (Powell et al. 2000, "
             "read)",
@@ -189,7 +189,7 @@ SOLUBLE_RAW = 0.06
 
 COLLAGEN_OF_WET = (0.027, 0.048)  # kg per kg wet fat-free tissue, hind to shin; Meat Sci. 12:189
 
-SHEAR_SOURCE = Source(
+SHEAR_SOURCE = Citation(
     "shape only: biceps femoris 43.95 N at 40 °C, 38.16 N at 60 °C, 44.44 N at 70 °C (Obuz et al. "
     "2004, read); softening at 50–60 °C and toughening at 60–80 °C (Christensen et al. 2000, "
     "read); least at 60–64 °C after 30–40 min (Machlik & Draudt 1963, read)",

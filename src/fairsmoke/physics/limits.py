@@ -6,7 +6,7 @@ served decides. Nothing here says that food is safe.
 
 from typing import Literal, NamedTuple
 
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 Topic = Literal["come-up", "holding", "cooling", "reheating", "time instead", "surface"]
 
@@ -27,7 +27,7 @@ class SafetyLimit(NamedTuple):
     within_s: float | None
     for_s: float | None
     part_of: str
-    source: Source
+    source: Citation
 
 
 class OvenRow(NamedTuple):
@@ -47,14 +47,14 @@ _APP_B = "USDA FSIS, Appendix B"
 
 
 def _within(
-    key: str, topic: Topic, rule: str, span: tuple[float, float, float], part: str, source: Source
+    key: str, topic: Topic, rule: str, span: tuple[float, float, float], part: str, source: Citation
 ) -> SafetyLimit:
     """Return a rule of the kind: from span[0] to span[1] °C within span[2] seconds."""
     return SafetyLimit(key, topic, rule, span[0], span[1], None, span[2], None, part, source)
 
 
 def _at_least(
-    key: str, topic: Topic, rule: str, hold: tuple[float, float | None], source: Source
+    key: str, topic: Topic, rule: str, hold: tuple[float, float | None], source: Citation
 ) -> SafetyLimit:
     """Return a rule of the kind: at hold[0] °C or above, for hold[1] seconds if given."""
     return SafetyLimit(key, topic, rule, None, None, hold[0], None, hold[1], "", source)
@@ -68,7 +68,7 @@ _COME_UP = (
         "staphylococci may leave a toxin that no cooking undoes.",
         (10.0, 54.4, 6 * _HOUR),
         "",
-        Source(
+        Citation(
             "FSIS rule as told by Shrestha et al. 2025, J. Food Prot. 88(2):100445",
             Seen.SECOND_HAND,
             "their tests grew 1.1 log in beef in 6 h where models said 4.2",
@@ -81,14 +81,14 @@ _HOLDING = (
         "holding",
         "Cooked food held hot stays at 57 °C (135 °F) or above in every part.",
         (57.0, None),
-        Source(f"{_CODE} 3-501.16(A)(1)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-501.16(A)(1)", Seen.READ, _STATES),
     ),
     _at_least(
         "hold 54 °C roast",
         "holding",
         "A whole-meat roast cooked by the time–temperature table may be held at 54 °C (130 °F).",
         (54.0, None),
-        Source(f"{_CODE} 3-501.16(A)(1)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-501.16(A)(1)", Seen.READ, _STATES),
     ),
     _at_least(
         "hold 60 °C",
@@ -96,14 +96,14 @@ _HOLDING = (
         "Held hot at 60 °C (140 °F) or above at all points: growth is unlikely above 57 °C, slight "
         "growth up to 60 °C was seen in single studies.",
         (60.0, None),
-        Source("BfR Opinion 037/2020, 27 August 2020", Seen.READ),
+        Citation("BfR Opinion 037/2020, 27 August 2020", Seen.READ),
     ),
     _at_least(
         "hold 60 °C FSIS",
         "holding",
         "Hot holding in the US guideline for stabilisation is at 60 °C (140 °F) or above.",
         (60.0, None),
-        Source("FSIS-GD-2021-13", Seen.MEMORY),
+        Citation("FSIS-GD-2021-13", Seen.MEMORY),
     ),
 )
 _COOLING = (
@@ -113,7 +113,7 @@ _COOLING = (
         "From 57 to 21 °C (135 to 70 °F) within 2 h.",
         (57.0, 21.0, 2 * _HOUR),
         "Food Code",
-        Source(f"{_CODE} 3-501.14(A)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-501.14(A)", Seen.READ, _STATES),
     ),
     _within(
         "code 57 to 5",
@@ -121,7 +121,7 @@ _COOLING = (
         "From 57 to 5 °C (135 to 41 °F) within 6 h in all, not 2 h and another 6 h.",
         (57.0, 5.0, 6 * _HOUR),
         "Food Code",
-        Source(f"{_CODE} 3-501.14(A)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-501.14(A)", Seen.READ, _STATES),
     ),
     _within(
         "option 1, 54.4 to 26.7",
@@ -129,7 +129,7 @@ _COOLING = (
         "Uncured meat from 54.4 to 26.7 °C (130 to 80 °F) within 1.5 h.",
         (54.4, 26.7, 1.5 * _HOUR),
         "Appendix B option 1",
-        Source(f"{_APP_B}, option 1, as two university and trade pages give it", Seen.READ),
+        Citation(f"{_APP_B}, option 1, as two university and trade pages give it", Seen.READ),
     ),
     _within(
         "option 1, 26.7 to 4.4",
@@ -137,7 +137,7 @@ _COOLING = (
         "Then from 26.7 to 4.4 °C (80 to 40 °F) within 5 h.",
         (26.7, 4.4, 5 * _HOUR),
         "Appendix B option 1",
-        Source(f"{_APP_B}, option 1, as two university and trade pages give it", Seen.READ),
+        Citation(f"{_APP_B}, option 1, as two university and trade pages give it", Seen.READ),
     ),
     _within(
         "option 2, 48.9 to 12.8",
@@ -146,7 +146,7 @@ _COOLING = (
         "less certain to hold growth down.",
         (48.9, 12.8, 6 * _HOUR),
         "Appendix B option 2",
-        Source(f"{_APP_B}, option 2 (1999), university page", Seen.READ),
+        Citation(f"{_APP_B}, option 2 (1999), university page", Seen.READ),
     ),
     _within(
         "cured, 54.4 to 26.7",
@@ -154,7 +154,7 @@ _COOLING = (
         "Cured meat (nitrite of 100 ppm and more) from 54.4 to 26.7 °C within 5 h.",
         (54.4, 26.7, 5 * _HOUR),
         "Appendix B cured",
-        Source(f"{_APP_B}, option 3", Seen.MEMORY),
+        Citation(f"{_APP_B}, option 3", Seen.MEMORY),
     ),
     _within(
         "cured, 26.7 to 7.2",
@@ -162,7 +162,7 @@ _COOLING = (
         "Then from 26.7 to 7.2 °C (80 to 45 °F) within 10 h.",
         (26.7, 7.2, 10 * _HOUR),
         "Appendix B cured",
-        Source(f"{_APP_B}, option 3", Seen.MEMORY, "one page prints 4.4 °C (40 °F) instead"),
+        Citation(f"{_APP_B}, option 3", Seen.MEMORY, "one page prints 4.4 °C (40 °F) instead"),
     ),
 )
 _REHEATING = (
@@ -172,14 +172,14 @@ _REHEATING = (
         "Food reheated for hot holding passes from 5 to 74 °C within 2 h.",
         (5.0, 74.0, 2 * _HOUR),
         "reheat for holding",
-        Source(f"{_CODE} 3-403.11(A), (D)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-403.11(A), (D)", Seen.READ, _STATES),
     ),
     _at_least(
         "reheat 74 °C",
         "reheating",
         "All parts of it reach 74 °C (165 °F) for 15 s.",
         (74.0, 15.0),
-        Source(f"{_CODE} 3-403.11(A)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-403.11(A)", Seen.READ, _STATES),
     ),
 )
 _TIME_INSTEAD = (
@@ -194,7 +194,7 @@ _TIME_INSTEAD = (
         4 * _HOUR,
         None,
         "",
-        Source(f"{_CODE} 3-501.19(B)", Seen.READ, _STATES),
+        Citation(f"{_CODE} 3-501.19(B)", Seen.READ, _STATES),
     ),
 )
 _SURFACE = (
@@ -210,7 +210,7 @@ _SURFACE = (
         None,
         _HOUR,
         "",
-        Source(
+        Citation(
             f"{_APP_A}, in a reposted jerky guideline", Seen.SECOND_HAND, "dry-air rule from memory"
         ),
     ),
@@ -227,7 +227,7 @@ GROWTH_WINDOW_C = (4.0, 60.0)
 LEAST_SALMONELLA_LOG = 6.5
 """Tenfold reductions of Salmonella asked of cooked beef: 9 CFR 318.17(a)(1), read."""
 
-OVEN_SOURCE = Source(f"{_CODE} 3-401.11(B), whole-meat roasts", Seen.READ, _STATES)
+OVEN_SOURCE = Citation(f"{_CODE} 3-401.11(B), whole-meat roasts", Seen.READ, _STATES)
 OVEN_ROWS = (
     OvenRow("still, dry", 177.0, 121.0, True),
     OvenRow("convection", 163.0, 121.0, True),

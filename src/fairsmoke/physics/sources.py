@@ -17,7 +17,7 @@ class Seen(StrEnum):
 
 
 @dataclass(frozen=True)
-class Source:
+class Citation:
     """Where a number stands and how it was seen; `note` says what to beware of."""
 
     text: str

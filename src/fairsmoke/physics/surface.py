@@ -14,25 +14,25 @@ from fairsmoke.physics.air import (
     humidity_ratio,
 )
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 
-FILM_SOURCE = Source(
+FILM_SOURCE = Citation(
     "film theory with blowing (Stefan for vapour, Ackermann for heat), e.g. Bird, Stewart & "
     "Lightfoot, Transport Phenomena, transfer at high net mass rates",
     Seen.MEMORY,
     "written so that a wet surface without radiation ends at the thermodynamic wet bulb",
 )
-CHILTON_COLBURN_SOURCE = Source("Chilton & Colburn 1934: h/(h_m·ρ·c) = Le^(2/3)", Seen.MEMORY)
-ISOTHERM_SOURCE = Source(
+CHILTON_COLBURN_SOURCE = Citation("Chilton & Colburn 1934: h/(h_m·ρ·c) = Le^(2/3)", Seen.MEMORY)
+ISOTHERM_SOURCE = Citation(
     "GAB equation, best fit for lean beef (Trujillo, Yeow & Pham 2003; Ahmat et al. 2014: forms "
     "read, constants not); monolayer 0.055 kg/kg of smoke-dried beef (Kamsa study, read); the "
     "other two constants fitted to the engineering points ISOTHERM_POINTS",
     Seen.DERIVED,
     "points from memory, low confidence; replace them when a measured table is at hand",
 )
-EMISSIVITY_SOURCE = Source(
+EMISSIVITY_SOURCE = Citation(
     "beef 0.74–0.78 depending on fat; many foods 0.9", Seen.SECOND_HAND, "two separate pages"
 )
 EMISSIVITY_BEEF = (0.74, 0.78)
@@ -61,10 +61,10 @@ class CoefficientBand(NamedTuple):
     low_w_m2k: float
     middle_w_m2k: float
     high_w_m2k: float
-    source: Source
+    source: Citation
 
 
-_BANDS = Source("standard textbook ranges for convection in ovens and rooms", Seen.MEMORY)
+_BANDS = Citation("standard textbook ranges for convection in ovens and rooms", Seen.MEMORY)
 CONVECTION_BANDS: dict[str, CoefficientBand] = {
     "still": CoefficientBand(3.0, 5.0, 8.0, _BANDS),
     "draught": CoefficientBand(5.0, 8.0, 12.0, _BANDS),
@@ -73,7 +73,7 @@ CONVECTION_BANDS: dict[str, CoefficientBand] = {
         20.0,
         33.4,
         48.0,
-        Source("Baik et al. 1999, J. Food Sci. 64:688–694; 75–80 % of it radiation", Seen.READ),
+        Citation("Baik et al. 1999, J. Food Sci. 64:688–694; 75–80 % of it radiation", Seen.READ),
     ),
 }
 

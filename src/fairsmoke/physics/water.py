@@ -7,32 +7,32 @@ from numpy.typing import ArrayLike
 
 from fairsmoke.physics.air import KELVIN
 from fairsmoke.physics.ranges import FloatArray, Number, OnRange, PhysicsRangeError, Range
-from fairsmoke.physics.sources import Seen, Source
+from fairsmoke.physics.sources import Citation, Seen
 
-ROAST_SOURCE = Source(
+ROAST_SOURCE = Citation(
     "van der Sman 2007, AIChE J. 53(11):2986–2995; Feyissa, Gernaey & Adler-Nissen 2013, "
     "Meat Sci. 93:810–820",
     Seen.CODE,
     "a drainage model for roasts of an hour or two: far too dry as an equilibrium above 65 °C",
 )
-SLOW_SOURCE = Source(
+SLOW_SOURCE = Citation(
     "fit to moisture of beef at 60, 70 and 80 °C (J. Food Sci. 1963, SM, ST and LD) and of braised "
     "brisket against raw (USDA Standard Reference); see SLOW_POINTS",
     Seen.DERIVED,
     "within 0.08 kg/kg of each point; the points at 60 to 80 °C were not held for hours",
 )
-PERMEABILITY_SOURCE = Source(
+PERMEABILITY_SOURCE = Citation(
     "Oroszvári et al. 2006, J. Food Eng., beefburgers cooked at 50–80 °C; Datta 2006 gives 1e-17 "
     "to 1e-19 m² for muscle",
     Seen.READ,
 )
-DIFFUSIVITY_SOURCE = Source(
+DIFFUSIVITY_SOURCE = Citation(
     "effective water diffusivity of a drying slab of meat that gives observed stall hours",
     Seen.ASSUMED,
     "lean beef at 6.6–40 °C: 2.3e-10 to 5.8e-10 (Trujillo et al. 2007, from memory); "
     "marinated beef dried at 30–40 °C: 4.6e-10 to 13.7e-10 (biltong study, read)",
 )
-HOLDING_SOURCE = Source(
+HOLDING_SOURCE = Citation(
     "form: what lets water go is myosin and actin denaturing, each at its own rate, and cooked "
     "meat tightening with temperature; where it tightens: SLOW_POINTS, met in passing, and pork "
     "loin losing 21.7 % in 12 h at 60 °C but 32.6 % in half an hour at 75 °C (Hwang et al. 2019, "
@@ -40,13 +40,13 @@ HOLDING_SOURCE = Source(
     Seen.DERIVED,
     "its middle is known to about 3 K",
 )
-DRYING_SOURCE = Source(
+DRYING_SOURCE = Citation(
     "thin beef slices drying at 30–60 °C: 0.4e-10 m²/s where 2.5 mm thick and soon dry, 5.6e-10 "
     "where 10 mm (Mewa et al. 2018, Curr. Res. Nutr. Food Sci. 6:552, abstract read)",
     Seen.DERIVED,
     "the form is assumed: half as fast at 0.5 kg/kg, in proportion below",
 )
-VISCOSITY_SOURCE = Source(
+VISCOSITY_SOURCE = Citation(
     "Vogel's equation for liquid water, 2.414e-5·10^(247.8/(T − 140)), within 2.5 %", Seen.MEMORY
 )
 

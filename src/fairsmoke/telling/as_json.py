@@ -2,8 +2,10 @@
 
 from typing import Any
 
+from fairsmoke.judging.blinding import blinding_of
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding
 from fairsmoke.judging.responses import Response
+from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
 from fairsmoke.telling.plain_data import plain as plain
@@ -72,6 +74,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "size": size_of(measure),
         "better": measure.better.value,
         "worthwhile": measure.worthwhile,
+        "blinding": _blinding(finding, measure),
         "values": [_value(row, arms[row.piece]) for row in found.responses.rows],
         "arm_levels": {arm: plain(level) for arm, level in found.arm_levels},
         "differences": [_difference(finding, found, one) for one in found.differences],
@@ -79,6 +82,19 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "believed_before": [str(one) for one in found.prior_lines],
         "notes": [str(one) for one in found.notes],
         "caveats": [str(one) for one in found.caveats],
+    }
+
+
+def _blinding(finding: Finding, measure: Measure) -> dict[str, Any] | None:
+    """Return how blind a score was planned and given, with counts of scores by what was known."""
+    if measure.kind is not MeasureKind.SCORE:
+        return None
+    found = blinding_of(finding.record, measure)
+    return {
+        "planned_blind": found.planned,
+        "blind": found.blind,
+        "scores": {str(known): count for known, count in found.scores.items()},
+        "text": str(blinding_words(found)),
     }
 
 

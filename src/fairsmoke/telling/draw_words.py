@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 from typing import Literal
 
-from fairsmoke.cooking import Difference
+from fairsmoke.cooking import EnsembleDifference
 from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.planning.methods.simulated import DrawInterval
 from fairsmoke.quantity.values import Duration, Number, Quantity, Share, Temperature
@@ -53,7 +53,7 @@ def interval_words(found: DrawInterval, kind: Kind) -> Words:
             )
 
 
-def change_words(found: Difference, kind: Literal["time", "share"]) -> Words:
+def change_words(found: EnsembleDifference, kind: Literal["time", "share"]) -> Words:
     """Return "−2.1 points (−4.0 to −0.3 points), less in 95 % of draws"; a change of nothing so."""
     if not math.isfinite(found.middle):
         return NOT_REACHED

@@ -8,6 +8,7 @@ from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.messages.message import N_, NN_, Listed, Message
 from fairsmoke.telling.numbers import show_chance, show_size
 from fairsmoke.trial.question import Measure
+from fairsmoke.trial.weighing import Part
 
 SOURCES = frozenset(
     {
@@ -44,13 +45,15 @@ def remark_words(measure: Measure, remark: Caveat) -> Message:
             first,
         )
     values: dict[str, Any] = {"names": Listed(remark.names), "first": first}
-    if remark.kind in SOURCES:
+    if remark.kind in SOURCES or remark.kind is CaveatKind.FIGURE_UNKNOWN:
         values["spread"] = show_size(measure, float(f"{numbers[0]:.3g}"))
     if len(numbers) > 1:
         values["second"] = round(numbers[1])
         values["chance"] = show_chance(numbers[1])
     if remark.kind is CaveatKind.ODD_PIECE:
         values["chance"] = show_chance(numbers[0])
+    if remark.kind is CaveatKind.SHARED_ESTIMATE:
+        values["names"] = Listed([Part.parse(name).words for name in remark.names])
     text = _WORDS[remark.kind].text
     return Message(text, {name: one for name, one in values.items() if f"%({name})s" in text})
 
@@ -116,6 +119,13 @@ _WORDS = {
     CaveatKind.SEVERAL_COMPARISONS: N_(
         "%(first)s comparisons were made; that one of them settles wrongly has a chance of up to "
         "%(chance)s."
+    ),
+    CaveatKind.SCALE_UNKNOWN: N_(
+        "How far %(names)s may be wrong, or repeat, was not stated; as much as is allowed to a "
+        "checked scale in service is assumed."
+    ),
+    CaveatKind.FIGURE_UNKNOWN: N_(
+        "Figures came without an uncertainty; ± %(spread)s (one standard deviation) is assumed."
     ),
     CaveatKind.SHARED_ESTIMATE: N_(
         "The %(names)s was estimated alike for %(first)s pieces: that is one unknown, which more "

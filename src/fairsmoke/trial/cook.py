@@ -1,5 +1,6 @@
 """Cookers, cooks, pieces and what was done or seen while they cooked."""
 
+from datetime import UTC
 from enum import StrEnum
 from typing import Annotated, Literal, Self
 
@@ -18,6 +19,7 @@ from fairsmoke.trial.base import (
     Text,
     ZoneName,
 )
+from fairsmoke.trial.clock import show_instant
 
 
 class Position(Record):
@@ -163,6 +165,7 @@ class Event(Record):
     """Something done or seen at a time, to pieces or to a cooker.
 
     ``set_c`` is the new set temperature of a raise or lower; ``to`` where pieces were moved.
+    ``checked`` is what somebody confirmed when readings contradicted it (``claim``).
     """
 
     id: Id
@@ -177,6 +180,14 @@ class Event(Record):
     amount_kg: MassKg | None = None
     by: Text = ""
     note: Text = ""
+    checked: Text = ""
+    checked_by: Text = ""
+    checked_at: Instant | None = None
+
+    @property
+    def claim(self) -> str:
+        """What it says, in one line: what is confirmed when readings contradict it."""
+        return f"{self.kind} at {show_instant(self.at, UTC)}: {' + '.join(self.pieces)}"
 
     @model_validator(mode="after")
     def _has_what_its_kind_needs(self) -> Self:

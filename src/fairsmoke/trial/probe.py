@@ -1,5 +1,6 @@
 """Probes, and where each of them was from when to when."""
 
+from datetime import UTC
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -7,6 +8,7 @@ from pydantic import Field, model_validator
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, Instant, LengthM, Name, Record, TemperatureDifferenceK, Text
+from fairsmoke.trial.clock import show_instant
 from fairsmoke.trial.cook import Spot
 
 
@@ -15,19 +17,22 @@ class Probe(Record):
 
     ``accuracy_k``  half-width within which its error lies
     ``offset_k``    what it reads too much; taken off every reading in computations
+    ``unit``        what its display shows; a bare number read off it is in that
     """
 
     id: Id
     name: Name
     accuracy_k: Annotated[TemperatureDifferenceK, Field(ge=0)] = 0.0
     offset_k: TemperatureDifferenceK = 0.0
+    unit: Literal["°C", "°F"] | None = None
     note: Text = ""
 
 
 class Placement(Record):
     """Where one probe was during a stretch of a cook: in a piece, or in the air of a spot.
 
-    ``until`` missing means to the end of the cook.
+    ``until`` missing means to the end of the cook. ``checked`` is what somebody confirmed when
+    readings contradicted it (``claim``).
     """
 
     id: Id
@@ -40,6 +45,16 @@ class Placement(Record):
     where: Text = ""
     depth_m: LengthM | None = None
     spot: Spot | None = None
+    checked: Text = ""
+    checked_by: Text = ""
+    checked_at: Instant | None = None
+
+    @property
+    def claim(self) -> str:
+        """What it says, in one line: what is confirmed when readings contradict it."""
+        where = self.piece or (self.spot.text if self.spot else "")
+        since = show_instant(self.since, UTC)
+        return f"{self.probe}: {self.measures} {where}".rstrip() + f" from {since}"
 
     @model_validator(mode="after")
     def _is_somewhere(self) -> Self:

@@ -40,7 +40,9 @@ class Score(Record):
 class Ballot(Record):
     """What one taster answered about one measure: scores, or a choice among the samples handed.
 
-    ``presented`` is the order of serving; ``chosen`` the sample picked out.
+    ``presented`` is the order of serving; ``chosen`` the sample picked out. ``blind`` says whether
+    the taster did not know which sample was which; None: as the samples' codes have it. ``cooked``
+    where the taster had a hand in the cook.
     """
 
     id: Id
@@ -51,6 +53,8 @@ class Ballot(Record):
     presented: tuple[Id, ...] = ()
     scores: tuple[Score, ...] = ()
     chosen: Id | None = None
+    blind: bool | None = None
+    cooked: bool | None = None
     comment: Text = ""
 
     @model_validator(mode="after")

@@ -153,12 +153,16 @@ WrittenSum = Annotated[tuple[WrittenPart, ...], BeforeValidator(_read_sum), Fiel
 """The parts on a scale; as one text, "trimmed meat + green tray"."""
 
 
+ScaleUnit = Literal["kg", "g", "lb", "oz"]
+
+
 class Scale(Record):
     """A scale: what it can tell.
 
     ``resolution_kg``     smallest step that it shows
     ``repeatability_kg``  standard deviation of repeated weighings of one load
     ``max_error_kg``      half-width within which its error at any load lies (0: not known to err)
+    ``unit``              what it shows masses in; a bare number typed for it is in that
     """
 
     id: Id
@@ -166,6 +170,7 @@ class Scale(Record):
     resolution_kg: Annotated[MassKg, Field(gt=0)]
     repeatability_kg: MassKg = 0.0
     max_error_kg: MassKg = 0.0
+    unit: ScaleUnit | None = None
     note: Text = ""
 
 
@@ -173,7 +178,8 @@ class Weighing(Record):
     """One reading of a scale and the sum of parts that lay on it.
 
     ``reading_kg`` is what the scale showed; ``written`` keeps it as the person wrote it.
-    ``piece`` may be missing only when nothing but trays was weighed.
+    ``piece`` may be missing only when nothing but trays was weighed. ``checked`` is what somebody
+    confirmed when it was doubted (``claim``); it no longer counts once that is changed.
     """
 
     id: Id
@@ -186,6 +192,16 @@ class Weighing(Record):
     sum: WrittenSum
     by: Text = ""
     note: Text = ""
+    checked: Text = ""
+    checked_by: Text = ""
+    checked_at: Instant | None = None
+
+    @property
+    def claim(self) -> str:
+        """What it says, in one line: what is confirmed when it is doubted."""
+        whose = f" of {self.piece}" if self.piece else ""
+        parts = " + ".join(part.text for part in self.sum)
+        return f"{quantity.file_mass(self.reading_kg)}: {parts}{whose}"
 
     @model_validator(mode="before")
     @classmethod

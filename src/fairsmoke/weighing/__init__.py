@@ -14,6 +14,7 @@ from fairsmoke.weighing.yields import (
     YieldComparison,
     compare_yields,
     covariance,
+    shared_estimates,
     yield_of,
     yields_of,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "compare_yields",
     "covariance",
     "piece_ledger",
+    "shared_estimates",
     "solve_ledger",
     "solve_what_can_be",
     "yield_of",

@@ -3,13 +3,14 @@
 Plain arrays: m observations, f free masses, M draws.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fairsmoke.weighing.possible import Region
+from fairsmoke.weighing.possible import FeasibleRegion
 
 FloatArray = NDArray[np.float64]
 DrawErrors = Callable[[int, np.random.Generator], FloatArray]
@@ -43,16 +44,21 @@ class Demands:
 
 
 def draw_errors(
-    laws: Sequence[DrawErrors], demands: Demands, size: int, rng: np.random.Generator
+    laws: Sequence[DrawErrors],
+    demands: Demands,
+    size: int,
+    rng: np.random.Generator,
+    start: Mapping[int, FloatArray] = MappingProxyType({}),
 ) -> tuple[FloatArray, NDArray[np.bool_]]:
     """Draw errors (m, M) under which nothing is impossible, and a mask (M,) of those columns.
 
+    ``start`` holds first draws (M,) of some errors, by number, that were made beforehand.
     Columns are drawn afresh until they are possible. Where that is rare (many parts near zero that
     share a tray) the rest walk: one error at a time is drawn anew and kept if the column stays
     possible, or comes nearer to it. Both have the law of the errors given that nothing is negative.
     Columns that are still impossible after that are False in the mask.
     """
-    errors = np.stack([law(size, rng) for law in laws])
+    errors = np.stack([start[at] if at in start else law(size, rng) for at, law in enumerate(laws)])
     met = demands.met(errors)
     for _ in range(_ROUNDS):
         bad = np.flatnonzero(~met)
@@ -89,7 +95,7 @@ def draw_masses(
     gain: FloatArray,
     errors: FloatArray,
     sums: FloatArray,
-    regions: Sequence[Region],
+    regions: Sequence[FeasibleRegion],
     rng: np.random.Generator,
 ) -> FloatArray:
     """Return masses (f, M) for errors (m, M), what is left open drawn evenly from the possible.

@@ -1,9 +1,10 @@
 """The mass ledger of a trial: how much each part weighed, how that is known and how sure it is."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +13,11 @@ from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed
 from fairsmoke.quantity.values import MassInterval
 from fairsmoke.trial.weighing import Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing.adjust import TINY, groups
+from fairsmoke.weighing.common_errors import GroupErrors, draw_common, with_common_errors
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.refusals import refuse_if_hopeless, refuse_if_impossible
 from fairsmoke.weighing.rows import LedgerRow, mass_words
-from fairsmoke.weighing.solve import Answer, Drawn, Equations, Group, draw, range_of, solve
+from fairsmoke.weighing.solve import Drawn, Equations, Group, SolvedEquations, draw, range_of, solve
 from fairsmoke.weighing.sources import (
     Disagreement,
     OpenTogether,
@@ -24,7 +26,7 @@ from fairsmoke.weighing.sources import (
     shares_of,
     variances_by_source,
 )
-from fairsmoke.weighing.system import Observation, PartOf, System, build_system
+from fairsmoke.weighing.system import BalanceEquations, Observation, PartOf, build_system
 from fairsmoke.weighing.uncertainty import DrawSummary, summarise
 
 FloatArray = NDArray[np.float64]
@@ -107,7 +109,7 @@ class Solution:
     ``seed``             what the draws were made with
     """
 
-    system: System
+    system: BalanceEquations
     drawn_kg: FloatArray
     gain: FloatArray
     widen: FloatArray
@@ -200,6 +202,7 @@ def solve_ledger(
     scales: Iterable[Scale],
     estimates: Iterable[PartEstimate] = (),
     *,
+    arms: Mapping[str, str] = MappingProxyType({}),
     seed: int = 0,
     draws: int = DRAWS,
 ) -> Solution:
@@ -207,22 +210,28 @@ def solve_ledger(
 
     Each reading has a rectangular error of half a step of its scale, a normal one of the scale's
     repeatability and a rectangular one within the scale's greatest error. The last is drawn apart
-    for every weighing: how it hangs together between loads is not known, and were it common it
-    would cancel from a yield, so that this is the cautious choice.
+    for every load: how it hangs together between loads is not known, and were it common it
+    would cancel from a yield, so that this is the cautious choice. The same load weighed again on
+    the same scale has the same one, and the same rounding where the display repeats itself.
+    ``arms`` names the arm of each piece: alike estimates for pieces of one arm are one unknown.
 
     Raises LedgerError when a scale is not described, or when weighings are impossible (a part below
     nothing, cooked meat heavier than all that went on) beyond what the scales can err.
     """
+    weighings, estimates = list(weighings), list(estimates)
     system = build_system(weighings, scales, estimates)
+    seen = with_common_errors(system.observations, weighings, estimates, arms)
+    system = replace(system, observations=tuple(seen))
     split = _groups(system)
     solved = [solve(group.equations) for group in split]
     refuse_if_impossible(system, split, solved)
+    common = draw_common(seen, draws, seed)
     rng = np.random.default_rng(seed)
     drawn = [
         draw(
             group.equations,
             answer,
-            [system.observations[at].draw_errors_kg for at in group.observations],
+            GroupErrors.of([seen[at] for at in group.observations], common),
             draws,
             rng,
         )
@@ -232,7 +241,7 @@ def solve_ledger(
     return _joined(system, split, solved, drawn, seed)
 
 
-def _groups(system: System) -> list[Group]:
+def _groups(system: BalanceEquations) -> list[Group]:
     """Return the groups of masses that weighings, estimates and limits link."""
     design = system.design @ system.basis
     sums = np.concatenate([system.basis, system.limit_rows @ system.basis])
@@ -256,7 +265,11 @@ def _groups(system: System) -> list[Group]:
 
 
 def _joined(
-    system: System, split: list[Group], solved: list[Answer], drawn: list[Drawn], seed: int
+    system: BalanceEquations,
+    split: list[Group],
+    solved: list[SolvedEquations],
+    drawn: list[Drawn],
+    seed: int,
 ) -> Solution:
     count, free, seen = len(system.parts), system.basis.shape[1], len(system.observations)
     masses = np.zeros((free, drawn[0].masses.shape[1]))

@@ -1,7 +1,8 @@
 """Solves what can be solved: the pieces whose weighings cannot all be true are set aside."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from fairsmoke.messages.message import Words, in_a_row
 from fairsmoke.trial.weighing import PartEstimate, Scale, Weighing
@@ -28,6 +29,7 @@ def solve_what_can_be(
     scales: Iterable[Scale],
     estimates: Iterable[PartEstimate] = (),
     *,
+    arms: Mapping[str, str] = MappingProxyType({}),
     seed: int = 0,
 ) -> PartSolved:
     """Solve the ledger as ``solve_ledger`` does, without the pieces that an impossibility names.
@@ -40,7 +42,7 @@ def solve_what_can_be(
     aside: dict[str, Words] = {}
     while kept:
         try:
-            solved = solve_ledger(kept, known_scales, believed, seed=seed)
+            solved = solve_ledger(kept, known_scales, believed, arms=arms, seed=seed)
         except LedgerError as error:
             problems += [problem for problem in error.problems if problem not in problems]
             aside |= dict.fromkeys(error.pieces, in_a_row(error.problems))

@@ -35,7 +35,7 @@ def _program(
 
 
 @dataclass(frozen=True, eq=False)
-class Stretch:
+class FeasibilityMisfit:
     """How far observations must bend for every sum to be possible.
 
     ``share``  0 when they need not bend, 1 when the worst stands at the limit of its error
@@ -51,7 +51,7 @@ class Stretch:
 
 def least_stretch(
     design: FloatArray, fitted: FloatArray, reach: FloatArray, sums: FloatArray
-) -> Stretch:
+) -> FeasibilityMisfit:
     """Find the least share of their ``reach`` (m, 2) by which observations must bend.
 
     ``reach`` holds the lowest (below 0) and highest error of each observation. A linear program.
@@ -67,7 +67,7 @@ def least_stretch(
         free=size,
     )
     count = len(design)
-    return Stretch(
+    return FeasibilityMisfit(
         share=share,
         masses=x[:-1],
         pull=price[2 * count :],
@@ -90,7 +90,7 @@ def possible_range(
 
 
 @dataclass(frozen=True, eq=False)
-class Region:
+class FeasibleRegion:
     """Masses left open together: y = y₀ + ways @ z, wherever z keeps every sum at 0 or more.
 
     ``ways``   (f, k): one direction for each way in which the masses can still move
@@ -156,7 +156,7 @@ def _chord(slope: FloatArray, held: FloatArray) -> tuple[FloatArray, FloatArray]
 
 def regions(
     open_ways: FloatArray, sums: FloatArray, base: FloatArray, ranges: FloatArray
-) -> list[Region]:
+) -> list[FeasibleRegion]:
     """Split what is open into regions that do not touch each other.
 
     ``open_ways`` (f, k) spans what is open, ``base`` (f,) is the y₀ without scale errors,
@@ -188,11 +188,11 @@ def _legible_ways(block: FloatArray, count: int, ranges: FloatArray) -> FloatArr
     return np.asarray(spanning @ np.linalg.inv(spanning[chosen]) * width, dtype=np.float64)
 
 
-def _region(ways: FloatArray, at: IntArray, sums: FloatArray, base: FloatArray) -> Region:
+def _region(ways: FloatArray, at: IntArray, sums: FloatArray, base: FloatArray) -> FeasibleRegion:
     turned = sums[at] @ ways
     count = turned.shape[1]
     if count == 1:
-        return Region(ways, at, turned, np.zeros(1))
+        return FeasibleRegion(ways, at, turned, np.zeros(1))
     # The centre of the largest ball that fits: scale errors hardly ever push it outside.
     norms = np.linalg.norm(turned, axis=1)
     x, _, _ = _program(
@@ -201,4 +201,4 @@ def _region(ways: FloatArray, at: IntArray, sums: FloatArray, base: FloatArray) 
         sums[at] @ base,
         free=count + 1,
     )
-    return Region(ways, at, turned, x[:-1])
+    return FeasibleRegion(ways, at, turned, x[:-1])

@@ -8,15 +8,17 @@ from fairsmoke.messages.message import N_, Listed, Message, Words
 from fairsmoke.quantity.values import Mass
 from fairsmoke.weighing.adjust import TINY
 from fairsmoke.weighing.errors import LedgerError
-from fairsmoke.weighing.solve import ALL_OF_REACH, Answer, Drawn, Group
+from fairsmoke.weighing.solve import ALL_OF_REACH, Drawn, Group, SolvedEquations
 from fairsmoke.weighing.sources import disagreements_of
-from fairsmoke.weighing.system import Observation, System
+from fairsmoke.weighing.system import BalanceEquations, Observation
 
 # With fewer draws possible than this, errors would have to stand at their limits all at once.
 _HOPELESS = 0.01
 
 
-def refuse_if_impossible(system: System, split: Sequence[Group], solved: Sequence[Answer]) -> None:
+def refuse_if_impossible(
+    system: BalanceEquations, split: Sequence[Group], solved: Sequence[SolvedEquations]
+) -> None:
     """Raise LedgerError when a part falls below nothing, or meat outweighs what went on."""
     problems: list[Words] = []
     seen: list[Observation] = []
@@ -45,7 +47,9 @@ def refuse_if_impossible(system: System, split: Sequence[Group], solved: Sequenc
     raise _error(problems, seen)
 
 
-def refuse_if_hopeless(system: System, split: Sequence[Group], drawn: Sequence[Drawn]) -> None:
+def refuse_if_hopeless(
+    system: BalanceEquations, split: Sequence[Group], drawn: Sequence[Drawn]
+) -> None:
     """Raise LedgerError when only errors at their limits, all at once, would make sense of it."""
     for group, one in zip(split, drawn, strict=True):
         if one.possible_share < _HOPELESS:
@@ -59,7 +63,7 @@ def refuse_if_hopeless(system: System, split: Sequence[Group], drawn: Sequence[D
             raise _error([problem], seen)
 
 
-def _named(system: System, group: Group, which: np.ndarray) -> list[Observation]:
+def _named(system: BalanceEquations, group: Group, which: np.ndarray) -> list[Observation]:
     return [system.observations[at] for at in group.observations[which]]
 
 
@@ -71,7 +75,9 @@ def _error(problems: Sequence[Words], seen: Iterable[Observation]) -> LedgerErro
     )
 
 
-def _sentence(system: System, at: int, value_kg: float, cause: Sequence[Observation]) -> Message:
+def _sentence(
+    system: BalanceEquations, at: int, value_kg: float, cause: Sequence[Observation]
+) -> Message:
     amount = Mass(abs(value_kg), small=True)
     look = Listed([observation.words for observation in cause], "and")
     if at < len(system.parts):

@@ -17,10 +17,11 @@ from fairsmoke.weighing.adjust import (
     conflicts,
     null_space,
 )
-from fairsmoke.weighing.draws import Demands, DrawErrors, draw_errors, draw_masses
+from fairsmoke.weighing.common_errors import GroupErrors
+from fairsmoke.weighing.draws import Demands, draw_errors, draw_masses
 from fairsmoke.weighing.possible import (
-    Region,
-    Stretch,
+    FeasibilityMisfit,
+    FeasibleRegion,
     least_stretch,
     possible_range,
     regions,
@@ -67,7 +68,7 @@ class Group:
 
 
 @dataclass(frozen=True, eq=False)
-class Answer:
+class SolvedEquations:
     """What the equations say before anything is drawn.
 
     ``widen``       (m,) by how much contradictions widen the error of each observation
@@ -79,7 +80,7 @@ class Answer:
     adjustment: Adjustment
     conflicts: list[Conflict]
     widen: FloatArray
-    stretch: Stretch | None
+    stretch: FeasibilityMisfit | None
     short: FloatArray
     open_if_not_estimated: FloatArray
 
@@ -89,7 +90,7 @@ class Answer:
         return self.adjustment.open_ways
 
 
-def solve(equations: Equations) -> Answer:
+def solve(equations: Equations) -> SolvedEquations:
     """Adjust the observations and test whether they can all be true."""
     adjustment = adjust(equations.design, equations.value, equations.uncertainty)
     found = conflicts(adjustment, equations.uncertainty, CONFLICT_LEVEL)
@@ -102,7 +103,7 @@ def solve(equations: Equations) -> Answer:
     furthest = np.maximum(slope * reach[:, 0], slope * reach[:, 1]).sum(axis=1)
     held = _held(equations.sums, adjustment.open_ways)
     doubt = bool(np.any(nominal[held] < -_ROUNDING_KG)) or adjustment.open_ways.shape[1] > 0
-    return Answer(
+    return SolvedEquations(
         adjustment=adjustment,
         conflicts=found,
         widen=widen,
@@ -132,25 +133,25 @@ class Drawn:
     masses: FloatArray
     possible_share: float
     ranges: FloatArray
-    regions: list[Region]
+    regions: list[FeasibleRegion]
 
 
 def draw(
     equations: Equations,
-    answer: Answer,
-    laws: Sequence[DrawErrors],
+    answer: SolvedEquations,
+    unknowns: GroupErrors,
     size: int,
     rng: np.random.Generator,
 ) -> Drawn:
     """Draw masses; columns that stay impossible are replaced by copies of possible ones.
 
-    ``laws`` draw the error of each observation, not yet widened. With no possible column at all the
-    masses are empty.
+    ``unknowns`` make up the errors of the observations, not yet widened. With no possible column
+    at all the masses are empty.
     """
     best, gain = answer.adjustment.best, answer.adjustment.gain
     sums, open_ways = equations.sums, answer.open_ways
     ranges = np.full((best.size, 2), np.nan)
-    found: list[Region] = []
+    found: list[FeasibleRegion] = []
     if answer.stretch is not None and open_ways.shape[1]:
         for at in np.flatnonzero(np.any(np.abs(open_ways) > TINY, axis=1)):
             ranges[at] = range_of(np.eye(best.size)[at], equations, answer)
@@ -158,8 +159,10 @@ def draw(
         found = regions(open_ways, sums, best, ranges)
     demands = _demands(sums, best, gain, _held(sums, open_ways), found)
     demands = demands.within(equations.reach * answer.widen[:, None])
-    widened = [_widened(law, factor) for law, factor in zip(laws, answer.widen, strict=True)]
-    errors, met = draw_errors(widened, demands, size, rng)
+    loading = answer.widen[:, None] * unknowns.loading
+    of_unknowns = Demands(demands.nominal, demands.slope @ loading)
+    drawn, met = draw_errors(unknowns.laws, of_unknowns, size, rng, unknowns.start)
+    errors = loading @ drawn
     good = np.flatnonzero(met)
     if 0 < good.size < size:
         errors[:, ~met] = errors[:, rng.choice(good, size - good.size)]
@@ -169,7 +172,7 @@ def draw(
     return Drawn(masses, good.size / size, ranges, found)
 
 
-def range_of(row: FloatArray, equations: Equations, answer: Answer) -> tuple[float, float]:
+def range_of(row: FloatArray, equations: Equations, answer: SolvedEquations) -> tuple[float, float]:
     """Return the least and greatest value of row (f,) @ masses that the observations allow, kg.
 
     Observations bend by their errors only as far as they must for anything to be possible.
@@ -180,16 +183,12 @@ def range_of(row: FloatArray, equations: Equations, answer: Answer) -> tuple[flo
     return possible_range(row, equations.design, fitted, slack, equations.sums)
 
 
-def _widened(law: DrawErrors, factor: float) -> DrawErrors:
-    return lambda size, rng: factor * law(size, rng)
-
-
 def _demands(
     sums: FloatArray,
     best: FloatArray,
     gain: FloatArray,
     held: NDArray[np.bool_],
-    found: Sequence[Region],
+    found: Sequence[FeasibleRegion],
 ) -> Demands:
     parts = [region.demands(len(sums)) for region in found]
     rows = np.concatenate([np.eye(len(sums))[held], *(rows for _, rows in parts)])

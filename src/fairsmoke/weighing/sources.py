@@ -1,7 +1,7 @@
 """Where the uncertainty of a ledger comes from, and which weighings contradict each other."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from fairsmoke.messages.message import N_, Listed, Message, Words
 from fairsmoke.quantity.values import Digits, Mass
 from fairsmoke.trial.weighing import PartKind
-from fairsmoke.weighing.solve import Answer, Group
-from fairsmoke.weighing.system import Observation, PartOf, System
+from fairsmoke.weighing.solve import Group, SolvedEquations
+from fairsmoke.weighing.system import BalanceEquations, Observation, PartOf
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -67,6 +67,25 @@ class OpenTogether:
         return others or self.parts
 
 
+@dataclass(frozen=True)
+class _CommonSlope:
+    """How a result changes with an error that observations share, plain and as widened."""
+
+    kind: str
+    parts: tuple[PartOf, ...]
+    variance: float
+    slope: float = 0.0
+    widened: float = 0.0
+
+    def plus(self, slope: float, factor: float, parts: tuple[PartOf, ...]) -> "_CommonSlope":
+        return replace(
+            self,
+            parts=parts if not self.slope and slope else self.parts,
+            slope=self.slope + slope,
+            widened=self.widened + factor * slope,
+        )
+
+
 def variances_by_source(
     sensitivity: FloatArray,
     observations: Sequence[Observation],
@@ -76,18 +95,28 @@ def variances_by_source(
 ) -> dict[tuple[str, tuple[PartOf, ...]], float]:
     """Return the variance that each source gives a result, to first order.
 
-    ``sensitivity`` (m,) to the error of each observation, ``gradient`` (p,) to each part.
+    ``sensitivity`` (m,) to the error of each observation, ``gradient`` (p,) to each part. What
+    observations have in common adds up before it is squared: JCGM 100 F.1.2.3.
     """
     found: dict[tuple[str, tuple[PartOf, ...]], float] = {}
 
     def add(kind: str, parts: tuple[PartOf, ...], variance: float) -> None:
         found[kind, parts] = found.get((kind, parts), 0.0) + variance
 
+    common: dict[str, _CommonSlope] = {}
     for slope, seen, factor in zip(sensitivity, observations, widen, strict=True):
         for kind, variance in seen.variance_kg2.items():
-            add(kind, () if kind in _OF_SCALES else seen.parts, slope**2 * variance)
-        total = sum(seen.variance_kg2.values())
-        add("disagree", (), slope**2 * total * (factor**2 - 1))
+            parts = () if kind in _OF_SCALES else seen.parts
+            if kind in seen.common:
+                name = seen.common[kind]
+                before = common.get(name, _CommonSlope(kind, parts, variance))
+                common[name] = before.plus(slope, factor, parts)
+            else:
+                add(kind, parts, slope**2 * variance)
+                add("disagree", (), slope**2 * variance * (factor**2 - 1))
+    for shared in common.values():
+        add(shared.kind, shared.parts, shared.slope**2 * shared.variance)
+        add("disagree", (), (shared.widened**2 - shared.slope**2) * shared.variance)
     for one in together:
         slope_at = gradient[one.at]
         add("open", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))
@@ -179,7 +208,7 @@ class Disagreement:
 
 
 def disagreements_of(
-    system: System, split: Sequence[Group], solved: Sequence[Answer]
+    system: BalanceEquations, split: Sequence[Group], solved: Sequence[SolvedEquations]
 ) -> tuple[Disagreement, ...]:
     """Name the observations in every contradiction, the worst first."""
     found = []

@@ -5,8 +5,8 @@ A weighing says that a sum of parts is its reading, give or take the error of it
 says the same of one part. Meat as bought is exactly the trimmed meat and its trim.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -75,6 +75,7 @@ class Observation:
 
     ``variance_kg2`` has the parts "resolution", "repeatability", "scale" of a weighing and
     "estimate" of an estimate. The error, true sum − ``value_kg``, lies in ``reach_kg``.
+    ``common`` names, by kind, those parts of the error that other observations have as well.
     """
 
     id: str
@@ -89,6 +90,7 @@ class Observation:
     repeatability_kg: float = 0.0
     max_error_kg: float = 0.0
     law: InputDistribution | None = None
+    common: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_estimate(self) -> bool:
@@ -110,15 +112,20 @@ class Observation:
         """Standard uncertainty of the sum as this observation has it."""
         return float(np.sqrt(sum(self.variance_kg2.values())))
 
-    def draw_errors_kg(self, size: int, rng: np.random.Generator) -> FloatArray:
-        """Draw ``size`` values of true sum − value."""
+    def draw_errors_kg(
+        self, size: int, rng: np.random.Generator, kinds: Sequence[str] | None = None
+    ) -> FloatArray:
+        """Draw ``size`` values of true sum − value, or of those ``kinds`` of it only."""
         if self.law is not None:
             return self.law.rvs(size, random_state=rng) - self.value_kg
-        return (
-            self.step_kg * rng.uniform(-0.5, 0.5, size)
-            + self.repeatability_kg * rng.standard_normal(size)
-            + self.max_error_kg * rng.uniform(-1.0, 1.0, size)
-        )
+        drawn = np.zeros(size)
+        if kinds is None or "resolution" in kinds:
+            drawn += self.step_kg * rng.uniform(-0.5, 0.5, size)
+        if kinds is None or "repeatability" in kinds:
+            drawn += self.repeatability_kg * rng.standard_normal(size)
+        if kinds is None or "scale" in kinds:
+            drawn += self.max_error_kg * rng.uniform(-1.0, 1.0, size)
+        return drawn
 
 
 @dataclass(frozen=True)
@@ -130,7 +137,7 @@ class MassLimit:
 
 
 @dataclass(frozen=True, eq=False)
-class System:
+class BalanceEquations:
     """The equations of a whole trial.
 
     ``parts``         p parts, in fixed order
@@ -163,7 +170,7 @@ def meat(piece: str, state: MeatState) -> PartOf:
 
 def build_system(
     weighings: Iterable[Weighing], scales: Iterable[Scale], estimates: Iterable[PartEstimate] = ()
-) -> System:
+) -> BalanceEquations:
     """Return the equations that weighings and estimates stand for.
 
     Raises LedgerError for no weighings, an id used twice, or a scale that is not described.
@@ -180,7 +187,7 @@ def build_system(
     splits = _bought_splits(named)
     parts = sorted(named.union(*({whole, *split} for whole, split in splits)), key=_order)
     limits = _limits(parts)
-    return System(
+    return BalanceEquations(
         parts=tuple(parts),
         basis=_basis(parts, splits),
         observations=tuple(observations),

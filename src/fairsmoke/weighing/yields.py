@@ -176,6 +176,30 @@ def covariance(solution: Solution, pieces: Sequence[str], state: MeatState) -> F
     return np.atleast_2d(np.cov(np.stack(drawn)))
 
 
+def shared_estimates(
+    solution: Solution, pieces: Sequence[str], state: MeatState
+) -> dict[str, tuple[str, ...]]:
+    """Return the parts of which one estimate serves several of these pieces' yields, with those.
+
+    Pieces of another arm have an estimate of their own, even one with the same numbers.
+    """
+    parts: dict[str, str] = {}
+    users: dict[str, list[str]] = {}
+    for piece in pieces:
+        top, bottom = _top(solution, piece, state), _bottom(solution, piece, Basis.TRIMMED)
+        slopes = _gradient(solution, top, bottom) @ solution.gain
+        for seen, slope in zip(solution.system.observations, slopes, strict=True):
+            name = seen.common.get("estimate")
+            if name is not None and slope:
+                parts[name] = seen.parts[0].part.text
+                users.setdefault(name, []).append(piece)
+    found: dict[str, tuple[str, ...]] = {}
+    for name, own in users.items():
+        if len(own) > 1:
+            found[parts[name]] = (*found.get(parts[name], ()), *own)
+    return found
+
+
 @dataclass(frozen=True, eq=False)
 class YieldComparison:
     """The difference of two yields, first less second, and what the weighing can tell.

@@ -11,10 +11,12 @@ from sqlalchemy import Connection, insert, select
 from fairsmoke.app.entries.base import Entry
 from fairsmoke.app.entries.correct_event import MendEntry
 from fairsmoke.app.entries.end import EndEntry
+from fairsmoke.app.entries.estimate import EstimateEntry
 from fairsmoke.app.entries.event import EventEntry
 from fairsmoke.app.entries.omit import OmitEntry
 from fairsmoke.app.entries.probe import ProbeEntry
 from fairsmoke.app.entries.reading import ReadingEntry
+from fairsmoke.app.entries.score import ScoreEntry
 from fairsmoke.app.entries.undo import UndoEntry
 from fairsmoke.app.entries.weighing import WeighingEntry
 from fairsmoke.app.people.person import Person
@@ -32,6 +34,8 @@ AnyEntry = Annotated[
     | OmitEntry
     | ProbeEntry
     | WeighingEntry
+    | EstimateEntry
+    | ScoreEntry
     | EndEntry
     | UndoEntry,
     Field(discriminator="kind"),
@@ -53,11 +57,12 @@ def accept(book: Notebook, entry: Entry, person: Person) -> Accepted:
     """Record an entry, or find that it was recorded; it is on the disk when this returns.
 
     Raises AppError when its id was sent before with other content or the person may not, and
-    ValueError for what has to be mended; nothing is written then.
+    ValueError for what has to be mended (DoubtedError for what a person may insist on); nothing is
+    written then.
     """
     if not person.may(entry.needs):
         raise AppError(403, "not-allowed", N_("This is not open to you here."))
-    digest = hashlib.sha256(entry.model_dump_json(exclude={"content"}).encode())
+    digest = hashlib.sha256(entry.model_dump_json(exclude={"content", "insist"}).encode())
     digest.update(getattr(entry, "content", b""))
     said = digest.hexdigest()
     # Most repeats come after a lost answer: found without holding up who writes.

@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from datetime import datetime
 
-from fairsmoke.arriving.hub import Live, Told
+from fairsmoke.arriving.hub import HubNotice, Live
 from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.clock import instant_of_ms
@@ -68,7 +68,7 @@ class Lines:
         return found[2]
 
 
-def told(one: Told, show: Reader) -> dict[str, str]:
+def told(one: HubNotice, show: Reader) -> dict[str, str]:
     """Return something that happened as texts."""
     return {"at": show.time(one.at), "who": one.who, "what": show.say(one.what)}
 

@@ -9,7 +9,7 @@ from fairsmoke.answers.queue import JobQueue
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.errors import problems_in
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.cook_set_up import SPECIES
 from fairsmoke.app.pages.kept_answers import FromAnswers
@@ -34,6 +34,7 @@ from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.ask import ask as record_asked
 from fairsmoke.setting_up.ask_answers import asked_of_answers
 from fairsmoke.setting_up.at_hand import record_at_hand
+from fairsmoke.telling.numbers import show_size
 from fairsmoke.telling.record_words import HUMIDITIES
 from fairsmoke.telling.simulator_words import WRAPS
 from fairsmoke.trial.cook import Cooker
@@ -41,8 +42,8 @@ from fairsmoke.trial.question import Trial
 
 router = APIRouter()
 PLACES = (
-    Place(N_("Ask"), "ask_new", "notebook", 10, May.SET_UP),
-    Place(N_("Ask"), "ask", "trial", 8, May.SEE_TRIALS),
+    NavigationLink(N_("Ask"), "ask_new", "notebook", 10, May.SET_UP),
+    NavigationLink(N_("Ask"), "ask", "trial", 8, May.SEE_TRIALS),
 )
 
 
@@ -162,6 +163,7 @@ def _page(
         spots=place_names(book),
         species=SPECIES,
         kinds=MEASURE_KINDS,
+        sizes={one.id: show_size(one, one.worthwhile) for one in trial.measures},
         changes=may_change(page),
         work=look.job,
         doing=N_("What would spoil the answer is looked for"),

@@ -11,7 +11,7 @@ from fairsmoke.app.entries.accept import accept
 from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.live_stream import told
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.cook_parts import around, curve_content, parts_of
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
@@ -20,7 +20,7 @@ from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import time_zone
 
 router = APIRouter()
-PLACES = (Place(N_("At the pit"), "cook", "cook", 30, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("At the pit"), "cook", "cook", 30, May.SEE_TRIALS),)
 
 
 @router.get("/trials/{trial}/cooks/{cook}", name="cook")

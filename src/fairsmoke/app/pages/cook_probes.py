@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.auth import Book, Seer
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.cook_parts import around
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
@@ -13,7 +13,7 @@ from fairsmoke.messages.message import N_
 from fairsmoke.trial.probe import Placement
 
 router = APIRouter()
-PLACES = (Place(N_("Probes"), "cook_probes", "cook", 32, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Probes"), "cook_probes", "cook", 32, May.SEE_TRIALS),)
 
 
 @router.get("/trials/{trial}/cooks/{cook}/probes", name="cook_probes")

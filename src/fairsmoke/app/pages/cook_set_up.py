@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from fairsmoke.app.auth import Book, SettingUp
 from fairsmoke.app.entries.consistency import WHY, set_up
 from fairsmoke.app.forms import FormFields
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -21,7 +21,7 @@ from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 
 router = APIRouter()
-PLACES = (Place(N_("Set-up"), "cook_set_up", "cook", 20, May.SET_UP),)
+PLACES = (NavigationLink(N_("Set-up"), "cook_set_up", "cook", 20, May.SET_UP),)
 
 SPECIES = {
     "pork": N_("pork"),

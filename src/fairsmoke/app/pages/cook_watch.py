@@ -6,16 +6,16 @@ from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, Recorder, Seer
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
-from fairsmoke.live.alert_limits import Watch, set_watch, watch_of
+from fairsmoke.live.alert_limits import AlertThresholds, set_watch, watch_of
 from fairsmoke.messages.message import N_
 from fairsmoke.quantity import parse_temperature, parse_temperature_difference
 
 router = APIRouter()
-PLACES = (Place(N_("Alerts"), "cook_watch", "cook", 34, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Alerts"), "cook_watch", "cook", 34, May.SEE_TRIALS),)
 
 
 @router.get("/trials/{trial}/cooks/{cook}/alerts", name="cook_watch")
@@ -28,7 +28,7 @@ def watch_page(
         trial=trial,
         cook=cook,
         watch=watch_of(book, trial.id, cook.id),
-        usual=Watch(),
+        usual=AlertThresholds(),
         fahrenheit=page.way.units.temperature == "F",
     )
 
@@ -53,7 +53,7 @@ def change_watch(
 ) -> RedirectResponse:
     """Set the thresholds of a cook's alerts: temperatures in the person's unit, minutes, hours."""
     unit = f"°{page.way.units.temperature}"
-    watch = Watch(
+    watch = AlertThresholds(
         pit_band_k=parse_temperature_difference(f"{band} {unit}"),
         pit_out_s=60 * out,
         probe_lost_s=60 * lost,

@@ -9,11 +9,12 @@ from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.auth import Book
 from fairsmoke.app.charts_script import script_name
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.people.permissions import May
+from fairsmoke.arriving.doubts import window
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
@@ -22,7 +23,7 @@ from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
 
 router = APIRouter()
-PLACES = (Place(N_("Curves"), "curves", "trial", 35, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Curves"), "curves", "trial", 35, May.SEE_TRIALS),)
 
 ROWS = 48
 """Rows of the table: a bucket each, closer ones by choosing a shorter stretch."""
@@ -31,7 +32,7 @@ _LONGEST, _SHORTEST = timedelta(days=7), timedelta(seconds=30)
 
 
 @dataclass(frozen=True)
-class Stretch:
+class TimeWindow:
     """The stretch of time of a cook that is looked at, and that of the whole of it."""
 
     since: datetime
@@ -46,18 +47,21 @@ class Stretch:
 
 def stretch_of(
     book: Notebook, trial: str, cook: Cook, since: datetime | None, until: datetime | None
-) -> Stretch:
+) -> TimeWindow:
     """Return the stretch asked for, within what was recorded; the whole cook when none is."""
     found = [span for span in book.spans(trial) if span.cook == cook.id]
-    first = [_instant(span.start_ms) for span in found]
-    last = [_instant(span.end_ms) for span in found]
+    # One reading with a wrong year would push everything else out of the picture.
+    earliest, latest = (epoch_ms(at) for at in window(cook))
+    inside = [span for span in found if span.end_ms >= earliest and span.start_ms <= latest]
+    first = [_instant(max(span.start_ms, earliest)) for span in inside]
+    last = [_instant(min(span.end_ms, latest)) for span in inside]
     begin = min([*first, cook.starts])
     end = max([*last, cook.ends or cook.starts, begin + timedelta(minutes=1)])
     end = min(end, begin + _LONGEST)
     low, high = max(_aware(since) or begin, begin), min(_aware(until) or end, end)
     if high - low < _SHORTEST:
         low, high = begin, end
-    return Stretch(low, high, begin, end)
+    return TimeWindow(low, high, begin, end)
 
 
 def _aware(moment: datetime | None) -> datetime | None:
@@ -106,7 +110,7 @@ def curves_page(
     )
 
 
-def _moves(stretch: Stretch) -> dict[str, tuple[datetime, datetime]]:
+def _moves(stretch: TimeWindow) -> dict[str, tuple[datetime, datetime]]:
     """Return the stretches that the buttons lead to, which need no script."""
     span, middle = (
         stretch.until - stretch.since,

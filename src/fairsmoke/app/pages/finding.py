@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.answers.queue import Job
 from fairsmoke.app.auth import needs
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -20,7 +20,7 @@ from fairsmoke.telling.document import said
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
-PLACES = (Place(N_("Finding"), "finding", "trial", 60, May.SEE_FINDINGS),)
+PLACES = (NavigationLink(N_("Finding"), "finding", "trial", 60, May.SEE_FINDINGS),)
 
 FindingSeer = Annotated[Person, Depends(needs(May.SEE_FINDINGS))]
 

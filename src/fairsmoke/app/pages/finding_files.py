@@ -6,7 +6,7 @@ from fastapi import APIRouter
 from fastapi.responses import FileResponse, Response
 
 from fairsmoke.answers.finding import picture_of, reader_fields
-from fairsmoke.answers.queue import Job, Stage
+from fairsmoke.answers.queue import Job, JobStage
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.finding import WAIT_S, FindingSeer, FromFindings, working_page
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -65,6 +65,6 @@ def _handed_out(page: Page, trial: Trial, work: Job, doing: Message, name: str) 
     work.ended.wait(WAIT_S)
     if work.going:
         return working_page(page, trial, work, doing)
-    if work.stage is Stage.FAILED or "file" not in work.result:
+    if work.stage is JobStage.FAILED or "file" not in work.result:
         raise AppError(422, "not-made", N_("%(problem)s", problem=work.problem or "?"))
     return FileResponse(work.result["file"], filename=name)

@@ -11,7 +11,7 @@ from fastapi.responses import HTMLResponse
 
 from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.app.auth import Book, SignedIn
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
 from fairsmoke.app.people.permissions import May
@@ -24,7 +24,7 @@ from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()
-PLACES = (Place(N_("Notebook"), "home", "notebook", 0),)
+PLACES = (NavigationLink(N_("Notebook"), "home", "notebook", 0),)
 
 
 @dataclass(frozen=True)

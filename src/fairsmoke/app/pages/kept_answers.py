@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.queue import Job, JobQueue, Stage
-from fairsmoke.answers.store import Entry, Key, Store
+from fairsmoke.answers.queue import Job, JobQueue, JobStage
+from fairsmoke.answers.store import ResultKey, Store, StoredResult
 from fairsmoke.app.auth import needs
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.plan_parts import FromQueue
@@ -50,7 +50,7 @@ class KeptAnswers:
         self.jobs: JobQueue = jobs
         self.store = Store(jobs.folder, jobs.owner)
 
-    def entry(self, question: KeptQuestion, digest: str) -> Entry:
+    def entry(self, question: KeptQuestion, digest: str) -> StoredResult:
         """Return a kept entry. Raises AppError 404 where there is none."""
         found = self.store.find(question.name, digest)
         if found is None or found.request is None:
@@ -65,7 +65,9 @@ class KeptAnswers:
             raise AppError(404, "no-answer", N_("There is no such page."))
         return found
 
-    def take(self, question: KeptQuestion, key: Key, content: dict[str, Any]) -> RedirectResponse:
+    def take(
+        self, question: KeptQuestion, key: ResultKey, content: dict[str, Any]
+    ) -> RedirectResponse:
         """Have it worked out where it is not kept, and lead to its page."""
         entry = self.store.find(key.question, key.digest)
         if entry is None or entry.get("document") is None:
@@ -123,7 +125,7 @@ def add_answer_routes(
     router: APIRouter,
     question: KeptQuestion,
     what: May,
-    chart: "Callable[[KeptAnswers, Entry], Drawable]",
+    chart: "Callable[[KeptAnswers, StoredResult], Drawable]",
 ) -> None:
     """Add what every kept answer has: stop, go on, its chart and its numbers to take away.
 
@@ -169,12 +171,12 @@ def add_answer_routes(
 
 
 def _problem(page: Page, job: Job | None) -> str:
-    if job is None or job.stage is not Stage.FAILED:
+    if job is None or job.stage is not JobStage.FAILED:
         return ""
     return page.way.say(job.problem or N_("Something went wrong in the program. Try again."))
 
 
-def _read(entry: Entry, name: str) -> Any:
+def _read(entry: StoredResult, name: str) -> Any:
     path = entry.file(f"{name}.json")
     return None if path is None else _unchanged(path)
 

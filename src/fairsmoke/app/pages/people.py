@@ -7,7 +7,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from markupsafe import Markup
 
 from fairsmoke.app.auth import Book, Manager, Told
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.permissions import May, Role
@@ -18,7 +18,7 @@ from fairsmoke.messages.message import N_
 from fairsmoke.trial.tasting import Taster
 
 router = APIRouter()
-PLACES = (Place(N_("People"), "people", "notebook", 90, May.MANAGE_PEOPLE),)
+PLACES = (NavigationLink(N_("People"), "people", "notebook", 90, May.MANAGE_PEOPLE),)
 
 ROLES = {
     Role.COOK: N_("Head cook"),
@@ -66,6 +66,14 @@ def new_link(page: OnPage, book: Book, told: Told, manager: Manager, number: int
         person = register.find(transaction.connection, number)
         token = sessions.make_link(transaction, person, told.link)
     return link_page(page, person, token)
+
+
+@router.post("/people/{number}/sign-out", name="sign_out_person")
+def sign_out_person(page: OnPage, book: Book, manager: Manager, number: int) -> RedirectResponse:
+    """Sign somebody out everywhere, as when their phone is lost; a new link lets them in again."""
+    with book.transaction(by=manager.name) as transaction:
+        sessions.end_others(transaction, register.find(transaction.connection, number))
+    return page.go("people")
 
 
 @router.post("/people/{number}/leave", name="let_go")

@@ -7,9 +7,9 @@ from typing import Annotated
 from fastapi import APIRouter, Form
 from fastapi.responses import HTMLResponse, RedirectResponse
 
-from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.queue import JobStage
 from fairsmoke.app.auth import Book, SettingUp
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import (
@@ -31,7 +31,7 @@ from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import LayoutKind
 
 router = APIRouter()
-PLACES = (Place(N_("Plan"), "plan", "trial", 20, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Plan"), "plan", "trial", 20, May.SEE_TRIALS),)
 
 WAIT_S = 4.0
 """How long whoever draws waits for it, before the page says that it goes on."""
@@ -51,7 +51,7 @@ def plan_page(
     drawing = jobs.find(_draw_key(trial.id))
     going = drawing if drawing is not None and drawing.going else look.job
     layout = None if stands.plan is None else stands.plan.layout
-    failed = drawing is not None and drawing.stage is Stage.FAILED
+    failed = drawing is not None and drawing.stage is JobStage.FAILED
     # Only of the plan as it is now: what was mended since is no problem any more.
     told = (
         failed

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.answers.how_many import HowManyRequest, how_many_key
-from fairsmoke.answers.queue import Stage
+from fairsmoke.answers.queue import JobStage
 from fairsmoke.answers.store import Store
 from fairsmoke.app.auth import Book
 from fairsmoke.app.page import OnPage
@@ -51,7 +51,7 @@ def how_many_page(
     job = None
     if found is None:
         job = jobs.find(key.digest)
-        if job is None or job.stage in (Stage.STOPPED, Stage.DONE):
+        if job is None or job.stage in (JobStage.STOPPED, JobStage.DONE):
             job = jobs.submit(key.digest, key.question, {"trial": trial.id, "request": asked})
         job.ended.wait(WAIT_S)
     return page.show(
@@ -61,11 +61,11 @@ def how_many_page(
         answers=[] if found is None else _answers(page, found),
         details=[] if found is None else said(from_json(found["details"]), page.way),
         aim=0.0 if found is None else found["aim"],
-        failed=job is not None and job.stage is Stage.FAILED,
+        failed=job is not None and job.stage is JobStage.FAILED,
         problem=job.problem if job is not None else "",
         asked=asked,
         timed=any(one.kind in TIMES for one in trial.measures),
-        work=job if job is not None and job.stage is not Stage.FAILED else None,
+        work=job if job is not None and job.stage is not JobStage.FAILED else None,
         # Looking again asks the same.
         here_again=f"{request.url.path}?{request.url.query}",
         doing=N_("Trials are drawn and judged, for each number of pairs"),

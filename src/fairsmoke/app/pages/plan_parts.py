@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from fairsmoke.answers.queue import Job, JobQueue, Stage
+from fairsmoke.answers.queue import Job, JobQueue, JobStage
 from fairsmoke.app.auth import Book, Visiting
 from fairsmoke.app.page import Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -84,7 +84,7 @@ def state_of(book: Notebook, trial: str) -> dict[str, int]:
 def worked_out(jobs: JobQueue, key: str, kind: str, content: dict[str, Any]) -> Job:
     """Return the work under a key, begun if it never was; what failed is not begun again."""
     there = jobs.find(key)
-    if there is None or there.stage is Stage.STOPPED:
+    if there is None or there.stage is JobStage.STOPPED:
         there = jobs.submit(key, kind, content)
     if there.going:
         there.ended.wait(WAIT_S)
@@ -107,8 +107,8 @@ def looked_over(page: Page, jobs: JobQueue, trial: Trial, stands: PlanStands) ->
         return PlanLook()
     key = planned_key("look-at-plan", trial, stands)
     job = worked_out(jobs, key, "look-at-plan", {"trial": trial.id})
-    found = said(from_json(job.result), page.way) if job.stage is Stage.DONE else None
-    failed = job.stage is Stage.FAILED
+    found = said(from_json(job.result), page.way) if job.stage is JobStage.DONE else None
+    failed = job.stage is JobStage.FAILED
     return PlanLook(found, failed, page.way.say(job.problem), job if job.going else None)
 
 

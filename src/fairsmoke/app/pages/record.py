@@ -6,7 +6,7 @@ from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, Seer, needs
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import KIND_NAMES
@@ -20,7 +20,7 @@ from fairsmoke.notebook.kinds import KINDS, Kind
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
-PLACES = (Place(N_("History"), "history", "trial", 85, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("History"), "history", "trial", 85, May.SEE_TRIALS),)
 
 Mender = Annotated[Person, Depends(needs(May.MEND))]
 

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.auth import Book
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.alert_words import said
 from fairsmoke.app.pages.mark_words import then_message
@@ -15,7 +15,7 @@ from fairsmoke.app.pages.words import STANDS, step_message
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.running_cooks import RunningCooks
 from fairsmoke.live.snapshot import spot_names
-from fairsmoke.live.trial_status import CookStand, Step, standing
+from fairsmoke.live.trial_status import CookStand, NextStep, standing
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker
@@ -24,26 +24,26 @@ COOKS_AT_ONCE = 30
 """Cooks that the page lists; all are a tap away."""
 
 router = APIRouter()
-PLACES = (Place(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Now"), "trial", "trial", 0, May.SEE_TRIALS),)
 
 MOST_RUNNING = 3
 """Of so many running cooks the page says what each asks for; nobody tends more at once."""
 
 _TARGETS = {
-    Step.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
-    Step.PLAN_DAY: ("plan_when", N_("When to do what"), May.SEE_TRIALS),
-    Step.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
-    Step.PUT_ON: ("cook", N_("To the pit"), May.SEE_TRIALS),
-    Step.TEND: ("cook", N_("To the pit"), May.SEE_TRIALS),
-    Step.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
-    Step.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
-    Step.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
-    Step.LOOK: ("finding", N_("Look at the finding"), May.SEE_FINDINGS),
+    NextStep.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
+    NextStep.PLAN_DAY: ("plan_when", N_("When to do what"), May.SEE_TRIALS),
+    NextStep.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
+    NextStep.PUT_ON: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    NextStep.TEND: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    NextStep.REST: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    NextStep.END_COOK: ("cook", N_("To the pit"), May.SEE_TRIALS),
+    NextStep.WEIGH: ("cook_weigh", N_("Weigh"), May.RECORD),
+    NextStep.LOOK: ("finding", N_("Look at the finding"), May.SEE_FINDINGS),
 }
 
 
 def _target(
-    page: Page, trial: str, step: Step, cook: CookStand | None
+    page: Page, trial: str, step: NextStep, cook: CookStand | None
 ) -> tuple[str, Message] | None:
     """Return where to do what is to be done now, and how that is called."""
     route, name, needs = _TARGETS.get(step, ("", N_("Look"), May.SEE_TRIALS))

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
 from fairsmoke.app.auth import Book
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.finding import FromFindings
 from fairsmoke.app.pages.path_lookup import FoundTrial
@@ -20,7 +20,7 @@ from fairsmoke.trial.cook import Cook, Piece
 from fairsmoke.trial.weighing import Scale, Weighing
 
 router = APIRouter()
-PLACES = (Place(N_("Weighings"), "weighings", "trial", 40, May.SEE_TRIALS),)
+PLACES = (NavigationLink(N_("Weighings"), "weighings", "trial", 40, May.SEE_TRIALS),)
 
 
 def newest_first(cooks: tuple[Cook, ...]) -> list[Cook]:

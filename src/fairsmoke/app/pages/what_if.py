@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from fairsmoke.answers.store import Entry, subject_of
+from fairsmoke.answers.store import StoredResult, subject_of
 from fairsmoke.answers.what_if import DRAWS, QUESTION, WhatIf, missing
 from fairsmoke.app.auth import Book
-from fairsmoke.app.navigation import Place
+from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.pages.finding import FindingSeer
 from fairsmoke.app.pages.kept_answers import (
     FromAnswers,
@@ -42,8 +42,8 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 PLACES = (
-    Place(N_("What if"), "what_if", "notebook", 20, May.SEE_FINDINGS),
-    Place(N_("What if"), "trial_what_if", "trial", 65, May.SEE_FINDINGS),
+    NavigationLink(N_("What if"), "what_if", "notebook", 20, May.SEE_FINDINGS),
+    NavigationLink(N_("What if"), "trial_what_if", "trial", 65, May.SEE_FINDINGS),
 )
 
 WHAT_IF = KeptQuestion(
@@ -159,7 +159,7 @@ def answer(kept: FromAnswers, _: FindingSeer, key: str) -> HTMLResponse:
     return kept.show(WHAT_IF, key, _subject(asked), again=again)
 
 
-def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
+def _chart(kept: KeptAnswers, entry: StoredResult) -> "Drawable":
     from fairsmoke.telling.simulated_chart import simulated_chart
 
     names, title = from_json(entry.get("names")), kept.document(WHAT_IF, entry.key.digest)[0].title

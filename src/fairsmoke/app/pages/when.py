@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, Response
 
-from fairsmoke.answers.queue import Job, JobQueue, Stage
+from fairsmoke.answers.queue import Job, JobQueue, JobStage
 from fairsmoke.answers.store import Store
 from fairsmoke.answers.when import KeptDay, WhenRequest, ask_day, kept_day, kept_days, rests_on
 from fairsmoke.answers.when_day import (
@@ -335,7 +335,7 @@ def _no_day() -> AppError:
 def _job(jobs: JobQueue, kept: KeptDay) -> Job:
     """Return the job of a day, begun if it is not; what failed is not begun again."""
     job = jobs.find(kept.key)
-    if job is None or job.stage in (Stage.STOPPED, Stage.DONE):
+    if job is None or job.stage in (JobStage.STOPPED, JobStage.DONE):
         job = jobs.submit(kept.key, "when", asdict(kept.request))
     if job.going:
         job.ended.wait(WAIT_S)
@@ -441,7 +441,7 @@ def _page(
         fields = form_of(kept.request, time_zone(kept.request.zone))
     problems = [] if reading is None else reading.problems
     here, person = page.request.url, page.person
-    failed = job is not None and job.stage is Stage.FAILED
+    failed = job is not None and job.stage is JobStage.FAILED
     may_ask = person is not None and person.may(May.RECORD)
     going = job is not None and job.going
     stop = page.path("stop_when", trial=trial.id, day=kept.key) if going and kept else ""

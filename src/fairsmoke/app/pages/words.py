@@ -1,6 +1,6 @@
 """The words of pages for what the rooms below name by code."""
 
-from fairsmoke.live.trial_status import CookStand, Stand, Step
+from fairsmoke.live.trial_status import CookStand, NextStep, Stand
 from fairsmoke.messages.message import N_, NN_, Message
 from fairsmoke.trial.cook import EventKind
 from fairsmoke.trial.question import MeasureKind
@@ -46,48 +46,48 @@ MEASURE_KINDS = {
 }
 
 
-def step_message(step: Step, cook: CookStand | None) -> Message:
+def step_message(step: NextStep, cook: CookStand | None) -> Message:
     """Return what is to be done now, in words."""
     name = cook.cook.name if cook else ""
     match step:
-        case Step.SET_UP_COOK:
+        case NextStep.SET_UP_COOK:
             return N_("Set up the first cook of this trial.")
-        case Step.PLAN_DAY:
+        case NextStep.PLAN_DAY:
             return N_(
                 "The plan is registered. Say when it shall be served: you get the times of the "
                 "day, a sheet to print, and reminders."
             )
-        case Step.ADD_PIECES:
+        case NextStep.ADD_PIECES:
             return N_(
                 "Say which pieces the cook %(cook)s has, and which arm each of them got.", cook=name
             )
-        case Step.PUT_ON:
+        case NextStep.PUT_ON:
             waiting = len(cook.in_stand(Stand.WAITING)) if cook else 0
             return NN_(
                 "Weigh it raw, then put it on: %(count)s piece is waiting.",
                 "Weigh them raw, then put them on: %(count)s pieces are waiting.",
                 waiting,
             )
-        case Step.TEND:
+        case NextStep.TEND:
             on = len(cook.in_stand(Stand.ON, Stand.WRAPPED)) if cook else 0
             return NN_(
                 "Tend the fire and record what you do: %(count)s piece is on.",
                 "Tend the fire and record what you do: %(count)s pieces are on.",
                 on,
             )
-        case Step.REST:
+        case NextStep.REST:
             return N_("Record the hold, weigh each piece as it comes off, and slice.")
-        case Step.END_COOK:
+        case NextStep.END_COOK:
             return N_(
                 "Everything is sliced. Weigh what was not weighed, then end the cook %(cook)s.",
                 cook=name,
             )
-        case Step.WEIGH:
+        case NextStep.WEIGH:
             return N_(
                 "%(cook)s has fewer than two weighings for each piece: record what was weighed.",
                 cook=name,
             )
-        case Step.LOOK:
+        case NextStep.LOOK:
             return N_("Every cook has ended. Look at the finding, or cook once more.")
 
 

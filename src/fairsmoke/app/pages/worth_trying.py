@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, Response
 
-from fairsmoke.answers.store import Entry
+from fairsmoke.answers.store import StoredResult
 from fairsmoke.answers.worth_trying import QUESTION, WorthTrying, missing
 from fairsmoke.answers.worth_trying_options import FACTOR_OF, PANS
 from fairsmoke.app.auth import needs
@@ -161,7 +161,7 @@ def methods(kept: FromAnswers, _: Planner, key: str) -> HTMLResponse:
     return kept.page.show("worth_methods.html", key=key, section=section)
 
 
-def _chart(kept: KeptAnswers, entry: Entry) -> "Drawable":
+def _chart(kept: KeptAnswers, entry: StoredResult) -> "Drawable":
     numbers, way = entry.get("numbers"), kept.page.way
     return worth_trying_chart(numbers, way, _PICTURE_WIDTH, background="white")
 

@@ -22,7 +22,7 @@ Cover = Literal["bare", "paper", "foil"]
 
 
 @dataclass(frozen=True)
-class Curve:
+class LoggedCurve:
     """One probe of one cook.
 
     `mass_kg`: least and most mass of the piece; `pit`: (s, °C) from which each set temperature
@@ -55,7 +55,7 @@ class Curve:
         return held[-1] if held else "bare"
 
 
-def assigned_curve_use(curves: Iterable[Curve]) -> dict[str, Use]:
+def assigned_curve_use(curves: Iterable[LoggedCurve]) -> dict[str, Use]:
     """Return the use of each source of curves, by a rule that looks at no reading's value.
 
     1. A source that stands among the published experiments already (``same_as``) keeps that use.
@@ -63,7 +63,7 @@ def assigned_curve_use(curves: Iterable[Curve]) -> dict[str, Use]:
     3. The others, those with a curve of RICH readings and those without among themselves, stand in
        the order of the SHA-256 of their address: the 1st, 3rd, … are for fitting.
     """
-    by_source: dict[str, list[Curve]] = {}
+    by_source: dict[str, list[LoggedCurve]] = {}
     for curve in curves:
         by_source.setdefault(curve.source, []).append(curve)
     use: dict[str, Use] = {}
@@ -84,7 +84,7 @@ def _digest(source: str) -> str:
 
 
 @cache
-def curves() -> tuple[Curve, ...]:
+def curves() -> tuple[LoggedCurve, ...]:
     """Return every curve, by key."""
     folder = files("fairsmoke.cooking.experiments").joinpath("curves")
     index = YAML(typ="safe", pure=True).load(folder.joinpath("index.yaml").read_text("utf-8"))
@@ -94,12 +94,12 @@ def curves() -> tuple[Curve, ...]:
     )
 
 
-def scored(use: Use | None = None) -> list[Curve]:
+def scored(use: Use | None = None) -> list[LoggedCurve]:
     """Return the curves that are set beside the model, of one use if it is named."""
     return [c for c in curves() if not c.apart and (use is None or c.use == use)]
 
 
-def _read(key: str, told: dict[str, Any], text: str) -> Curve:
+def _read(key: str, told: dict[str, Any], text: str) -> LoggedCurve:
     first, last = told.get("from_min", 0), told.get("until_min", float("inf"))
     times: list[float] = []
     cores: list[float] = []
@@ -119,7 +119,7 @@ def _read(key: str, told: dict[str, Any], text: str) -> Curve:
             cores.append(float(core))
     if "pit" in told:
         steps = [(60.0 * at, float(c)) for at, c in told["pit"]]
-    return Curve(
+    return LoggedCurve(
         key,
         told["source"],
         told["use"],

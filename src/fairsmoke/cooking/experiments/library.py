@@ -13,18 +13,18 @@ from pydantic import TypeAdapter, ValidationError
 from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
-from fairsmoke.cooking.experiments.model import Case, Measure, Outcome, Source, Use
+from fairsmoke.cooking.experiments.model import Case, Measure, MeasuredOutcome, Publication, Use
 from fairsmoke.messages.errors import InputError
 
 _PARTS = ("piece", "heating", "end")
-_SOURCE = TypeAdapter(Source)
+_SOURCE = TypeAdapter(Publication)
 
 
 class ExperimentError(InputError):
     """A file of the library cannot be used; the message names the file, the place and the mend."""
 
 
-def assigned_use(sources: Iterable[Source]) -> dict[str, Use]:
+def assigned_use(sources: Iterable[Publication]) -> dict[str, Use]:
     """Return each source's use, by a rule written down before any constant was fitted.
 
     The rule looks at no measured number and at no model result:
@@ -50,13 +50,13 @@ def assigned_use(sources: Iterable[Source]) -> dict[str, Use]:
     return use
 
 
-def _place(source: Source) -> tuple[str, int, int, str]:
+def _place(source: Publication) -> tuple[str, int, int, str]:
     """Return where a source stands in the order of the rule."""
     return (source.rule_class, source.round, source.year, source.key)
 
 
 @cache
-def library() -> tuple[Source, ...]:
+def library() -> tuple[Publication, ...]:
     """Return every source, by key. Raises ExperimentError for a file that cannot be used."""
     folder = files("fairsmoke.cooking.experiments").joinpath("sources")
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml"))
@@ -65,7 +65,7 @@ def library() -> tuple[Source, ...]:
     return sources
 
 
-def check_use(sources: Iterable[Source]) -> None:
+def check_use(sources: Iterable[Publication]) -> None:
     """Raise ExperimentError where a source's written use is not the one the rule gives."""
     every = tuple(sources)
     expected = assigned_use(every)
@@ -77,10 +77,12 @@ def check_use(sources: Iterable[Source]) -> None:
             )
 
 
-def measured(measure: Measure, use: Use | None = None) -> Iterator[tuple[Source, Case, Outcome]]:
+def measured(
+    measure: Measure, use: Use | None = None
+) -> Iterator[tuple[Publication, Case, MeasuredOutcome]]:
     """Yield every single outcome of that measure, of the sources with that use if one is named.
 
-    Means printed over several cases (``Source.pooled``) are not among them.
+    Means printed over several cases (``Publication.pooled``) are not among them.
     """
     for source in library():
         if use is None or source.use == use:
@@ -90,7 +92,7 @@ def measured(measure: Measure, use: Use | None = None) -> Iterator[tuple[Source,
                         yield source, case, outcome
 
 
-def parse_source(text: str, name: str) -> Source:
+def parse_source(text: str, name: str) -> Publication:
     """Return the source written in ``text``; ``name`` is its file name, which gives its key.
 
     Raises ExperimentError naming file, place and mend.
@@ -106,7 +108,7 @@ def parse_source(text: str, name: str) -> Source:
     fields["cases"] = [_with_common(common, case) for case in fields.get("cases", [])]
     fields.setdefault("key", name.removesuffix(".yaml"))
     try:
-        source: Source = _SOURCE.validate_python(fields)
+        source: Publication = _SOURCE.validate_python(fields)
     except ValidationError as error:
         raise ExperimentError(_told(error, name, fields)) from error
     if source.key != name.removesuffix(".yaml"):

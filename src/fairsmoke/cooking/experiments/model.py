@@ -74,7 +74,7 @@ Count = Annotated[int, Field(ge=1)]
 
 
 @dataclass(frozen=True, config=_CONFIG)
-class Piece:
+class ExperimentPiece:
     """The meat as it went in: fractions are of its raw mass, ``start_c`` its temperature.
 
     ``bone_fraction`` is bone per mass as weighed; water, protein and fat are shares of what is not
@@ -103,7 +103,7 @@ class Piece:
 
 
 @dataclass(frozen=True, config=_CONFIG)
-class Stage:
+class HeatingStage:
     """One stretch of heating: the medium's temperature, and what ends it (nothing in the last).
 
     In a covered pan the medium is what surrounds the meat there, liquid and steam, not the oven.
@@ -120,7 +120,7 @@ class Heating:
     """What heated the piece, stage by stage; the last stage lasts until the end condition."""
 
     medium: Literal["air", "smoke", "water", "covered_pan"]
-    stages: Annotated[tuple[Stage, ...], Field(min_length=1)]
+    stages: Annotated[tuple[HeatingStage, ...], Field(min_length=1)]
     fan: bool | None = None
     humidity_kg_kg: Annotated[float, Field(ge=0.0, le=1.0)] | None = None
     air_speed_m_s: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
@@ -149,8 +149,9 @@ class End:
 class Assumption:
     """A quantity that the source does not give, with the range to draw it from.
 
-    ``field`` is the name of a number of Piece, Heating, Stage or End. ``matters`` is "major" where
-    the measured outcome turns on it: size or pit temperature for a time, end point for a loss.
+    ``field`` is the name of a number of ExperimentPiece, Heating, HeatingStage or End.
+    ``matters`` is "major" where the measured outcome turns on it: size or pit temperature for a
+    time, end point for a loss.
     """
 
     field: str
@@ -169,7 +170,7 @@ class Assumption:
 
 
 @dataclass(frozen=True, config=_CONFIG)
-class Outcome:
+class MeasuredOutcome:
     """One measured number, with its spread where given, and as the source printed it.
 
     ``sd`` is between pieces, ``se`` of the mean, ``low`` and ``high`` the printed extremes or the
@@ -254,11 +255,11 @@ class Case:
     key: Key
     species: Species
     cut: Text
-    piece: Piece
+    piece: ExperimentPiece
     heating: Heating
     end: End
     muscle: str | None = None
-    outcomes: tuple[Outcome, ...] = ()
+    outcomes: tuple[MeasuredOutcome, ...] = ()
     assumed: tuple[Assumption, ...] = ()
     apart: Text | None = None
     notes: str = ""
@@ -316,7 +317,7 @@ class Case:
 
 
 @dataclass(frozen=True, config=_CONFIG)
-class Source:
+class Publication:
     """One publication: where and how it was seen, its use, its cases and comparisons.
 
     ``family`` joins publications of the same measurements, which count as one source.
@@ -381,5 +382,5 @@ def check_value(measure: str, value: float) -> None:
 
 _NOT_ASSUMABLE = frozenset({"medium", "stages", "fan", "bone_in", "cured", "tender"})
 ASSUMABLE = frozenset(
-    field.name for part in (Piece, Heating, End) for field in fields(part)
+    field.name for part in (ExperimentPiece, Heating, End) for field in fields(part)
 ).difference(_NOT_ASSUMABLE) | {"medium_c"}

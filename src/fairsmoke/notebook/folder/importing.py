@@ -15,7 +15,7 @@ from fairsmoke.notebook.kinds import KINDS, KITCHEN_KINDS, Key, Kind
 from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import Series, add_blocks, all_series
 from fairsmoke.notebook.rows import Revision, load_history, load_kept
-from fairsmoke.notebook.writer import Change, Stamp, append, write
+from fairsmoke.notebook.writer import RecordState, Stamp, append, write
 from fairsmoke.trial.reading import Readings
 
 
@@ -56,27 +56,27 @@ def take_in_folder(
     return Imported(records, readings, names, photos)
 
 
-def _shared_changes(shared: Records) -> list[Change]:
+def _shared_changes(shared: Records) -> list[RecordState]:
     return [
-        Change(kind.key("", kind.handle_of(record)), record)
+        RecordState(kind.key("", kind.handle_of(record)), record)
         for kind in KITCHEN_KINDS
         for record in shared.get(kind, ())
     ]
 
 
-def _trial_changes(trial: TrialContent) -> Iterator[Change]:
+def _trial_changes(trial: TrialContent) -> Iterator[RecordState]:
     own = trial.trial.id
     if not trial.struck:
-        yield Change(KINDS["trial"].key(own, own), trial.trial)
+        yield RecordState(KINDS["trial"].key(own, own), trial.trial)
     for kind, records in trial.records.items():
         for record in records:
-            yield Change(kind.key(own, kind.handle_of(record)), record)
+            yield RecordState(kind.key(own, kind.handle_of(record)), record)
 
 
 def _take_in(
     connection: Connection,
     trial_id: str,
-    changes: Sequence[Change],
+    changes: Sequence[RecordState],
     history: Sequence[Revision],
     stamp: Stamp,
 ) -> int:
@@ -108,20 +108,22 @@ def _by_key(history: Sequence[Revision]) -> dict[Key, list[Revision]]:
     return found
 
 
-def _edited(change: Change, history: Sequence[Revision]) -> bool:
+def _edited(change: RecordState, history: Sequence[Revision]) -> bool:
     """Tell whether a file says something else than its own history says last."""
     last = history[-1]
     return last.struck or record_of_body(change.kind, change.key, last.body) != change.record
 
 
-def _removed(changes: Sequence[Change], history: dict[Key, list[Revision]]) -> Iterator[Change]:
+def _removed(
+    changes: Sequence[RecordState], history: dict[Key, list[Revision]]
+) -> Iterator[RecordState]:
     """Yield the striking out of what a person took out of an exported folder's files."""
     there = {change.key for change in changes}
     for key, revisions in history.items():
         last = revisions[-1]
         if key not in there and not last.struck and key.kind != "kitchen":
             kind: Kind = KINDS[key.kind]
-            yield Change(key, record_of_body(kind, key, last.body), struck=True)
+            yield RecordState(key, record_of_body(kind, key, last.body), struck=True)
 
 
 def _take_in_series(connection: Connection, trial_id: str, series: Sequence[Series]) -> int:

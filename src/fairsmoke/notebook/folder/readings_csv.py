@@ -12,8 +12,9 @@ import polars as pl
 from numpy.typing import NDArray
 
 from fairsmoke.notebook.errors import FolderProblem
-from fairsmoke.notebook.folder.rows import UNITS, RowReader, Rows, flag_words, flags_of_words
-from fairsmoke.notebook.readings import EARLIEST_MS, LATEST_MS, Series
+from fairsmoke.notebook.folder.rows import UNITS, RowReader, TableRows, flag_words, flags_of_words
+from fairsmoke.notebook.readings import Series
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import Readings
 
 _HEADINGS = {unit: heading for heading, unit in UNITS.items()}
@@ -99,7 +100,7 @@ def read_readings(
     return sorted(found, key=lambda one: (one.source or "", one.readings.unit))
 
 
-def _split(rows: Rows) -> Iterator[tuple[str, Readings]]:
+def _split(rows: TableRows) -> Iterator[tuple[str, Readings]]:
     """Yield the readings of each source and unit, in order of time."""
     frame = pl.DataFrame({"source": rows.source, "unit": rows.unit, "value": rows.value})
     frame = frame.with_row_index("row")
@@ -129,7 +130,7 @@ def _values_from_text(values: pl.Series) -> tuple[NDArray[np.int64], int]:
     return digits.cast(pl.Int64).to_numpy(), decimals
 
 
-def _read_quickly(content: bytes) -> Rows | None:
+def _read_quickly(content: bytes) -> TableRows | None:
     """Read a file that is just as this program writes it; None when it is not quite."""
     heading = content[:200].split(b"\n", 1)[0].decode("utf-8", "replace").split(",")
     units = [name for name in heading if name in UNITS]
@@ -154,7 +155,7 @@ def _read_quickly(content: bytes) -> Rows | None:
         return None
     which = pl.Series(np.argmax(given, axis=0)).cast(pl.Int64)
     unit = which.replace_strict(dict(enumerate(units)), return_dtype=pl.String)
-    return Rows(time_ms, unit, value, flags, source)
+    return TableRows(time_ms, unit, value, flags, source)
 
 
 def _times_from_text(texts: pl.Series) -> NDArray[np.int64] | None:

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderProblem, did_you_mean
-from fairsmoke.notebook.readings import EARLIEST_MS, LATEST_MS
-from fairsmoke.trial.clock import ClockError, epoch_ms, parse_instant
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS, ClockError, epoch_ms, parse_instant
 from fairsmoke.trial.reading import MAX_DECIMALS, Flag, ReadingUnit
 
 UNITS: dict[str, ReadingUnit] = {"°C": "degC", "°F": "degF", "K": "K"}
@@ -62,7 +61,7 @@ def flags_of_words(text: str) -> int:
 
 
 @dataclass(frozen=True)
-class Rows:
+class TableRows:
     """Checked rows, a column each: values still as text, units as headings."""
 
     time_ms: NDArray[np.int64]
@@ -95,7 +94,7 @@ class RowReader:
         self._problems = problems
         self._found = 0
 
-    def read(self, content: bytes) -> Rows:
+    def read(self, content: bytes) -> TableRows:
         """Return the rows that are sound."""
         rows = [row for row in self._rows(content) if self._fits(row)]
         self._too_many_digits(rows)
@@ -106,7 +105,7 @@ class RowReader:
             )
         if self._found:
             rows = []
-        return Rows(
+        return TableRows(
             np.array([row.time_ms for row in rows], dtype=np.int64),
             pl.Series([row.unit for row in rows], dtype=pl.String),
             pl.Series([row.value for row in rows], dtype=pl.String),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fairsmoke.cooking import Difference, Simulated, difference
+from fairsmoke.cooking import EnsembleDifference, Simulated, difference
 from fairsmoke.cooking.side_by_side import VALUES, ArmToCook, interval
 from fairsmoke.messages.message import Message, Words
 from fairsmoke.physics.cook_table import LOWEST_C
@@ -104,7 +104,7 @@ class ArmDifference:
 
     arm: str
     name: Words
-    values: dict[str, Difference]
+    values: dict[str, EnsembleDifference]
 
 
 @dataclass(frozen=True)

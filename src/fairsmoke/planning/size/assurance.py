@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fairsmoke.judging.analyses import ManyAnalyses
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.rule import NOT_SETTLED
@@ -84,7 +84,7 @@ class Prospect:
 
 
 def prospect(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     worthwhile: float,
     *,
@@ -146,7 +146,7 @@ def prospect(
 
 def chances_of_data(
     values: npt.ArrayLike,
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     worthwhile: float,
     *,
@@ -190,7 +190,7 @@ def _affordable(trials: int, cost: int) -> int:
 
 
 def _check(
-    layout: Layout,
+    layout: ComparisonLayout,
     worthwhile: float,
     sure: float,
     measurement_sd: float,

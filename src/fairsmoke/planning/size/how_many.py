@@ -14,7 +14,7 @@ from fairsmoke.judging.modelling import Believed, believed_of
 from fairsmoke.judging.one_pair import one_pair_numbers
 from fairsmoke.judging.past import Learnt
 from fairsmoke.judging.priors import Priors
-from fairsmoke.judging.randomisation import Draw, draw_resolution
+from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution
 from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.errors import PlanError
@@ -259,7 +259,7 @@ def _row(
         given.append(Given(shown, chances, power))
     out = scaling.difference_out
     arms = block.layout(blocks).arm
-    drawn = Draw(np.repeat(np.arange(blocks), block.pieces))
+    drawn = RandomAllocation(np.repeat(np.arange(blocks), block.pieces))
     return Row(
         blocks=blocks,
         pieces=pieces,
@@ -285,10 +285,10 @@ def _smallest_even_p(block: Block, blocks: int) -> float | None:
     return 2.0 / ways
 
 
-def _smallest_p(arms: NDArray[np.intp], draw: Draw) -> float:
+def _smallest_p(arms: NDArray[np.intp], draw: RandomAllocation) -> float:
     kept = arms < 2
     blocks = np.asarray(draw.blocks)[kept]
-    return float(draw_resolution(arms[kept], Draw(blocks)).two_sided)
+    return float(draw_resolution(arms[kept], RandomAllocation(blocks)).two_sided)
 
 
 def _pair_sd(block: Block, believed: Priors, noise: float) -> float | None:

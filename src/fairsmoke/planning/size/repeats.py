@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.planning.errors import PlanError
 
 
@@ -65,7 +65,7 @@ class Block:
         """Factors that a layout of such blocks may have."""
         return ("cook", *filter(None, (self.from_one,)), *self.apart)
 
-    def layout(self, blocks: int) -> Layout:
+    def layout(self, blocks: int) -> ComparisonLayout:
         """Return the layout of that many blocks, with the factors that judging would find.
 
         Raises:
@@ -85,4 +85,4 @@ class Block:
             slot = np.tile(np.arange(self.pieces), blocks)
             turned = (slot + block) % self.pieces
             labels["position"] = (block % self.per_cook) * self.pieces + turned
-        return Layout(arm, names, {k: v.astype(np.intp) for k, v in labels.items()})
+        return ComparisonLayout(arm, names, {k: v.astype(np.intp) for k, v in labels.items()})

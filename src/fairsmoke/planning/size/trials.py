@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special
 from scipy.stats import qmc
 
-from fairsmoke.judging.design import Layout
+from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.priors import FloatArray, Priors
 
 TRIALS = 1024
@@ -31,7 +31,7 @@ class Trials:
 
 
 def draw_trials(
-    layout: Layout,
+    layout: ComparisonLayout,
     priors: Priors,
     size: int,
     *,

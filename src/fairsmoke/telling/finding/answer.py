@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from fairsmoke.judging.blinding import blinding_of
 from fairsmoke.judging.finding import Difference, Finding, MeasureFinding, VerdictFound
 from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.messages.message import (
@@ -19,6 +20,7 @@ from fairsmoke.messages.message import (
 )
 from fairsmoke.quantity.values import Digits, Instant, Share
 from fairsmoke.telling import blocks
+from fairsmoke.telling.blinding_words import blinding_words, name_with_blinding
 from fairsmoke.telling.blocks import Block
 from fairsmoke.telling.chart_data import posterior_of
 from fairsmoke.telling.finding.registration import untold_lines
@@ -89,7 +91,7 @@ def brief(finding: Finding) -> dict[str, Any]:
         "registration": registration.digest if registration else None,
         "measures": [
             {
-                "name": found.measure.name,
+                "name": name_with_blinding(finding.record, found.measure),
                 "differences": [
                     {
                         "which": comparison_name(finding.record, one),
@@ -234,7 +236,7 @@ def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[st
     ends = show_difference_interval(measure, posterior.low, posterior.high)
     about = N_(
         "%(measure)s: “%(arm)s” against “%(base)s”.",
-        measure=measure.name,
+        measure=name_with_blinding(finding.record, measure),
         arm=trial.arm(one.arm).name,
         base=trial.arm(one.base).name,
     )
@@ -316,6 +318,7 @@ def _notes(finding: Finding) -> list[Block]:
     """Return what must be minded with the answer, and what one pair can and cannot tell."""
     main, record = finding.main, finding.record
     lines: list[Words] = [
+        *_blinding_lines(finding),
         *main.caveats,
         *caution_lines(main),
         *_settled_below_lines(main),
@@ -335,6 +338,13 @@ def _notes(finding: Finding) -> list[Block]:
     if finding.conduct.implausible:
         lines.append(N_("Some temperatures cannot be right: check the units, as the cautions say."))
     return [blocks.strong(line) for line in lines]
+
+
+def _blinding_lines(finding: Finding) -> Iterator[Words]:
+    """Say how blind the main measure was scored, where it is a score."""
+    found = blinding_of(finding.record, finding.main.measure)
+    if found.scores:
+        yield blinding_words(found)
 
 
 def _settled_below_lines(found: MeasureFinding) -> list[Words]:
@@ -389,12 +399,13 @@ def _beside(finding: Finding) -> list[Block]:
     ]
     rows: list[list[Words]] = []
     for found in others:
+        name = name_with_blinding(finding.record, found.measure)
         if not found.differences:
-            rows.append([found.measure.name, "–", N_("no answer")])
+            rows.append([name, "–", N_("no answer")])
             continue
         one = found.differences[0]
         shown = difference_words(found.measure, one)
-        rows.append([found.measure.name, shown, VERDICTS[one.verdict.word]])
+        rows.append([name, shown, VERDICTS[one.verdict.word]])
     return [blocks.table(columns, rows)]
 
 

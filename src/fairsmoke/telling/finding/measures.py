@@ -2,11 +2,17 @@
 
 from collections.abc import Iterator
 
+from fairsmoke.judging.blinding import blinding_of
 from fairsmoke.judging.counterparts import ANYTIME, PAIRED, RANDOMISATION, REML
 from fairsmoke.judging.finding import Difference, Finding, Interval, MeasureFinding
 from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed, in_a_row
 from fairsmoke.quantity.values import Number
 from fairsmoke.telling import blocks
+from fairsmoke.telling.blinding_words import (
+    blinding_words,
+    knowing_words,
+    name_with_blinding,
+)
 from fairsmoke.telling.blocks import Block, Column, Section
 from fairsmoke.telling.finding.answer import (
     chance_lines,
@@ -52,7 +58,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
         for one in found.differences:
             verdict = one.verdict
             shares = (verdict.better_by_enough, verdict.no_difference, verdict.worse_by_enough)
-            name: Words = found.measure.name
+            name = name_with_blinding(finding.record, found.measure)
             if found is finding.main:
                 name = N_("%(measure)s (main)", measure=name)
             which = comparison_name(finding.record, one)
@@ -60,7 +66,17 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
             chances = [show_chance(share, short=True) for share in shares]
             rows.append([name, which, shown, *chances, VERDICTS[verdict.word]])
         if not found.differences:
-            rows.append([found.measure.name, "–", N_("no answer"), "–", "–", "–", "–"])
+            rows.append(
+                [
+                    name_with_blinding(finding.record, found.measure),
+                    "–",
+                    N_("no answer"),
+                    "–",
+                    "–",
+                    "–",
+                    "–",
+                ]
+            )
     section.blocks.append(blocks.table(columns, rows))
     if len(finding.measures) > 1:
         section.blocks.append(blocks.small(_MANY))
@@ -89,7 +105,7 @@ def _measure_section(
     finding: Finding, found: MeasureFinding, pictures: dict[str, Words]
 ) -> Section:
     measure = found.measure
-    title = measure.name
+    title = name_with_blinding(finding.record, measure)
     section = Section(
         N_("%(measure)s (main measure)", measure=title) if found is finding.main else title
     )
@@ -103,6 +119,9 @@ def _measure_section(
     )
     section.blocks += _pictures(finding, found, pictures)
     section.blocks.append(_values(finding, found))
+    blinding = blinding_of(finding.record, measure)
+    if blinding.scores:
+        section.blocks.append(blocks.strong(blinding_words(blinding)))
     cautions = [*found.caveats, *caution_lines(found)]
     section.blocks += [blocks.strong(caution) for caution in cautions]
     notes = [*source_lines(found), *found.notes]
@@ -132,6 +151,7 @@ def _pictures(
 def _values(finding: Finding, found: MeasureFinding) -> Block:
     record = finding.record
     arms = {arm.id: arm.name for arm in record.trial.arms}
+    known = blinding_of(record, found.measure).pieces
     unsure = any(row.uncertainty for row in found.responses.rows)
     columns = [
         Column(N_("Piece"), width=3),
@@ -144,7 +164,14 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
             piece.name,
             arms.get(piece.arm or "", "–"),
             show_plus_minus(found.measure, row.value, row.uncertainty),
-            in_a_row((_how(row.note, row.caution), row.caution), "; "),
+            in_a_row(
+                (
+                    _how(row.note, row.caution),
+                    knowing_words(known.get(piece.id, {})),
+                    row.caution,
+                ),
+                "; ",
+            ),
         ]
         for piece, row in zip(record.units, found.responses.rows, strict=True)
     ]

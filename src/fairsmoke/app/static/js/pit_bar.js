@@ -28,7 +28,7 @@ export function wireChanges(given) {
 
 /** Say what was just recorded. */
 export function told({ id, entry, says, value }) {
-  last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at), note: entry.note ?? "", undone: false };
+  last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at ?? new Date().toISOString()), note: entry.note ?? "", undone: false };
   const clock = wall(last.at, root.dataset.zone).slice(11);
   bar.querySelector("[data-bar-what]").textContent = `${last.says}, ${clock}`;
   bar.querySelector("[data-bar-undo]").hidden = false;

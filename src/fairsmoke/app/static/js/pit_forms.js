@@ -1,5 +1,6 @@
 // Forms of a cook become entries on the phone; entries/from_form.py does the same without scripts.
 import { record } from "./record.js";
+import { all, onChange, remove } from "./queue.js";
 import { told } from "./pit_bar.js";
 import { moment, wall } from "./pit_clock.js";
 
@@ -8,8 +9,8 @@ const LISTS = ["pieces", "sum"], SPOTS = ["to", "spot"], OURS = ["csrf", "lb", "
 /** Return the entry that a form says, with the button that sent it. */
 export function entryOf(form, button, root) {
   const { trial, id: cook, zone } = root.dataset;
-  const entry = { trial, cook }, all = new FormData(form, button);
-  for (const [name, raw] of all) {
+  const entry = { trial, cook }, said = new FormData(form, button);
+  for (const [name, raw] of said) {
     const value = typeof raw === "string" ? raw.trim() : "";
     if (!value) continue;
     if (LISTS.includes(name)) entry[name] = [...(entry[name] ?? []), ...value.split("+").map((part) => part.trim())];
@@ -17,19 +18,49 @@ export function entryOf(form, button, root) {
     else if (name === "at") entry.at = moment(value, zone).toISOString();
     else if (!OURS.includes(name)) entry[name] = value;
   }
+  if (entry.kind === "score") scored(entry, said);
+  if (entry.kind === "estimate") return estimated(entry, said.get("unit"));
   entry.at ??= new Date().toISOString();
-  const said = Object.fromEntries(all);
-  if (entry.kind === "probe") Object.assign(entry, place(said.place));
-  if (entry.kind === "reading") entry.unit = said.unit;
-  if (entry.set) entry.set = `${entry.set} ${said.unit}`;
+  const field = Object.fromEntries(said);
+  if (entry.kind === "probe") Object.assign(entry, place(field.place));
+  if (entry.kind === "reading") Object.assign(entry, shownDegrees(entry.value, field.unit));
+  if (entry.set) entry.set = withUnit(entry.set, field.unit);
   if (entry.kind === "weighing") {
-    const other = (said.other ?? "").split("+").map((part) => part.trim()).filter(Boolean);
+    const other = (field.other ?? "").split("+").map((part) => part.trim()).filter(Boolean);
     entry.sum = [...(entry.sum ?? []), ...other];
-    entry.reading = said.lb || said.oz
-      ? [[said.lb, "lb"], [said.oz, "oz"]].filter(([value]) => value).map((one) => one.join(" ")).join(" ")
-      : `${entry.reading ?? ""} ${said.unit ?? ""}`.trim();
+    const both = field.unit === "lb oz" && bare(entry.reading);
+    entry.reading = both
+      ? [[entry.reading, "lb"], [field.oz, "oz"]].filter(([value]) => value).map((one) => one.join(" ")).join(" ")
+      : withUnit(entry.reading ?? "", field.unit);
   }
   return entry;
+}
+
+// A typed score beside the buttons stands for the piece; both have its name.
+function scored(entry, said) {
+  entry.scores = {};
+  for (const [name, raw] of said) {
+    if (!name.startsWith("score-")) continue;
+    delete entry[name];
+    if (raw.trim()) entry.scores[name.slice(6)] = Number(raw.trim().replace(",", "."));
+  }
+  entry.cooked = Boolean(said.get("cooked"));
+  if (entry.taster === "new") delete entry.taster; else delete entry.taster_name;
+}
+
+function estimated(entry, unit) {
+  for (const name of ["low", "best", "high"]) if (entry[name]) entry[name] = withUnit(entry[name], unit);
+  return entry;
+}
+
+// A bare number is in the unit that stands beside the field; what has a unit keeps it.
+const bare = (text) => /^-?[0-9]+([.,][0-9]+)?$/.test(text ?? "");
+const withUnit = (text, unit) => (unit && bare(text) ? `${text} ${unit}` : text);
+
+/** Return {value, unit} of a temperature as it was read: "203", "203 °F", "95 C". */
+function shownDegrees(text, unit) {
+  const found = /^(-?[0-9.,]+)\s*°?\s*([cf])$/i.exec(text ?? "");
+  return found ? { value: found[1], unit: `deg${found[2].toUpperCase()}` } : { value: text, unit };
 }
 
 function spot(value) {
@@ -44,7 +75,42 @@ function place(value) {
   return where.includes("/") ? { measures, spot: spot(where) } : { measures };
 }
 
+// What the app will not take comes back into its form as it was typed, with the reason; what was
+// refused goes from the phone only once the form is recorded anew.
+const typed = new Map();
+
+function remember(id, form) {
+  if (form.refused) remove(form.refused);
+  form.refused = null;
+  form.querySelector("[data-refused]")?.remove();
+  const values = [...form.elements].filter((one) => one.name && one.type !== "hidden").map((one) => [one, one.value, one.checked]);
+  typed.set(id, { form, values });
+}
+
+async function giveBack() {
+  if (!typed.size) return;
+  const kept = new Map((await all()).map((item) => [item.id, item]));
+  for (const [id, { form, values }] of typed) {
+    const item = kept.get(id);
+    if (item && !item.refused) continue;
+    typed.delete(id);
+    if (!item) continue;
+    for (const [one, value, checked] of values) {
+      if (["radio", "checkbox"].includes(one.type)) one.checked = checked; else one.value = value;
+    }
+    const box = document.createElement("p");
+    box.className = "wrong";
+    box.setAttribute("role", "alert");
+    box.dataset.refused = "";
+    box.textContent = item.refused;
+    form.querySelector("button.main")?.before(box);
+    form.refused = item.order;
+    box.scrollIntoView({ block: "nearest" });
+  }
+}
+
 export function wireForms(root) {
+  onChange(giveBack);
   // One listener for all: parts of the page are replaced while it is open.
   root.addEventListener("submit", async (event) => {
     const form = event.target;
@@ -57,7 +123,9 @@ export function wireForms(root) {
     const id = await record(entry);
     told({ id, entry, says: button?.dataset.says ?? form.dataset.says ?? "", value: entry.value ?? entry.reading ?? entry.set });
     // What was said by a button only, or by a choice, stays as it is; typed text and times go.
-    form.querySelectorAll("input[data-keyed], textarea, input[name=at], input[name=set], input[name=note]").forEach((one) => { one.value = ""; });
+    remember(id, form);
+    form.querySelectorAll("input[data-keyed], input[data-between], textarea, input[name=at], input[name=set], input[name=note], input[name=why], input[name=taster_name]").forEach((one) => { one.value = ""; });
+    form.querySelectorAll(".points input[type=radio]").forEach((one) => { one.checked = false; });
     form.dispatchEvent(new CustomEvent("recorded"));
   });
   root.querySelectorAll("[data-nudges]").forEach((one) => { one.hidden = false; });
@@ -68,12 +136,20 @@ export function wireForms(root) {
     const from = field.value ? moment(field.value, root.dataset.zone).getTime() : Date.now();
     field.value = wall(from + Number(nudge.dataset.nudge) * 60_000, root.dataset.zone);
   });
+  // Another scale or probe shows another unit.
+  root.addEventListener("change", ({ target }) => {
+    const shows = target.selectedOptions?.[0]?.dataset.shows;
+    if (shows) target.form.querySelector("[data-unit]").value = shows;
+  });
   root.querySelectorAll("[data-keys]").forEach(wireKeys);
 }
 
 // A digit too many is asked about before it is recorded: a core of 715 °C would count as done.
 function isOdd(form, entry, root) {
-  const { least, most } = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
+  const ends = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
+  // The usual range is in °C, and is said in the unit of what was read.
+  const inUnit = (text) => (text === undefined ? undefined : (entry.unit === "degF" ? 1.8 * Number(text) + 32 : Number(text)).toFixed(1));
+  const least = inUnit(ends.least), most = inUnit(ends.most);
   const value = Number(entry.value.replace(",", "."));
   if (most === undefined || box.dataset.sure === entry.value || (value >= Number(least) && value <= Number(most))) {
     box.hidden = true;

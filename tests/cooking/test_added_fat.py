@@ -79,7 +79,7 @@ def test_added_fat_is_told_apart_from_the_piece() -> None:
     assert 0.3 < with_fat.fat_in_wrap_kg < 0.3 + with_fat.rendered_kg
     assert with_fat.fat_in_wrap_kg - without.fat_in_wrap_kg == pytest.approx(0.3, abs=0.01)
     # Not a gram of it counts as meat.
-    assert with_fat.yield_share == pytest.approx(without.yield_share, abs=0.02)
+    assert with_fat.yield_share == pytest.approx(without.yield_share, abs=0.01)
     assert "of fat, 300 g added" in with_fat.text
     assert with_fat.mark_s[70.0] > without.mark_s[70.0]
 

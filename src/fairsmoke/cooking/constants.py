@@ -13,21 +13,21 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 2.11e-10
-    diffusivity_j_mol: float = 24.5e3
+    diffusivity_40c_m2_s: float = 4.19e-10
+    diffusivity_j_mol: float = 20.5e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 8.2e-4
-    crust_blocks_per_m: float = 9600.0
+    drain_per_s: float = 0.000503
+    crust_blocks_per_m: float = 3940.0
     drain_down: float = 0.5
-    juice_falls: float = 0.25
+    juice_falls: float = 0.415
     soak_factor: float = 0.1
-    lost_by_myosin: float = 0.134
-    lost_by_actin: float = 0.161
-    lost_by_firming: float = 0.183
+    lost_by_myosin: float = 0.133
+    lost_by_actin: float = 0.16
+    lost_by_firming: float = 0.145
     boil_per_s: float = 0.003
-    skin_resistance_pa_m2_s_kg: float = 8.8e6
-    crust_permeability_kg_m_s_pa: float = 2.15e-10
+    skin_resistance_pa_m2_s_kg: float = 4.82e+06
+    crust_permeability_kg_m_s_pa: float = 1.45e-11
     crust_moisture_kg_kg: float = 0.8
     fat_detour: float = 1.0
     along_share: float = 0.15

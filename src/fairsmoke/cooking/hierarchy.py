@@ -18,7 +18,7 @@ from scipy.stats import norm
 
 from fairsmoke.cooking.body import BodyError
 from fairsmoke.cooking.constants import Constants
-from fairsmoke.cooking.experiments import Case, Outcome
+from fairsmoke.cooking.experiments import Case, MeasuredOutcome
 from fairsmoke.cooking.experiments.curves import LoggedCurve
 from fairsmoke.cooking.logged_cooks import NAMES as OPEN_NAMES
 from fairsmoke.cooking.logged_cooks import Between, core_curve
@@ -64,7 +64,7 @@ def curve_datum(curve: LoggedCurve, between: Between) -> Datum:
     return Datum(curve.key, curve.source, OPEN_NAMES, len(curve.core_c), residuals)
 
 
-def case_datum(source: str, case: Case, outcome: Outcome) -> Datum:
+def case_datum(source: str, case: Case, outcome: MeasuredOutcome) -> Datum:
     """Return the datum of one printed time or loss: its unknowns are what the case leaves open."""
     gaps = {gap.field: gap for gap in case.assumed}
     air = case.heating.medium in ("air", "smoke")

@@ -45,23 +45,23 @@ class Open:
 
 
 OPEN: tuple[Open, ...] = (
-    Open("thickness", -0.07, 0.21, True, "from the mass and the cut's usual shape"),
+    Open("thickness", -0.0787, 0.207, True, "from the mass and the cut's usual shape"),
     Open(
-        "convection", 0.0, 0.49, True, "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)"
+        "convection", 0.0564, 0.568, True, "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)"
     ),
-    Open("plate", -3.8, 21.0, False, "plate over the fire against air, K: outside check, ± 20"),
-    Open("pit", -0.9, 4.3, False, "dial or thermostat against the air at the piece, K; assumed"),
-    Open("moisture", -0.05, 0.7, True, "air drawn through, fuel, pan: nobody measured one"),
+    Open("plate", -11.9, 26.8, False, "plate over the fire against air, K: outside check, ± 20"),
+    Open("pit", -6.12, 8.81, False, "dial or thermostat against the air at the piece, K; assumed"),
+    Open("moisture", 0.0336, 0.713, True, "air drawn through, fuel, pan: nobody measured one"),
     Open(
         "probe",
-        0.18,
-        0.48,
+        0.392,
+        0.551,
         False,
         "where the tip sat: share of the way from the core to a quarter deep",
     ),
-    Open("start", 0.3, 4.0, False, "out of the refrigerator for up to an hour, K"),
-    Open("diffusivity", -0.01, 0.26, True, "meat to meat: 2.3e-10 to 5.8e-10 m²/s in lean beef"),
-    Open("skin", -0.12, 0.41, True, "membrane, rub, fat smeared on; assumed"),
+    Open("start", 0.541, 4.12, False, "out of the refrigerator for up to an hour, K"),
+    Open("diffusivity", 0.00352, 0.249, True, "meat to meat: 2.3e-10 to 5.8e-10 m²/s in lean beef"),
+    Open("skin", -0.102, 0.432, True, "membrane, rub, fat smeared on; assumed"),
 )
 NAMES = tuple(one.name for one in OPEN)
 

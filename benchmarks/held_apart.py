@@ -12,6 +12,8 @@ from fairsmoke.cooking.experiments.curves import LoggedCurve, scored
 from fairsmoke.cooking.hierarchy import LOSS_SHARE, TIME_SHARE
 from fairsmoke.cooking.logged_cooks import core_curve
 from fairsmoke.cooking.predictive import (
+    LOSSES_WIDER,
+    TIMES_WIDER,
     after_readings,
     carried_on,
     curve_draws,
@@ -54,10 +56,13 @@ def printed_numbers() -> list[tuple[str, str, bool, float, str]]:
                     continue
                 middle = float(np.nanmedian(values))
                 if one.measure.endswith("_s"):
-                    noisy = values * np.exp(TIME_SHARE * rng.standard_normal(values.size))
+                    wide = middle * (values / middle) ** TIMES_WIDER
+                    noise = TIMES_WIDER * TIME_SHARE * rng.standard_normal(values.size)
+                    noisy = wide * np.exp(noise)
                     error, kind = middle / one.value - 1.0, "time"
                 else:
-                    noisy = values + LOSS_SHARE * rng.standard_normal(values.size)
+                    wide = middle + LOSSES_WIDER * (values - middle)
+                    noisy = wide + LOSSES_WIDER * LOSS_SHARE * rng.standard_normal(values.size)
                     error, kind = middle - one.value, "loss"
                 logged = "log" if source.kitchen else "study"
                 label = f"{kind} {logged}"

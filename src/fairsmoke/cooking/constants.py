@@ -26,7 +26,7 @@ class Constants:
     lost_by_actin: float = 0.16
     lost_by_firming: float = 0.145
     boil_per_s: float = 0.003
-    skin_resistance_pa_m2_s_kg: float = 4.82e+06
+    skin_resistance_pa_m2_s_kg: float = 4.82e06
     crust_permeability_kg_m_s_pa: float = 1.45e-11
     crust_moisture_kg_kg: float = 0.8
     fat_detour: float = 1.0

@@ -47,7 +47,11 @@ class Open:
 OPEN: tuple[Open, ...] = (
     Open("thickness", -0.0787, 0.207, True, "from the mass and the cut's usual shape"),
     Open(
-        "convection", 0.0564, 0.568, True, "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)"
+        "convection",
+        0.0564,
+        0.568,
+        True,
+        "still 3–8, draught 5–12, fan 15–40 W/(m²·K) (from memory)",
     ),
     Open("plate", -11.9, 26.8, False, "plate over the fire against air, K: outside check, ± 20"),
     Open("pit", -6.12, 8.81, False, "dial or thermostat against the air at the piece, K; assumed"),

@@ -28,8 +28,11 @@ from fairsmoke.physics.ranges import FloatArray
 
 _STEP, _MOST_TURNS = 0.05, 8
 TIMES_WIDER, LOSSES_WIDER = 1.4, 1.2
-"""By how much printed times (of their logarithm) and losses lie wider than the draws: what takes four fifths of the fit's own numbers inside, each source foretold from the others (benchmarks
-left_out: 1.69 to 1.97 and 1.5 over the normal distribution's 1.28). Curves need none: 0.80."""
+"""By how much printed times (of their logarithm) and losses lie wider than the draws.
+
+It is what takes four fifths of the fit's own numbers inside, each source foretold from the others
+(benchmarks left_out: 1.69 to 1.97 and 1.5 over the normal's 1.28). Curves need none: 0.80.
+"""
 
 
 class Unknowns(NamedTuple):

@@ -102,8 +102,13 @@ def test_a_probe_is_taken_out_and_that_is_taken_back(
 
 def test_a_wrong_reading_is_left_out_and_stays_recorded(cook: Client, book: Notebook) -> None:
     at = "2026-05-03T04:00:00.123+00:00"
-    typed = send(cook, "reading", cook=COOK, probe="core-1", at=at, value="715", unit="degC")
-    assert typed.status_code == 200
+    slip = {"cook": COOK, "probe": "core-1", "at": at, "value": "715", "unit": "degC"}
+    asked = send(cook, "reading", **slip)
+    assert asked.status_code == 409
+    assert {"value": "71.5", "unit": "degC"} in [
+        one["changes"] for one in asked.json()["error"]["likely"]
+    ]
+    assert send(cook, "reading", **slip, insist=True).status_code == 200
     until = "2026-05-03T04:00:00.124+00:00"
     assert (
         send(cook, "omit", cook=COOK, probe="core-1", since=at, until=until, at=until).status_code

@@ -8,6 +8,7 @@ from sqlalchemy import select
 
 from fairsmoke.app.entries.base import Entry, Instant, Made, Remark
 from fairsmoke.app.entries.consistency import refuse_unsound
+from fairsmoke.app.entries.event import ask_about_event
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
@@ -31,6 +32,9 @@ class MendEntry(Entry):
     pieces: tuple[Id, ...] | None = Field(default=None, max_length=100)
     note: Remark | None = None
     why: Remark = ""
+    insist: bool = Field(
+        default=False, description="It hardly can be true; keep it all the same, as doubted."
+    )
 
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write the event as it should have been."""
@@ -53,6 +57,8 @@ class MendEntry(Entry):
         why = self.why.strip() or ", ".join(f"{name} put right at once" for name in changes)
         transaction.save(event, trial=self.trial, why=why or "put right")
         refuse_unsound(transaction, self.trial, event.cook, handle)
+        if not self.insist and event.claim != before.claim:
+            ask_about_event(transaction, self.trial, event)
         return Made("event", handle)
 
 

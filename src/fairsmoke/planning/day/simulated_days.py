@@ -16,7 +16,8 @@ from fairsmoke.planning.errors import PlanError
 class DayPiece:
     """A piece of the day: its arm, cooker and place, its run, and draws of its stages' lengths.
 
-    `lasts_s`: members × stages before the hold (s), infinite where a draw never gets there.
+    `lasts_s`: members × stages before the hold (s), infinite where a draw never gets there. `cut`
+    is the model's, "" where it is not known; how long it is usually held hangs on it.
     """
 
     id: str
@@ -27,6 +28,7 @@ class DayPiece:
     place: str
     run: Run
     lasts_s: FloatArray
+    cut: str = ""
 
     @property
     def steps(self) -> tuple[HandsOnStep, ...]:

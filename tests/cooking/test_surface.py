@@ -28,7 +28,7 @@ def cell_of(
     liquid: float = 0.0,
     crust: float = 0.0,
 ) -> FloatArray:
-    return np.array([temp_c, share, 400.0, 5e-4, 3.3, juice, liquid, crust, 1.0, 0.0, 1.0])
+    return np.array([temp_c, share, 400.0, 5e-4, 3.3, juice, liquid, crust, 1.0, 1.0, 0.0, 0.0])
 
 
 @pytest.mark.parametrize("temp_c", [4.0, 40.0, 65.0, 85.0])

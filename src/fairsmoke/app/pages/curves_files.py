@@ -71,7 +71,7 @@ def _csv(shown: CookCurves) -> str:
         for hours, *values in zip(*(column.tolist() for column in columns), strict=True):
             at = shown.cook.starts + timedelta(hours=hours)
             moment = at.astimezone(UTC).isoformat(timespec="seconds")
-            rows.writerow([_plain(curve.label), moment, *(f"{value:.2f}" for value in values)])
+            rows.writerow([_plain(str(curve.label)), moment, *(f"{value:.2f}" for value in values)])
     return written.getvalue()
 
 

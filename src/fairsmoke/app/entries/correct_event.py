@@ -46,8 +46,8 @@ class MendEntry(Entry):
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write the event as it should have been.
 
-        Raises AppError when somebody else put it right since, unless that is to be overruled: it may
-        have been written on a phone that had not heard of that.
+        Raises AppError when somebody else put it right since, unless that is to be overruled: it
+        may have been written on a phone that had not heard of that.
         """
         handle = event_named(transaction, self.trial, self.event, self.of)
         before = transaction.get(Event, handle, trial=self.trial)

@@ -165,6 +165,8 @@ class Weekend:
             else:
                 row.get_by_label(point, exact=True).check()
         self.record("Record the scores", "Tenderness")
+        # The count of what waits follows a moment later; the bar says it of this entry.
+        expect(page.locator("[data-bar-state]")).to_have_text("recorded")
 
     def end(self) -> None:
         self.page.goto(self.cook)

@@ -214,6 +214,7 @@ def _verdict(
         lean_chance=found.probability,
         holds=found.holds,
         settled_below=below_spread,
+        sure=rule.sure,
     )
 
 

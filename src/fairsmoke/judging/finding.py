@@ -67,7 +67,7 @@ class VerdictFound:
     (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
     probable as asked for: settled is only what holds under all. ``settled_below`` is the spread
     between pieces (one sd, own size) below which it would be settled, None where it is settled or
-    no spread would do.
+    no spread would do. ``sure`` is the probability that the rule asked for.
     """
 
     word: VerdictKind
@@ -80,6 +80,7 @@ class VerdictFound:
     lean_chance: float = 0.0
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
+    sure: float = 0.95
 
 
 @dataclass(frozen=True)

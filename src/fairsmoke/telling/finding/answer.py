@@ -172,7 +172,7 @@ def verdict_sentence(
     """
     trial, verdict = finding.record.trial, verdict or one.verdict
     arm, base = trial.arm(one.arm).name, trial.arm(one.base).name
-    sure = Digits(f"{100 * trial.verdict.sure:g} %")
+    sure = Digits(f"{100 * verdict.sure:g} %")
     match verdict.word:
         case VerdictKind.NO_DIFFERENCE:
             return N_(
@@ -201,7 +201,7 @@ def verdict_sentence(
         what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
-    chance = sure_percent(verdict.lean_chance, trial.verdict.sure)
+    chance = sure_percent(verdict.lean_chance, verdict.sure)
     match verdict.lean:
         case Lean.OPEN:
             return N_(

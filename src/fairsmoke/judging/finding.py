@@ -13,7 +13,7 @@ from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
 from fairsmoke.messages.message import Words
-from fairsmoke.trial.question import Measure
+from fairsmoke.trial.question import Measure, VerdictRule
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution
 
@@ -64,10 +64,11 @@ class VerdictFound:
     "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
 
     ``lean`` is how far an unsettled difference leans, ``leans_to`` which of the three it leans to
-    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
-    probable as asked for: settled is only what holds under all. ``settled_below`` is the spread
-    between pieces (one sd, own size) below which it would be settled, None where it is settled or
-    no spread would do. ``sure`` is the probability that the rule asked for.
+    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the deciding analyses
+    under which that is as probable as asked for: settled is only what holds under all.
+    ``settled_below`` is the spread between pieces (one sd, own size) below which it would be
+    settled, None where it is settled or no spread would do. ``sure`` is the probability that the
+    rule asked for, ``lines`` all that a percentage must not be rounded across.
     """
 
     word: VerdictKind
@@ -81,6 +82,7 @@ class VerdictFound:
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
     sure: float = 0.95
+    lines: tuple[float, ...] = (0.60, 0.80, 0.95)
 
 
 @dataclass(frozen=True)
@@ -106,7 +108,8 @@ class Difference:
     ``believed`` is the posterior mean, and the interval that holds both with pieces differing as
     believed and twice as much; ``density`` the posterior's curve as (x, y) points for a chart;
     ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer rests on a
-    single pair. ``sceptical`` is the answer to one who believes in small differences only.
+    single pair. ``sceptical`` is the answer to a sceptic: pieces differ twice as much, methods
+    less.
     ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
     changed after the first result; ``without_past`` the answer that does without what the
     notebook's earlier trials taught, where they taught anything.
@@ -177,8 +180,8 @@ class Finding:
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
     ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
     out for it. ``remarks`` name what was left open in the record and how to mend it.
-    ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
-    registered before the first result.
+    ``deviations`` are what was done otherwise than registered; ``rule`` is the one that binds.
+    ``exploratory``: no plan was registered before the first result.
     """
 
     record: TrialRecord
@@ -191,6 +194,7 @@ class Finding:
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool
+    rule: VerdictRule
     deviations: tuple[Deviation, ...] = ()
 
     @property

@@ -44,6 +44,9 @@ from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
+_OPEN = np.array([-np.inf, np.inf])
+"""Bounds that say nothing."""
+
 
 def judge(
     record: TrialRecord,
@@ -88,6 +91,7 @@ def judge(
         left_out=tuple(left_out_of(record, measures)),
         exploratory=record.registration is None or is_late(record),
         deviations=deviations_of(record),
+        rule=seen.binding.rule,
     )
 
 
@@ -122,7 +126,7 @@ def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> Measur
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
-        if row.value is not None
+        if row.value is not None or row.censored
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
@@ -179,11 +183,14 @@ def _answered(
 ) -> MeasureFinding:
     """Judge by the question that binds; ``now`` is the measure as it stands."""
     measure, ledger = responses.measure, seen.weighed.solution
+    if not any(row.value is not None for row in responses.rows):
+        raise ComparisonError(N_("no piece was seen to reach it"))
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
     learnt = learnt_of(measure, seen.past, meat_of(record))
-    used = (~np.isnan(responses.values)).tolist()
+    censored = responses.censored
+    used = (~np.isnan(responses.values) | censored).tolist()
     gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
     unknown = [gap.factor for gap in gaps if gap.factor]
     factors = {name: labels for name, labels in factors.items() if name not in unknown}
@@ -198,15 +205,21 @@ def _answered(
     layout = ComparisonLayout(np.where(arm < len(arms), arm, 0), arms, factors)
     measured = scaling.covariance(responses.values, responses.known_cov)
     known = measured + _not_recorded(record, measure, arm, gaps, priors)
-    analyses = Analyses.of(values, layout, priors, known)
+    bounds = None
+    if censored.any():
+        with np.errstate(divide="ignore"):
+            bounds = np.where(censored[:, None], scaling.values(responses.bounds), _OPEN)
+    analyses = Analyses.of(values, layout, priors, known, bounds)
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
     whole = whole_cooks_of(record)
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole, censored)
 
-    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    halved = compare(
+        values, layout, priors.with_piece_times(0.5), measurement_cov=known, bounds=bounds
+    )
     judged = Judged(
         record,
         responses,
@@ -223,7 +236,7 @@ def _answered(
         with suppress(ComparisonError):
             untaught = before(()).priors
             own = measured + _not_recorded(record, measure, arm, gaps, untaught)
-            judged = replace(judged, untaught=Analyses.of(values, layout, untaught, own))
+            judged = replace(judged, untaught=Analyses.of(values, layout, untaught, own, bounds))
     told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,

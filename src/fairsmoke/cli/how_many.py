@@ -85,6 +85,15 @@ class OfOptions:
     ] = ""
     worthwhile: Annotated[str, typer.Option(help=T_("With --of: '2 points', '30 min'."))] = ""
     unit: Annotated[str, typer.Option(help=T_("With --of measured: its unit."))] = ""
+    spread: Annotated[
+        str,
+        typer.Option(
+            help=T_("With --of: how far pieces treated alike differ, one standard deviation.")
+        ),
+    ] = ""
+    called: Annotated[
+        str, typer.Option(help=T_("With --of measured: what it is, such as 'shear force'."))
+    ] = ""
     scale: Annotated[str, typer.Option(help=T_("With --of score: '1 to 9'."))] = ""
     arms: Annotated[int, typer.Option(help=T_("With --of: how many arms."))] = 2
 
@@ -118,7 +127,7 @@ class PanelOptions:
 
 _PANEL = frozenset(PanelOptions.__dataclass_fields__)
 _OF = frozenset(OfOptions.__dataclass_fields__)
-_ANY = frozenset({"as_json", "notebook"})
+_ANY = frozenset({"as_json", "notebook", "everything"})
 
 
 @taking(SizeOptions, OfOptions, PanelOptions)
@@ -137,6 +146,9 @@ def how_many(
     past: Annotated[
         bool, typer.Option(help=T_("Whether the notebook's other trials say how pieces spread."))
     ] = True,
+    everything: Annotated[
+        bool, typer.Option("--all", help=T_("Say what it rests on too."))
+    ] = False,
     chart: Annotated[
         Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
@@ -165,7 +177,7 @@ def how_many(
         found, asked = (_of_measure(of, request),), size.pairs
     else:
         found, asked = _of_trial(notebook, named, tuple(measure or ()), request, past)
-    _told(found, asked, chart, as_json)
+    _told(found, asked, chart, as_json=as_json, everything=everything)
 
 
 def _check_used(said: set[str], of: OfOptions, panel: PanelOptions) -> None:
@@ -181,7 +193,9 @@ def _check_used(said: set[str], of: OfOptions, panel: PanelOptions) -> None:
             raise JobError(message, field=min(rest))
     needs = dict.fromkeys(_PANEL, "panel") if panel.panel is None else {}
     needs |= dict.fromkeys(_OF, "of") if not of.of else {"measure": "trial", "past": "trial"}
-    needs |= {"unit": "of measured"} if of.of and of.of != "measured" else {}
+    needs |= (
+        {"unit": "of measured", "called": "of measured"} if of.of and of.of != "measured" else {}
+    )
     needs |= {"scale": "of score"} if of.of and of.of != "score" else {}
     for name in sorted(said & needs.keys()):
         message = N_(
@@ -225,7 +239,14 @@ def _of_measure(of: OfOptions, request: "HowManyRequest") -> "HowMany":
             field=InputField("worthwhile"),
         )
         raise JobError(message, field="worthwhile")
-    asked = measure_of(of.of, of.worthwhile, unit=of.unit, scale=of.scale)
+    asked = measure_of(
+        of.of,
+        of.worthwhile,
+        unit=of.unit,
+        scale=of.scale,
+        spread=of.spread,
+        called=of.called,
+    )
     return how_many_of_measure(asked, request, of.arms)
 
 
@@ -247,7 +268,12 @@ def _of_trial(
 
 
 def _told(
-    found: "tuple[HowMany, ...]", asked: int | None, chart: Path | None, as_json: bool
+    found: "tuple[HowMany, ...]",
+    asked: int | None,
+    chart: Path | None,
+    *,
+    as_json: bool,
+    everything: bool,
 ) -> None:
     from fairsmoke.telling.as_text import document_text
     from fairsmoke.telling.how_many import how_many_document, how_many_json
@@ -257,7 +283,10 @@ def _told(
         show_json(how_many_json(found))
     else:
         document = how_many_document(found, asked)
-        say(document_text([*document.answers, *document.details], reader))
+        details = document.details if everything else document.details[-1:]
+        say(document_text([*document.answers, *details], reader))
+        if not everything:
+            say(reader.say(N_("What it rests on: %(all)s", all="--all")))
     if chart is not None:
         from fairsmoke.telling.how_many_chart import write_how_many_chart
 

@@ -57,6 +57,7 @@ def start_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    plated: Short = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -70,6 +71,7 @@ def start_cook(
                 "time_zone": zone,
                 "starts": _moment(starts, zone) or datetime.now(UTC).replace(microsecond=0),
                 "cookers": _some(cookers),
+                "plated": plated or None,
                 "weather": weather,
                 "note": note,
             }
@@ -110,6 +112,7 @@ def change_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    plated: Short = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -123,6 +126,7 @@ def change_cook(
                 "name": name,
                 "starts": cook.starts if same else given_start,
                 "cookers": _some(cookers),
+                "plated": plated or None,
                 "weather": weather,
                 "note": note,
             }

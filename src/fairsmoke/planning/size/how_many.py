@@ -17,6 +17,7 @@ from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution
 from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.scaling import Scaling
+from fairsmoke.judging.unstated import FIGURE_SHARE
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.panels.tasters import ScoreSpreads
 from fairsmoke.planning.size.assurance import LEVEL, Chances, Prospect, prospect
@@ -179,6 +180,9 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     if own is None:
         own = tuple(k * measure.worthwhile for k in (0.0, 1.0, 2.0, 3.0))
     measuring = scaling.difference_in(means.measuring_sd)
+    if measure.kind is MeasureKind.MEASURED and measuring == 0.0:
+        # Judging assumes as much of figures that come without an uncertainty.
+        measuring = FIGURE_SHARE * priors.piece.quantile(0.5)
     rows = []
     for blocks in range(1, means.most + 1):
         found = prospect(

@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.judging.records import MADE, SHEAR, YIELD, record_of
+from tests.judging.records import LIKING, MADE, SHEAR, YIELD, record_of
 
 from fairsmoke.design.draw import Wish, draw_layout
 from fairsmoke.judging.judge import judge
-from fairsmoke.planning.size.how_many import Means, how_many
+from fairsmoke.planning.size.how_many import Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import AtHand, LayoutKind, PlannedPiece
@@ -78,3 +78,13 @@ def test_a_figure_without_an_uncertainty_is_foreseen_as_it_is_judged() -> None:
     assert bare.rows[0].width > exact.rows[0].width
     said = how_many(SHEAR, Means(most=1, measuring_sd=0.7 * bare.priors.piece.quantile(0.5)))
     assert np.isclose(said.rows[0].width, bare.rows[0].width)
+
+
+def test_tasters_own_likings_are_foreseen_as_they_are_judged() -> None:
+    """With pieces that hardly differ what is left of the interval is the panel's own."""
+    near = LIKING.model_copy(update={"spread": 0.01, "worthwhile": 0.3})
+    few, many = (
+        how_many(near, Means(most=8, panel=Panel(n, answer_sd=0.01))).rows[-1].width
+        for n in (2, 40)
+    )
+    assert few > 2.0 * many

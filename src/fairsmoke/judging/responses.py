@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.choices import choice_remarks
+from fairsmoke.judging.confounded import answer_variance
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.traces import Trace, core_trace, first_reached_ms, pulled_ms, went_on_ms
@@ -258,19 +260,27 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
     units = {piece.id: i for i, piece in enumerate(record.units)}
     tasters = {taster.id: i for i, taster in enumerate(record.tasters)}
     triples = [
-        (units[samples[score.sample].piece], tasters[ballot.taster], score.value)
+        (
+            units[samples[score.sample].piece],
+            tasters[ballot.taster],
+            score.value,
+            bool(ballot.presented) and ballot.presented[0] == score.sample,
+        )
         for ballot in record.ballots
         if ballot.measure == measure.id
         for score in ballot.scores
         if samples[score.sample].piece in units
     ]
     found = panel_scores(
-        np.array([piece for piece, _, _ in triples], dtype=np.intp),
-        np.array([taster for _, taster, _ in triples], dtype=np.intp),
-        np.array([value for _, _, value in triples], dtype=np.float64),
+        np.array([piece for piece, _, _, _ in triples], dtype=np.intp),
+        np.array([taster for _, taster, _, _ in triples], dtype=np.intp),
+        np.array([value for _, _, value, _ in triples], dtype=np.float64),
         n_pieces=len(units),
+        first=np.array([first for _, _, _, first in triples], dtype=np.bool_)
+        if all(b.presented for b in record.ballots if b.measure == measure.id and b.scores)
+        else None,
     )
-    counts = np.bincount([piece for piece, _, _ in triples], minlength=len(units))
+    counts = np.bincount([piece for piece, _, _, _ in triples], minlength=len(units))
     chosen = {
         samples[sample].piece
         for ballot in record.ballots
@@ -287,11 +297,13 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
         for i, piece in enumerate(record.units)
     ]
     # The prior for the spread between pieces comes from panel means, so it already holds the
-    # tasters' noise; counting that again would make the answer too unsure.
-    size = len(rows)
-    choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
-    told = (Caveat(CaveatKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
-    return Responses(measure, tuple(rows), np.zeros((size, size)), remarks=told)
+    # noise of a panel; what a smaller one adds, and what the order of serving leaves open, is not.
+    assert measure.scale_high is not None
+    assert measure.scale_low is not None
+    span = measure.scale_high - measure.scale_low
+    more = np.diag([answer_variance(int(count), span) for count in counts])
+    told = tuple(choice_remarks(record, measure))
+    return Responses(measure, tuple(rows), more + found.first_covariance(span), remarks=told)
 
 
 def _tasters(count: int, chosen: bool) -> Message:

@@ -6,10 +6,11 @@ The answer stands first, the number that was asked for singled out; the rest fol
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
+from fairsmoke.judging.panel import ANSWER_SHARE
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.planning.panels.sizes import PanelSize
 from fairsmoke.planning.panels.tasters import trade
-from fairsmoke.planning.size.how_many import AIM, ANSWER_SHARE, Given, HowMany, Row
+from fairsmoke.planning.size.how_many import AIM, Given, HowMany, Row
 from fairsmoke.quantity.values import Number, Share
 from fairsmoke.tasting.protocols import TasteTest
 from fairsmoke.telling.as_json import plain, size_of

@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from fairsmoke.judging.confounded import PUBLISHED_PANEL, PanelNoise, answer_variance
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import OnePair
 from fairsmoke.judging.modelling import Believed, believed_of
 from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.panel import ANSWER_SHARE
 from fairsmoke.judging.past import Learnt
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution
@@ -32,11 +34,6 @@ AIM = 0.8
 
 USUAL_TIME_S = 12 * 3600.0
 """Middle of the prior for a cook time, where nobody says what is usual."""
-
-ANSWER_SHARE = 0.15
-"""Spread of one taster's answer as a share of the scale: common practice, no source; a guess."""
-PUBLISHED_PANEL = 8
-"""Tasters in the panels behind the published spread of scores: a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,16 +167,20 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     before = _before(measure, scaling, block.factors, means.learnt)
     believed = priors = before.priors
     spreads = _score_spreads(measure, believed, means.panel)
-    unseen = 0.0
+    unseen = told = liking = 0.0
     if spreads is not None and means.panel is not None:
         times = spreads.piece / believed.piece.quantile(0.5)
         believed = replace(believed, piece=believed.piece.scaled(times))
-        unseen = spreads.panel_sd(means.panel.tasters, means.panel.repeats)
+        # A finding knows how much more a small panel scatters than those of the published spreads.
+        told = _told_of_panel(measure, means.panel.tasters)
+        liking = _liking_of_panel(measure, means.panel.tasters)
+        whole = spreads.panel_sd(means.panel.tasters, means.panel.repeats)
+        unseen = math.sqrt(max(0.0, whole**2 - told**2))
     worthwhile = scaling.difference_in(measure.worthwhile)
     own = means.truths
     if own is None:
         own = tuple(k * measure.worthwhile for k in (0.0, 1.0, 2.0, 3.0))
-    measuring = scaling.difference_in(means.measuring_sd)
+    measuring = math.hypot(scaling.difference_in(means.measuring_sd), told)
     if measure.kind is MeasureKind.MEASURED and measuring == 0.0:
         # Judging assumes as much of figures that come without an uncertainty.
         measuring = FIGURE_SHARE * priors.piece.quantile(0.5)
@@ -193,6 +194,7 @@ def how_many(measure: Measure, means: Means) -> HowMany:
             sure=means.sure,
             measurement_sd=measuring,
             unseen_sd=unseen,
+            liking_sd=liking,
             given=[scaling.difference_in(d) for d in own],
         )
         noise = math.hypot(measuring, unseen)
@@ -230,6 +232,14 @@ def _before(
         return believed_of(measure, np.zeros(1), scaling, factors, learnt=learnt)
     except ComparisonError as error:
         raise PlanError(f"{measure.name}: {error}") from error
+
+
+def _liking_of_panel(measure: Measure, tasters: int) -> float:
+    """Return the sd of what tasters' own likings add to an arm, as judging allows for it."""
+    assert measure.scale_high is not None
+    assert measure.scale_low is not None
+    span = measure.scale_high - measure.scale_low
+    return math.sqrt(PanelNoise.of(np.arange(tasters), span).liking)
 
 
 def _row(
@@ -320,6 +330,12 @@ def _chance_near(worthwhile: float, difference_sd: float) -> float:
     ends = np.array([0.9, 1.1]) * worthwhile / difference_sd
     low, high = special.ndtr(ends)
     return float(2.0 * (high - low))
+
+
+def _told_of_panel(measure: Measure, tasters: int) -> float:
+    assert measure.scale_low is not None
+    assert measure.scale_high is not None
+    return math.sqrt(answer_variance(tasters, measure.scale_high - measure.scale_low))
 
 
 def _score_spreads(measure: Measure, believed: Priors, panel: Panel | None) -> ScoreSpreads | None:

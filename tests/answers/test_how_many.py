@@ -92,6 +92,11 @@ def test_a_few_words_are_enough_and_wrong_ones_are_named() -> None:
     measure = measure_of("score", "0.5", scale="1 to 9")
     found = how_many_of_measure(measure, HowManyRequest(most=2, tasters=6, true=("1.5",)))
     assert [given.difference for given in found.rows[0].given] == [0.0, 1.5]
+    stated = measure_of("measured", "1", unit="mm", spread="0.5")
+    found = how_many_of_measure(stated, HowManyRequest(most=2))
+    assert found.believed.piece.size == 0.5
+    named = measure_of("measured", "0.5", unit="kg", called="Shear force")
+    assert how_many_of_measure(named, HowManyRequest(most=1)).believed.piece.size > 0.5
     with pytest.raises(JobError, match="2 points"):
         measure_of("yield", "2")
     with pytest.raises(JobError, match="no kind of measure"):

@@ -42,7 +42,11 @@ def elaborate() -> Trial:
     )
     content = {**plain.model_dump(), "arms": [*arms, third], "altitude_m": 123.4}
     content["draw"] = {"how": "by hand", "within": "cook", "seed": -7}
-    content["verdict"] = {"sure": 0.975}
+    content["draw"] |= {"given_to": "cooks", "even": True}
+    content["verdict"] = {"sure": 0.975, "hint": 0.55, "leaning": 0.9}
+    shear = {"id": "shear", "name": "Shear force", "kind": "measured", "better": "lower"}
+    shear |= {"worthwhile": 5.0, "unit": "N", "spread_share": 0.213}
+    content["measures"] = [*content["measures"], shear]
     content["measures"][0]["spread"] = 0.0213
     return Trial.model_validate(content)
 
@@ -53,6 +57,13 @@ def elaborate() -> Trial:
 @pytest.mark.parametrize("units", [METRIC, US])
 def test_a_trial_comes_back_the_same(trial: Trial, units: Units) -> None:
     assert trial_of(fields_of(trial, units), units, handle=trial.id) == trial
+
+
+def test_a_spread_may_be_a_per_cent_of_the_value() -> None:
+    fields = fields_of(elaborate(), METRIC)
+    (share,) = (name for name in fields if name.endswith("spread_share"))
+    changed = trial_of(fields | {share: "20 %"}, METRIC, handle="t")
+    assert changed.measures[-1].spread_share == 0.2
 
 
 def test_bare_numbers_are_in_ones_own_units() -> None:

@@ -300,7 +300,12 @@ def _looks(record: TrialRecord) -> Looks:
     class Stopping:
         @classmethod
         def of(
-            cls, values: FloatArray, layout: ComparisonLayout, priors: Priors, cov: FloatArray
+            cls,
+            values: FloatArray,
+            layout: ComparisonLayout,
+            priors: Priors,
+            cov: FloatArray,
+            _: FloatArray | None = None,
         ) -> None:
             found[priors_of[-1]] = sds(values, layout, priors, cov)
             raise LookedAtError("looked at")

@@ -209,7 +209,15 @@ def _difference(measure: Measure, text: str) -> float:
         raise JobError(message) from error
 
 
-def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -> Measure:
+def measure_of(
+    kind: str,
+    worthwhile: str,
+    *,
+    unit: str = "",
+    scale: str = "",
+    spread: str = "",
+    called: str = "",
+) -> Measure:
     """Return a measure from a few words. Raises JobError that says what is wrong.
 
     >>> measure_of("yield", "2 points").worthwhile
@@ -218,12 +226,14 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
     low, _, high = scale.partition(" to ")
     content: dict[str, object] = {
         "id": "asked",
-        "name": kind.capitalize(),
+        "name": called or kind.capitalize(),
         "kind": kind,
         "better": "lower" if kind in {k.value for k in TIMES} else "higher",
         "worthwhile": worthwhile,
         "unit": unit,
     }
+    if spread:
+        content["spread"] = spread
     if kind == MeasureKind.TIME_TO_CORE:
         # Any will do: the plan does not depend on it.
         content["core_c"] = 95.0

@@ -87,6 +87,15 @@ class OfOptions:
     ] = ""
     worthwhile: Annotated[str, typer.Option(help=T_("With --of: '2 points', '30 min'."))] = ""
     unit: Annotated[str, typer.Option(help=T_("With --of measured: its unit."))] = ""
+    spread: Annotated[
+        str,
+        typer.Option(
+            help=T_("With --of: how far pieces treated alike differ, one standard deviation.")
+        ),
+    ] = ""
+    called: Annotated[
+        str, typer.Option(help=T_("With --of measured: what it is, such as 'shear force'."))
+    ] = ""
     scale: Annotated[str, typer.Option(help=T_("With --of score: '1 to 9'."))] = ""
     arms: Annotated[int, typer.Option(help=T_("With --of: how many arms."))] = 2
 
@@ -185,7 +194,9 @@ def _check_used(said: set[str], of: OfOptions, panel: PanelOptions) -> None:
             raise JobError(message, field=min(rest))
     needs = dict.fromkeys(_PANEL, "panel") if panel.panel is None else {}
     needs |= dict.fromkeys(_OF, "of") if not of.of else {"measure": "trial", "past": "trial"}
-    needs |= {"unit": "of measured"} if of.of and of.of != "measured" else {}
+    needs |= (
+        {"unit": "of measured", "called": "of measured"} if of.of and of.of != "measured" else {}
+    )
     needs |= {"scale": "of score"} if of.of and of.of != "score" else {}
     for name in sorted(said & needs.keys()):
         message = N_(
@@ -229,7 +240,14 @@ def _of_measure(of: OfOptions, request: "HowManyRequest") -> "HowMany":
             field=InputField("worthwhile"),
         )
         raise JobError(message, field="worthwhile")
-    asked = measure_of(of.of, of.worthwhile, unit=of.unit, scale=of.scale)
+    asked = measure_of(
+        of.of,
+        of.worthwhile,
+        unit=of.unit,
+        scale=of.scale,
+        spread=of.spread,
+        called=of.called,
+    )
     return how_many_of_measure(asked, request, of.arms)
 
 

@@ -216,6 +216,8 @@ def _verdict(
         lean_chance=found.probability,
         holds=found.holds,
         settled_below=below_spread,
+        sure=rule.sure,
+        lines=(rule.hint, rule.leaning, rule.sure),
     )
 
 

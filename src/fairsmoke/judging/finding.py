@@ -14,7 +14,7 @@ from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
 from fairsmoke.judging.waiting import Waiting
 from fairsmoke.messages.message import Words
-from fairsmoke.trial.question import Measure
+from fairsmoke.trial.question import Measure, VerdictRule
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import Solution
 
@@ -69,7 +69,8 @@ class VerdictFound:
     under which that is as probable as asked for: settled is only what holds under all.
     ``settled_below`` is the spread between pieces (one sd, own size) below which it would be
     settled, None where it is settled or no spread would do. ``waits``: nothing is settled while an
-    entry that it rests on is doubted.
+    entry that it rests on is doubted. ``sure`` is the probability that the rule asked for,
+    ``lines`` all that a percentage must not be rounded across.
     """
 
     word: VerdictKind
@@ -83,6 +84,8 @@ class VerdictFound:
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
     waits: bool = False
+    sure: float = 0.95
+    lines: tuple[float, ...] = (0.60, 0.80, 0.95)
 
 
 @dataclass(frozen=True)
@@ -181,8 +184,8 @@ class Finding:
     ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
     out for it. ``waiting`` are entries that hardly can be true and that nobody settled yet: what
     rests on them is left out. ``remarks`` name what was left open and how to mend it.
-    ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
-    registered before the first result.
+    ``deviations`` are what was done otherwise than registered; ``rule`` is the one that binds.
+    ``exploratory``: no plan was registered before the first result.
     """
 
     record: TrialRecord
@@ -195,6 +198,7 @@ class Finding:
     conduct: Conduct
     left_out: tuple[LeftOut, ...]
     exploratory: bool
+    rule: VerdictRule
     deviations: tuple[Deviation, ...] = ()
     waiting: tuple[Waiting, ...] = ()
 

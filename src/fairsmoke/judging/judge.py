@@ -85,9 +85,9 @@ def judge(
     weighed = _solved(record, waiting, seed)
     begin = begins(record)
     earlier = tuple(one for one in past if one.begins < begin)
-    main = record.trial.main_measure
-    ordered = [main, *(m for m in record.trial.measures if m is not main)]
     seen = _Seen(weighed, earlier, binding_of(record), waiting)
+    # A sort is stable: the others keep their order.
+    ordered = sorted(record.trial.measures, key=lambda one: one.id != seen.binding.main)
     measures = tuple(_judge_measure(record, measure, seen) for measure in ordered)
     return Finding(
         record=record,
@@ -102,6 +102,7 @@ def judge(
         exploratory=record.registration is None or is_late(record),
         deviations=deviations_of(record),
         waiting=waiting,
+        rule=seen.binding.rule,
     )
 
 
@@ -275,7 +276,7 @@ def _answered(
             *responses.remarks,
             *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),
-            *_several(record, len(arms)),
+            *_several(record, len(arms), seen.binding.rule.sure),
         ),
     )
 
@@ -320,11 +321,11 @@ def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Caveat
         yield Caveat(CaveatKind.WHOLE_COOKS, (), (float(len(np.unique(whole))),))
 
 
-def _several(record: TrialRecord, arms: int) -> Iterator[Caveat]:
+def _several(record: TrialRecord, arms: int, sure: float) -> Iterator[Caveat]:
     """Yield how many comparisons there are, and the most that one of them settles wrongly."""
     count = math.comb(arms, 2) * len(record.trial.measures)
     if count > 1:
-        joint = min(1.0, count * (1.0 - record.trial.verdict.sure))
+        joint = min(1.0, count * (1.0 - sure))
         yield Caveat(CaveatKind.SEVERAL_COMPARISONS, (), (float(count), joint))
 
 

@@ -9,13 +9,12 @@ from numpy.typing import NDArray
 from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.measured_table import tabled_spread
 from fairsmoke.judging.past import Learnt, spread_of_past, with_past
 from fairsmoke.judging.prior_table import (
-    DEFAULTS,
     ODD_SHARE,
     ODD_TIMES,
     SHARES,
-    PriorKind,
     Shown,
     within_reason,
 )
@@ -136,21 +135,6 @@ def _split(priors: Priors) -> Priors:
     )
 
 
-_KILOGRAMS = {"kg": 1.0, "kgf": 1.0, "n": 1 / 9.80665, "lbf": 0.45359237, "lb": 0.45359237}
-
-
-def tabled_spread(measure: Measure) -> float | None:
-    """Return the published spread of a measured quantity in its unit, None where none is kept.
-
-    Known by its name and a unit of force: shear force (Warner-Bratzler), per whole piece.
-    """
-    unit = _KILOGRAMS.get(measure.unit.strip().casefold())
-    if unit is None or "shear" not in measure.name.casefold():
-        return None
-    rows = DEFAULTS[PriorKind.SHEAR_FORCE]
-    return math.hypot(rows["piece"].size, rows["animal"].size) / unit
-
-
 def _for_measured(
     measure: Measure,
     values: FloatArray,
@@ -169,8 +153,7 @@ def _for_measured(
             return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (size,)))
     tabled = tabled_spread(measure)
     if tabled is not None:
-        row = DEFAULTS[PriorKind.SHEAR_FORCE]["piece"]
-        whole = _around(measure, known, names, tabled, row.factor, Reason(row.why, row.source))
+        whole = _around(measure, known, names, tabled.size, tabled.factor, tabled.reason)
         priors, trials = with_past(_split(whole), learnt)
         kind = CaveatKind.SPREAD_PAST if trials else CaveatKind.SPREAD_PUBLISHED
         return Believed(priors, Caveat(kind, trials, (priors.piece.quantile(0.5),)))

@@ -8,19 +8,20 @@ from fairsmoke.trial.question import Measure, Trial, VerdictRule
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.registration import registered_of
 
-_BINDING = ("worthwhile", "spread", "spread_share", "better")
+_BINDING = ("worthwhile", "spread", "spread_share", "better", "state", "core_c")
 
 
 @dataclass(frozen=True)
 class Binding:
     """The measures and the rule by which a trial is judged, and those as they stand now.
 
-    ``rule`` and ``measures`` (by handle) bind; a measure that was not registered is not among
-    them, and is exploratory. ``changed`` names the handles of measures whose question, or the rule
-    itself ("verdict"), was changed after the first result.
+    ``rule``, ``main`` (the handle of the main measure) and ``measures`` (by handle) bind; a measure
+    that was not registered is not among them, and is exploratory. ``changed`` names the handles of
+    measures whose question, or the rule itself ("verdict"), was changed after the first result.
     """
 
     rule: VerdictRule
+    main: str
     measures: dict[str, Measure]
     changed: frozenset[str]
 
@@ -32,7 +33,8 @@ def binding_of(record: TrialRecord) -> Binding:
     registration that came after the first result binds nobody.
     """
     now = record.trial
-    as_it_stands = Binding(now.verdict, {m.id: m for m in now.measures}, frozenset())
+    measures = {measure.id: measure for measure in now.measures}
+    as_it_stands = Binding(now.verdict, now.main_measure.id, measures, frozenset())
     registration = record.registration
     if registration is None:
         return as_it_stands
@@ -78,4 +80,8 @@ def _bound(then: Trial, now: Trial, early: set[str], *, nothing_seen: bool) -> B
         rule = now.verdict
     if rule != now.verdict:
         changed.add("verdict")
-    return Binding(rule, measures, frozenset(changed))
+    main = then.main_measure.id
+    told = any(place.startswith("measures ") and place.endswith(", main") for place in early)
+    if nothing_seen or told or main not in measures:
+        main = now.main_measure.id
+    return Binding(rule, main, measures, frozenset(changed))

@@ -103,10 +103,10 @@ def _answer_section(group: Sequence[HowMany], asked: int | None) -> Section:
     worth = N_(
         "Worthwhile difference: %(size)s.", size=show_size(one.measure, one.measure.worthwhile)
     )
-    section = Section(title, [strong(answer(one))])
     row = next((row for row in one.rows if row.blocks == asked), None)
-    if row is not None:
-        section.blocks.append(strong(_asked_for(one, row)))
+    # What was asked for comes first, in one line.
+    first = [] if row is None else [strong(_asked_for(one, row))]
+    section = Section(title, [*first, strong(answer(one))])
     section.blocks += [text(worth), _main_table(one, asked)]
     return section
 

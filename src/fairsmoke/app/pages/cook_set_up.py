@@ -62,6 +62,7 @@ def start_cook(
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
     hour: Hour = "",
+    plated: Short = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -75,6 +76,7 @@ def start_cook(
                 "time_zone": zone,
                 "starts": _moment(starts, zone, hour) or datetime.now(UTC).replace(microsecond=0),
                 "cookers": _some(cookers),
+                "plated": plated or None,
                 "weather": weather,
                 "note": note,
             }
@@ -116,6 +118,7 @@ def change_cook(
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
     hour: Hour = "",
+    plated: Short = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -129,6 +132,7 @@ def change_cook(
                 "name": name,
                 "starts": cook.starts if same else given_start,
                 "cookers": _some(cookers),
+                "plated": plated or None,
                 "weather": weather,
                 "note": note,
             }

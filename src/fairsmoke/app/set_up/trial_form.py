@@ -85,9 +85,13 @@ def _written_fields(trial: Trial) -> dict[str, str]:
         "invented": "yes" if trial.invented else "",
         "draw_how": trial.draw.how,
         "draw_within": trial.draw.within,
+        "draw_given_to": trial.draw.given_to,
+        "draw_even": "yes" if trial.draw.even else "",
         "draw_note": trial.draw.note,
         "draw_seed": "" if trial.draw.seed is None else str(trial.draw.seed),
         "sure": repr(trial.verdict.sure),
+        "hint": repr(trial.verdict.hint),
+        "leaning": repr(trial.verdict.leaning),
         "altitude": trial.to_file().get("altitude", ""),
         "main": "",
     }
@@ -198,10 +202,16 @@ def trial_of(fields: Fields, units: Units, *, handle: str) -> Trial:
             "draw": given(
                 how=fields.get("draw_how", ""),
                 within=fields.get("draw_within", ""),
+                given_to=fields.get("draw_given_to", ""),
+                even=fields.get("draw_even") == "yes" or None,
                 note=fields.get("draw_note", ""),
                 seed=fields.get("draw_seed", ""),
             ),
-            "verdict": given(sure=fields.get("sure", "")),
+            "verdict": given(
+                sure=fields.get("sure", ""),
+                hint=fields.get("hint", ""),
+                leaning=fields.get("leaning", ""),
+            ),
         }
     )
 
@@ -287,6 +297,7 @@ def _measures(fields: Fields, units: Units) -> list[dict[str, object]]:
                 better=row.get("better", ""),
                 worthwhile=_difference(row.get("worthwhile", ""), unit),
                 spread=_difference(row.get("spread", ""), unit),
+                spread_share=_share(row.get("spread_share", "")) if kind == "measured" else "",
                 unit=row.get("unit", "") if kind == "measured" else "",
                 state=row.get("state", "") if kind == "yield" else "",
                 core=with_unit(row.get("core", ""), f"°{units.temperature}")
@@ -298,6 +309,15 @@ def _measures(fields: Fields, units: Units) -> list[dict[str, object]]:
             )
         )
     return measures
+
+
+def _share(text: str) -> str:
+    """Return a share as a number: "20 %" is 0.2; what is no number is left to the record."""
+    written = text.strip().removesuffix("%").strip()
+    try:
+        return repr(float(written.replace(",", ".")) / (100.0 if "%" in text else 1.0))
+    except ValueError:
+        return text
 
 
 def _difference(text: str, unit: str) -> str:

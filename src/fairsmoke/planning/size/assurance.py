@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fairsmoke.judging.analyses import ManyAnalyses
+from fairsmoke.judging.confounded import arm_covariance
 from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.priors import FloatArray, Priors
@@ -92,6 +93,7 @@ def prospect(
     sure: float = 0.95,
     measurement_sd: float = 0.0,
     unseen_sd: float = 0.0,
+    liking_sd: float = 0.0,
     given: Iterable[float] = (),
     arms: tuple[int, int] = (0, 1),
     trials: int = TRIALS,
@@ -108,6 +110,8 @@ def prospect(
         measurement_sd: known error of one piece's value, in the trials and in judging.
         unseen_sd: scatter of one piece's value that the trials have and judging is not told of,
             as that of a small panel.
+        liking_sd: of what all pieces of an arm have in common that is not the arm's, as the own
+            likings of a panel's tasters; in the trials and in judging.
         given: true differences (first arm less second) for which the chances are wanted too.
         arms: numbers of the two arms compared.
         trials: how many to draw, a power of two.
@@ -120,13 +124,21 @@ def prospect(
     given = tuple(given)
     _check(layout, worthwhile, sure, measurement_sd, unseen_sd, given, arms, trials)
     n = len(layout.arm)
-    cov = measurement_sd**2 * np.eye(n)
+    cov = measurement_sd**2 * np.eye(n) + arm_covariance(layout.arm, liking_sd**2)
     judge = ManyAnalyses.of(layout, priors, measurement_cov=cov, arms=arms)
     noise = math.hypot(measurement_sd, unseen_sd)
 
     def drawn(count: int, difference: float | None) -> Trials:
         source = believed or priors
-        return draw_trials(layout, source, count, difference=difference, noise_sd=noise, arms=arms)
+        return draw_trials(
+            layout,
+            source,
+            count,
+            difference=difference,
+            noise_sd=noise,
+            liking_sd=liking_sd,
+            arms=arms,
+        )
 
     size = _affordable(trials, judge.usual.nodes * n)
     data = drawn(size, None)

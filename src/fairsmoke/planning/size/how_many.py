@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from fairsmoke.judging.confounded import PUBLISHED_PANEL, answer_variance
+from fairsmoke.judging.confounded import PUBLISHED_PANEL, PanelNoise, answer_variance
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import OnePair
 from fairsmoke.judging.modelling import Believed, believed_of
@@ -19,6 +19,7 @@ from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution
 from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.scaling import Scaling
+from fairsmoke.judging.unstated import FIGURE_SHARE
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.panels.tasters import ScoreSpreads
 from fairsmoke.planning.size.assurance import LEVEL, Chances, Prospect, prospect
@@ -166,12 +167,13 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     before = _before(measure, scaling, block.factors, means.learnt)
     believed = priors = before.priors
     spreads = _score_spreads(measure, believed, means.panel)
-    unseen = told = 0.0
+    unseen = told = liking = 0.0
     if spreads is not None and means.panel is not None:
         times = spreads.piece / believed.piece.quantile(0.5)
         believed = replace(believed, piece=believed.piece.scaled(times))
         # A finding knows how much more a small panel scatters than those of the published spreads.
         told = _told_of_panel(measure, means.panel.tasters)
+        liking = _liking_of_panel(measure, means.panel.tasters)
         whole = spreads.panel_sd(means.panel.tasters, means.panel.repeats)
         unseen = math.sqrt(max(0.0, whole**2 - told**2))
     worthwhile = scaling.difference_in(measure.worthwhile)
@@ -179,6 +181,9 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     if own is None:
         own = tuple(k * measure.worthwhile for k in (0.0, 1.0, 2.0, 3.0))
     measuring = math.hypot(scaling.difference_in(means.measuring_sd), told)
+    if measure.kind is MeasureKind.MEASURED and measuring == 0.0:
+        # Judging assumes as much of figures that come without an uncertainty.
+        measuring = FIGURE_SHARE * priors.piece.quantile(0.5)
     rows = []
     for blocks in range(1, means.most + 1):
         found = prospect(
@@ -189,6 +194,7 @@ def how_many(measure: Measure, means: Means) -> HowMany:
             sure=means.sure,
             measurement_sd=measuring,
             unseen_sd=unseen,
+            liking_sd=liking,
             given=[scaling.difference_in(d) for d in own],
         )
         noise = math.hypot(measuring, unseen)
@@ -226,6 +232,14 @@ def _before(
         return believed_of(measure, np.zeros(1), scaling, factors, learnt=learnt)
     except ComparisonError as error:
         raise PlanError(f"{measure.name}: {error}") from error
+
+
+def _liking_of_panel(measure: Measure, tasters: int) -> float:
+    """Return the sd of what tasters' own likings add to an arm, as judging allows for it."""
+    assert measure.scale_high is not None
+    assert measure.scale_low is not None
+    span = measure.scale_high - measure.scale_low
+    return math.sqrt(PanelNoise.of(np.arange(tasters), span).liking)
 
 
 def _row(

@@ -37,6 +37,7 @@ def draw_trials(
     *,
     difference: float | None = None,
     noise_sd: float = 0.0,
+    liking_sd: float = 0.0,
     arms: tuple[int, int] = (0, 1),
 ) -> Trials:
     """Draw trials by the model that judging uses, odd pieces and all.
@@ -49,6 +50,7 @@ def draw_trials(
         size: how many.
         difference: the true difference of the two arms, drawn as well if not given.
         noise_sd: added to every piece.
+        liking_sd: added to all pieces of an arm together, beside the true difference.
         arms: numbers of the two arms.
 
     Raises:
@@ -69,6 +71,9 @@ def draw_trials(
     if noise_sd:
         extra = np.random.default_rng(_SEED).standard_normal(values.shape)
         values = values + noise_sd * extra
+    if liking_sd:
+        own = np.random.default_rng(_SEED + 1).standard_normal((len(values), count))
+        values = values + liking_sd * own[:, layout.arm]
     values = values + _odd(priors, uniform[:, columns - 1], n)
     return Trials(values, true[:, arms[0]] - true[:, arms[1]])
 

@@ -198,7 +198,7 @@ def verdict_sentence(
     """
     trial, verdict = finding.record.trial, verdict or one.verdict
     arm, base = trial.arm(one.arm).name, trial.arm(one.base).name
-    sure = Digits(f"{100 * trial.verdict.sure:g} %")
+    sure = Digits(f"{100 * verdict.sure:g} %")
     match verdict.word:
         case VerdictKind.NO_DIFFERENCE:
             return N_(
@@ -227,7 +227,7 @@ def verdict_sentence(
         what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
-    chance = sure_percent(verdict.lean_chance, *deciding_lines(trial.verdict))
+    chance = sure_percent(verdict.lean_chance, *verdict.lines)
     if verdict.waits:
         return N_(
             "Not settled while entries wait that hardly can be true; without them the likeliest is "
@@ -307,7 +307,7 @@ def chance_lines(
 
     Where neither way is better: higher, no difference that matters, lower.
     """
-    measure, lines = found.measure, deciding_lines(finding.record.trial.verdict)
+    measure, lines = found.measure, deciding_lines(finding.rule)
     below, within, above = posterior_of(measure, one, lines).zones
     outer = (below, above) if measure.better is Better.LOWER else (above, below)
     return [(zone.chance, zone.words) for zone in (outer[0], within, outer[1])]
@@ -541,7 +541,7 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
 
 def posterior_alt(finding: Finding, found: MeasureFinding, one: Difference) -> Words:
     """Return the words that stand for the chart of a posterior."""
-    lines = deciding_lines(finding.record.trial.verdict)
+    lines = deciding_lines(finding.rule)
     drawn = posterior_of(found.measure, one, lines)
     zones = [in_a_row([zone.words, zone.chance], ": ") for zone in drawn.zones]
     return N_(

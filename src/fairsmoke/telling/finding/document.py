@@ -86,7 +86,7 @@ def _answer_pictures(
     """Gather each measure's charts; return those for the first page, and the rest by measure."""
     on_front: dict[str, Words] = {}
     by_measure: dict[str, dict[str, Words]] = {}
-    lines = deciding_lines(finding.record.trial.verdict)
+    lines = deciding_lines(finding.rule)
     for found in finding.measures:
         measure = found.measure
         dots = dots_of(finding.record, found)

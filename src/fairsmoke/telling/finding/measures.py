@@ -58,7 +58,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
         Column(N_("Verdict"), width=5),
     ]
     rows: list[list[Words]] = []
-    lines = deciding_lines(finding.record.trial.verdict)
+    lines = deciding_lines(finding.rule)
     for found in finding.measures:
         for one in found.differences:
             verdict = one.verdict
@@ -229,7 +229,7 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
         yield blocks.text(one_pair_sentence(measure, one.one_pair))
     if one.notes:
         yield blocks.items(one.notes)
-    yield _sensitivity(found, one, deciding_lines(finding.record.trial.verdict))
+    yield _sensitivity(found, one, deciding_lines(finding.rule))
     if one.classical:
         yield _classical(found, one)
 

@@ -15,8 +15,10 @@ _METHODS = (
     ),
     N_(
         "The verdict comes from the chances that the difference is larger than what would matter, "
-        "either way, or smaller, and from how sure the trial asked to be. It may be looked at as "
-        "often as one likes."
+        "either way, or smaller, and from how sure the trial asked to be. However often one looks, "
+        "these chances stay what they are as far as pieces differ as believed; where they differ "
+        "more, a verdict that is looked for after every cook errs more often than one look does, "
+        "and the e-value beside it is for that."
     ),
     N_(
         "Beside the model stand classical answers: the re-randomisation test, which uses nothing "

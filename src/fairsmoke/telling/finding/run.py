@@ -57,7 +57,7 @@ def plan_section(finding: Finding) -> Section:
                     Listed([f"{arm.name} ({arm.id})" for arm in trial.arms], between="; "),
                 ),
                 (N_("Who got which"), in_a_row([in_a_row([who, "."], ""), draw.note])),
-                (N_("Main measure"), trial.main_measure.name),
+                (N_("Main measure"), finding.main.measure.name),
                 (N_("Site"), site),
                 (N_("Note"), trial.note),
             ]

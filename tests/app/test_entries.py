@@ -91,14 +91,14 @@ def test_a_reading_keeps_its_digits(cook: Client, book: Notebook) -> None:
         "trial": TRIAL,
         "cook": COOK,
         "probe": "pit-1",
-        "at": "2026-10-01T04:00:00.250+02:00",
+        "at": "2026-05-03T04:00:00.250+02:00",
         "value": "203,50",
         "unit": "degF",
     }
     assert cook.send_json("/api/entries", entry).status_code == 200
-    # 2026-10-01T02:00:00Z is 1790820000 s after 1970 (date -u -d ... +%s).
-    one = book.readings(TRIAL, COOK, "pit-1", 1_790_820_000_000)
-    assert one.time_ms.tolist() == [1_790_820_000_250]
+    # 2026-05-03T02:00:00Z is 1777773600 s after 1970 (date -u -d ... +%s).
+    one = book.readings(TRIAL, COOK, "pit-1", 1_777_773_600_250, 1_777_773_600_251)
+    assert one.time_ms.tolist() == [1_777_773_600_250]
     assert (one.raw.tolist(), one.decimals, one.unit) == ([20350], 2, "degF")
 
 
@@ -113,14 +113,14 @@ def test_a_weighing_keeps_what_was_written(cook: Client, book: Notebook) -> None
         "piece": piece.id,  # type: ignore[attr-defined]
         "scale": scale.id,  # type: ignore[attr-defined]
         "at": "2026-05-03T12:00:00+01:00",
-        "reading": "7 lb 6 oz",
+        "reading": "4 lb 6 oz",
         "sum": ["held meat", "used wrap"],
     }
     answer = cook.send_json("/api/entries", entry)
     assert answer.status_code == 200, answer.text
     weighing = book.get(Weighing, answer.json()["handle"], trial=TRIAL)
-    assert weighing.written == "7 lb 6 oz"
-    assert weighing.reading_kg == pytest.approx(118 * 0.028349523125)
+    assert weighing.written == "4 lb 6 oz"
+    assert weighing.reading_kg == pytest.approx(70 * 0.028349523125)
     assert [part.text for part in weighing.sum] == ["held meat", "used wrap"]
 
 

@@ -124,3 +124,19 @@ def test_a_fault_of_ours_says_so_and_tells_nothing(
     answer = client.get("/api/me")
     assert (answer.status_code, answer.json()["error"]["code"]) == (500, "fault")
     assert "division" not in answer.text
+
+
+def test_nothing_large_is_taken_from_a_stranger(app: FastAPI, cook: Client) -> None:
+    stranger = Client(app, base_url="http://127.0.0.1")
+    stranger.get("/sign-in")
+    for path in ("/readings/files", "/api/photos", "/api/entries", "/sign-in"):
+        answer = stranger.post(path, content=b"x" * 20_000)
+        assert (path, answer.status_code) == (path, 413)
+    stranger.cookies.set("fairsmoke", "made-up")
+    assert stranger.post("/readings/files", content=b"x" * 20_000).status_code == 413
+    headers = {"Authorization": "Bearer made-up"}
+    assert stranger.post("/api/readings", content=b"x" * 20_000, headers=headers).status_code == 413
+    # What a cook fills in goes through, and a form of a megabyte does not.
+    form = {"csrf": cook.csrf_token, "name": "x" * 20_000}
+    assert cook.post("/you/name", data=form).status_code != 413
+    assert cook.post("/you/name", data={**form, "name": "x" * 300_000}).status_code == 413

@@ -154,7 +154,7 @@ def test_what_is_at_hand_comes_back_from_its_form_as_it_was() -> None:
 def test_every_kind_of_measure_can_be_asked() -> None:
     rows = {
         "measure-0-kind": "time to core",
-        "measure-0-core": "93",
+        "measure-0-core": "93 °C",
         "measure-0-worthwhile": "45",
         "measure-1-kind": "score",
         "measure-1-name": "Bark",

@@ -1,16 +1,22 @@
 """Scores and estimates by thumb: recorded once, refused with what was typed, used by findings."""
 
+from datetime import UTC, datetime
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 from tests.app.clients import COOK, TRIAL, Client
 
+from fairsmoke.app.entries.from_form import entry_of_form
 from fairsmoke.judging.blinding import Knowing, blinding_of
 from fairsmoke.notebook import Notebook
+from fairsmoke.quantity import METRIC, US
+from fairsmoke.quantity.values import Temperature
 from fairsmoke.telling.blinding_words import blinding_words, name_with_blinding
+from fairsmoke.trial.probe import Probe
 from fairsmoke.trial.question import Measure, MeasureKind, Trial
 from fairsmoke.trial.tasting import Ballot, Sample, Taster
-from fairsmoke.trial.weighing import PartEstimate
+from fairsmoke.trial.weighing import PartEstimate, Scale
 
 SCORE = f"/trials/{TRIAL}/cooks/{COOK}/score"
 ESTIMATE = f"/trials/{TRIAL}/cooks/{COOK}/estimate"
@@ -129,3 +135,49 @@ def test_taking_back_strikes_them_out(cook: Client, book: Notebook) -> None:
     undo = {"id": str(uuid4()), "kind": "undo", "trial": TRIAL, "of": sent["id"]}
     assert cook.send_json("/api/entries", undo).status_code == 200
     assert handle not in [one.id for one in book.list(Ballot, trial=TRIAL)]
+
+
+def test_a_scale_and_a_probe_give_bare_numbers_their_own_unit(cook: Client, book: Notebook) -> None:
+    # A kitchen in kg and °C with a scale in ounces and a thermometer in °F.
+    assert cook.form("/kitchen/scales", name="Deli", unit="oz", resolution="1").status_code == 303
+    assert cook.form("/kitchen/scales", name="Grams", unit="g", resolution="1").status_code == 303
+    fields = {"name": "Pen", "unit": "°F", "accuracy": "1.8"}
+    assert cook.form("/kitchen/probes", **fields).status_code == 303
+    scales = {one.name: one for one in book.list(Scale)}
+    assert scales["Deli"].resolution_kg == pytest.approx(0.028349523125)
+    assert scales["Grams"].resolution_kg == pytest.approx(0.001)
+    (pen,) = [one for one in book.list(Probe) if one.name == "Pen"]
+    assert pen.accuracy_k == pytest.approx(1.0)
+    page = cook.get(f"/trials/{TRIAL}/cooks/{COOK}/weigh").text
+    assert 'data-shows="oz">Deli' in page
+    assert 'data-shows="g">Grams' in page
+
+
+@pytest.mark.parametrize(
+    ("said", "written"),
+    [
+        ({"reading": "1490", "unit": "g"}, "1490 g"),
+        ({"reading": "3.2", "unit": "lb oz"}, "3.2 lb"),
+        ({"reading": "3", "oz": "4.5", "unit": "lb oz"}, "3 lb 4.5 oz"),
+        ({"reading": "1.49 kg", "oz": "", "unit": "lb oz"}, "1.49 kg"),
+        ({"reading": "3 lb 4 oz", "unit": "kg"}, "3 lb 4 oz"),
+    ],
+)
+def test_a_weighing_takes_any_unit_written(said: dict[str, str], written: str) -> None:
+    fields = [*said.items(), ("kind", "weighing"), ("scale", "bench"), ("sum", "trimmed meat")]
+    made = entry_of_form(fields, TRIAL, COOK, ZoneInfo("Europe/London"), datetime.now(UTC))
+    assert made.reading == written
+
+
+def test_a_reading_takes_the_unit_that_was_written() -> None:
+    fields = [("kind", "reading"), ("probe", "pen"), ("value", "203 F"), ("unit", "degC")]
+    made = entry_of_form(fields, TRIAL, COOK, ZoneInfo("Europe/London"), datetime.now(UTC))
+    assert (made.value, made.unit) == ("203", "degF")
+
+
+def test_published_limits_appear_as_published() -> None:
+    # FDA Food Code 3-401.11(B): dry still oven 350 °F (177 °C), cooling 135 to 70 to 41 °F
+    # (57, 21, 5 °C); 3-403.11: 165 °F (74 °C).
+    for celsius, fahrenheit in ((177.0, 350), (57.0, 135), (21.0, 70), (5.0, 41), (74.0, 165)):
+        assert Temperature(celsius, limit=True).text(US) == f"{fahrenheit} °F"
+        assert Temperature(celsius, limit=True).text(METRIC) == f"{celsius:.0f} °C"

@@ -8,7 +8,7 @@ from tests.app.clients import DATA
 from fairsmoke.app.set_up.trial_form import empty, fields_of, trial_of
 from fairsmoke.demo.scenario import TRIAL as DEMO
 from fairsmoke.notebook.folder.transfer import read_folder
-from fairsmoke.quantity import METRIC, US
+from fairsmoke.quantity import METRIC, US, Units
 from fairsmoke.trial.protocol import Addition, Stage, StageChange
 from fairsmoke.trial.question import Trial
 
@@ -51,8 +51,8 @@ def elaborate() -> Trial:
     "trial", [by_hand(), DEMO, elaborate()], ids=["by hand", "demo", "elaborate"]
 )
 @pytest.mark.parametrize("units", [METRIC, US])
-def test_a_trial_comes_back_the_same(trial: Trial, units: object) -> None:
-    assert trial_of(fields_of(trial), units, handle=trial.id) == trial  # type: ignore[arg-type]
+def test_a_trial_comes_back_the_same(trial: Trial, units: Units) -> None:
+    assert trial_of(fields_of(trial, units), units, handle=trial.id) == trial
 
 
 def test_bare_numbers_are_in_ones_own_units() -> None:

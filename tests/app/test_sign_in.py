@@ -1,14 +1,16 @@
 """Signing in by link and PIN, sessions, roles, and what an intruder meets."""
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from fastapi import FastAPI
 from sqlalchemy import select
 from tests.app.clients import TRIAL, Client, SignIn, path_of_link
 
 from fairsmoke.app.pages.sign_in import within
-from fairsmoke.app.people import register, secrets
+from fairsmoke.app.people import register, secrets, sessions
 from fairsmoke.app.people.permissions import ALLOWED, May, Role
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import LINK, PERSON, SESSION
@@ -158,3 +160,41 @@ def test_the_last_cook_stays(cook: Client) -> None:
 def test_two_people_have_two_names(cook: Client) -> None:
     cook.form("/people", name="Bea", role="helper")
     assert cook.form("/people", name=" bea ", role="taster").status_code == 422
+
+
+def test_a_lost_phone_is_signed_out_from_another(
+    visitor: Client, app: FastAPI, book: Notebook, sign_in: SignIn
+) -> None:
+    kept = sign_in(Role.HELPER, "Hal")
+
+    def second() -> Client:
+        """Return another phone of the same person."""
+        with book.transaction() as transaction:
+            hal = next(one for one in register.people(transaction.connection) if one.name == "Hal")
+            token = sessions.begin(transaction, hal, timedelta(days=1), "an old phone")
+        phone = Client(app, base_url="http://127.0.0.1")
+        phone.cookies.set("fairsmoke", token)
+        assert phone.get("/api/me").status_code == 200
+        return phone
+
+    lost = second()
+    shown = kept.get("/you").text
+    assert "an old phone" in shown
+    assert lost.cookies["fairsmoke"] not in shown
+    named = re.findall(r'name="session" value="([^"]+)"', shown)
+    assert len(named) == 1
+    # Whoever knows the name of a session is not let in by it, nor can end somebody else's.
+    sign_in(Role.COOK, "Other").form("/you/sessions", session=named[0])
+    assert lost.get("/api/me").status_code == 200
+    kept.form("/you/sessions", session=named[0])
+    assert lost.get("/api/me").status_code == 401
+    for everywhere in ({"path": "/you/sessions"}, {"path": "/you/pin", "pin": "271828"}):
+        lost = second()
+        kept.form(**everywhere)
+        assert lost.get("/api/me").status_code == 401
+        assert kept.get("/api/me").status_code == 200
+    manager = sign_in(Role.COOK, "Third")
+    number = kept.get("/api/me").json()["id"]
+    assert sign_in(Role.HELPER, "No").form(f"/people/{number}/sign-out").status_code == 403
+    assert manager.form(f"/people/{number}/sign-out").status_code == 303
+    assert kept.get("/api/me").status_code == 401

@@ -16,6 +16,7 @@ from tests.browser.hands import until_sent
 from tests.weighing.test_plausible import BEFORE, CASES
 
 from fairsmoke.app import static_files
+from fairsmoke.app.pages.weigh_data import rules
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import ATTACHMENT
 from fairsmoke.trial.clock import epoch_ms
@@ -260,11 +261,12 @@ def test_the_phones_check_of_a_weighing_is_the_programs(
 ) -> None:
     page = at_the_pit(visit, sign_in)
     page.goto(f"{PIT}/weigh")
-    ask = "async (cases) => { const js = document.querySelector('script[src*=\"pit.js\"]').src;"
-    ask += "const { doubtOf } = await import(js.replace('pit.js', 'pit_weigh.js'));"
-    ask += "const kind = ([all, parts, kg]) => doubtOf(all, 'p', parts, kg, false)?.kind ?? null;"
-    ask += "return cases.map(kind); }"
-    found = page.evaluate(ask, [[BEFORE, parts, kg] for parts, kg, _ in CASES])
+    ask = "async ([rules, cases]) => {"
+    ask += "const js = document.querySelector('script[src*=\"pit.js\"]');"
+    ask += "const { doubtOf } = await import(js.src.replace('pit.js', 'plausible.js'));"
+    ask += "const kind = ([all, parts, kg]) => doubtOf(rules, all, 'p', parts, kg, false)?.kind;"
+    ask += "return cases.map((one) => kind(one)?.split(' ')[0] ?? null); }"
+    found = page.evaluate(ask, [rules(), [[BEFORE, parts, kg] for parts, kg, _ in CASES]])
     assert found == [odd for *_, odd in CASES]
 
 

@@ -1,13 +1,15 @@
 """In a real browser: the theme, signing out, without scripts, without a connection."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from playwright.sync_api import BrowserContext, Page, expect
 from tests.app.clients import COOK, TRIAL
 from tests.app.server import Server
 from tests.browser.conftest import PHONE, Visit
 
+from fairsmoke.app.people import register, sessions
+from fairsmoke.app.people.permissions import Role
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
 
@@ -123,3 +125,48 @@ def test_without_scripts_pages_and_forms_work(visit: Visit, sign_in: SignIn) -> 
     page.get_by_label("Name").fill("Bea")
     page.get_by_role("button", name="Make a link for them").click()
     expect(page.get_by_role("heading", name="A link for Bea")).to_be_visible()
+
+
+def link_for(server: Server, name: str, role: Role) -> str:
+    with Notebook.open(server.notebook) as book, book.transaction() as transaction:
+        person = register.add(transaction, name, role)
+        return f"/enter/{sessions.make_link(transaction, person, timedelta(hours=1))}"
+
+
+KEPT = """async () => {
+  const found = [];
+  for (const name of await caches.keys()) for (const one of await (await caches.open(name)).keys())
+    found.push(new URL(one.url).pathname);
+  return found;
+}"""
+
+
+def test_a_phone_keeps_no_page_of_somebody_else(
+    visit: Visit, sign_in: SignIn, server: Server
+) -> None:
+    page = sign_in(visit(PHONE))
+    page.goto(f"/trials/{TRIAL}")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.reload()
+    page.goto("/you")
+    while f"/trials/{TRIAL}" not in page.evaluate(KEPT):
+        page.wait_for_timeout(50)
+    # What is downloaded is not kept, nor found without a connection.
+    page.evaluate(f"fetch('/trials/{TRIAL}/cooks/{COOK}/curves.csv').then((one) => one.text())")
+    assert not [path for path in page.evaluate(KEPT) if path.endswith((".csv", ".zip", ".pdf"))]
+    # A taster signs in on the same phone, by their link, without the cook having signed out.
+    page.goto(link_for(server, "Tess", Role.TASTER))
+    page.get_by_role("button").click()
+    page.wait_for_url(server.address + "/")
+    assert f"/trials/{TRIAL}" not in page.evaluate(KEPT)
+    # Their access ends: the next page they ask for is the sign-in, and theirs go too.
+    page.goto("/you")
+    with Notebook.open(server.notebook) as book, book.transaction() as transaction:
+        tess = next(one for one in register.people(transaction.connection) if one.name == "Tess")
+        register.let_go(transaction, tess)
+    page.goto("/you")
+    expect(page.get_by_role("button", name="Sign in")).to_be_visible()
+    server.kill()
+    for path in ("/", "/you", f"/trials/{TRIAL}"):
+        page.goto(path)
+        expect(page.get_by_role("heading", name="Waiting on this phone")).to_be_visible()

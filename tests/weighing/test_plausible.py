@@ -27,15 +27,21 @@ CASES: list[tuple[list[str], float, str | None]] = [
     # A piece cannot gain 300 g, nor 50; 20 g are the scale and a damp hand.
     (["cooked meat"], 4.3, "gained"),
     (["cooked meat"], 4.05, "gained"),
-    (["cooked meat"], 4.02, None),
+    # It cannot have lost next to nothing either, unless its juices lay there too.
+    (["cooked meat"], 4.02, "hardly"),
     # Its wrap, never weighed alone, and the juices may be 600 g together, not a kilogram.
     (["cooked meat", "used wrap", "drippings"], 4.5, None),
     (["cooked meat", "used wrap", "drippings"], 5.0, "gained"),
     # The tray is known and taken off.
-    (["cooked meat", "green tray"], 4.7, None),
+    (["cooked meat", "green tray"], 4.4, None),
+    (["cooked meat", "green tray"], 4.7, "hardly"),
     (["cooked meat", "green tray"], 5.1, "gained"),
     (["cooked meat", "green tray"], 0.5, "less"),
     (["green tray"], 0.8, None),
+    (["green tray"], 0.83, None),
+    # The same load as something else: two digits swapped, another tray.
+    (["green tray"], 8.0, "weighed"),
+    (["trimmed meat"], 4.4, "weighed"),
     # A tray that was never weighed may weigh anything: nothing can be told.
     (["cooked meat", "blue tray"], 9.0, None),
     # Grams taken for kilograms, or a digit too few.

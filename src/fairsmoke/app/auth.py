@@ -2,13 +2,14 @@
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Annotated
 
-from fastapi import Depends, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.security import HTTPBearer
+from starlette.requests import cookie_parser
 
 from fairsmoke.app.people import devices, sessions
 from fairsmoke.app.people.devices import Device
@@ -125,6 +126,47 @@ class KnownDevices:
     def _look(self, token: str) -> Device | None:
         with self._book.reading() as connection:
             return devices.device_of(connection, token)
+
+
+class KnownSenders:
+    """Tells from a request's headers alone whether its sender is somebody, before its body.
+
+    An answer stands for a moment, so that each of many posts asks no thread. That costs no
+    safety: who may do what is decided anew behind it.
+    """
+
+    MOMENT_S = 5.0
+    MOST = 5000
+
+    def __init__(self, app: FastAPI) -> None:
+        self._state = app.state
+        self._known: dict[str, tuple[float, bool]] = {}
+
+    async def known(self, headers: Mapping[bytes, bytes]) -> bool:
+        """Tell whether the cookie or the bearer token belongs to somebody."""
+        bearer = headers.get(b"authorization", b"").decode("latin-1")
+        if bearer.lower().startswith("bearer "):
+            return await self._state.devices.find(bearer[7:].strip()) is not None
+        cookie = cookie_parser(headers.get(b"cookie", b"").decode("latin-1"))
+        token = cookie.get(self._state.cookie, "")
+        if not token:
+            return False
+        digest, now_s = digest_of(token), time.monotonic()
+        until_s, found = self._known.get(digest, (0.0, False))
+        if now_s >= until_s or not found:
+            found = await asyncio.to_thread(self._look, token)
+            if len(self._known) >= self.MOST:
+                self._known.clear()
+            self._known[digest] = (now_s + self.MOMENT_S, found)
+        return found
+
+    def _look(self, token: str) -> bool:
+        try:
+            with self._state.book.reading() as connection:
+                return sessions.find(connection, token, datetime.now(UTC)) is not None
+        except ValueError:
+            # The notebook is what is wrong: that is said where it is asked for.
+            return True
 
 
 async def _device(request: Request, given: Annotated[object, Depends(_bearer)]) -> Device:

@@ -9,16 +9,23 @@ from functools import partial
 
 from fastapi import FastAPI
 
+from fairsmoke.app.people import sessions
+from fairsmoke.app.supervisor import Supervisor
 from fairsmoke.arriving import naming
 from fairsmoke.arriving.channels import waits
 from fairsmoke.arriving.hub import Hub
 from fairsmoke.arriving.placing import Placing
 from fairsmoke.arriving.writer import Writer, forget_old_batches
-from fairsmoke.notebook import Notebook
+from fairsmoke.messages.message import N_
+from fairsmoke.notebook import Notebook, NotebookError
+from fairsmoke.notebook.copies import keep_dated_copy
 from fairsmoke.notebook.transaction import Transaction
 
 _log = logging.getLogger("fairsmoke.app")
 
+FOLD_EVERY_S = 60.0
+CHECK_AFTER_S, CHECK_EVERY_S = 20.0, 24 * 3600.0
+MOST_PROBLEMS = 20
 TRY_EVERY_S = 5.0
 SETTLE_EVERY = 12
 """Every so many tries: look for cooks that have ended."""
@@ -30,17 +37,18 @@ async def incoming(app: FastAPI) -> AsyncIterator[None]:
     writer: Writer = app.state.writer
     writer.start()
     await count_waiting(app.state.book, app.state.hub)
-    tasks = [
-        asyncio.create_task(_upkeep(app.state.book, writer, app.state.hub)),
-        asyncio.create_task(app.state.watcher.run()),
-        asyncio.create_task(app.state.mqtt.run()),
-    ]
+    supervisor: Supervisor = app.state.supervisor
+    book, hub = app.state.book, app.state.hub
+    supervisor.tasks.clear()
+    supervisor.add(N_("Readings that wait for their cook"), lambda: _upkeep(book, writer, hub))
+    supervisor.add(N_("Files that grow"), app.state.watcher.run)
+    supervisor.add(N_("Broker"), app.state.mqtt.run)
+    supervisor.add(N_("Upkeep of the notebook"), lambda: keep_up(book))
+    supervisor.add(N_("Check of the notebook"), lambda: keep_checking(book, hub))
     try:
-        yield
+        async with supervisor.running():
+            yield
     finally:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
         await writer.stop()
 
 
@@ -79,3 +87,40 @@ async def _upkeep(book: Notebook, writer: Writer, hub: Hub) -> None:
             _log.warning("Readings that wait are looked at later: %s", error)
         turn += 1
         await asyncio.sleep(TRY_EVERY_S)
+
+
+async def keep_up(book: Notebook) -> None:
+    """Pack readings that arrived one by one, forget sessions that ended, keep dated copies."""
+    while True:
+        await asyncio.sleep(FOLD_EVERY_S)
+        try:
+            await asyncio.to_thread(_packed, book)
+            await asyncio.to_thread(keep_dated_copy, book.path, datetime.now().astimezone().date())
+        except NotebookError as error:
+            # Busy or full now; nothing is lost, and the next round tries again.
+            _log.warning("Upkeep waits: %s", error)
+
+
+def _packed(book: Notebook) -> None:
+    book.fold()
+    with book.transaction() as transaction:
+        sessions.clear(transaction)
+
+
+async def keep_checking(book: Notebook, hub: Hub) -> None:
+    """Check whether the notebook is whole, soon after the start and once a day."""
+    wait_s = CHECK_AFTER_S
+    while True:
+        await asyncio.sleep(wait_s)
+        wait_s = CHECK_EVERY_S
+        problems = await asyncio.to_thread(book.check)
+        for problem in problems[:MOST_PROBLEMS]:
+            hub.tell(book.path.name, problem)
+        if problems:
+            raise NotebookError(
+                N_(
+                    "the notebook is not whole: %(problem)s; keep the file, and put back a copy "
+                    "with 'fairsmoke restore'",
+                    problem=problems[0],
+                )
+            )

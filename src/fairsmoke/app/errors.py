@@ -13,11 +13,13 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from fairsmoke.app.auth import Visitor, _visitor
 from fairsmoke.app.page import Page, kitchen_of
+from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.people.secrets import new_token
-from fairsmoke.app.problems import AppError, PlaceProblem, Problem, is_api
+from fairsmoke.app.problems import AppError, Likely, PlaceProblem, Problem, is_api
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
-from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words
+from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words, chained
+from fairsmoke.notebook.doubted import DoubtedError
 from fairsmoke.telling.reader import Reader
 
 _log = logging.getLogger("fairsmoke.app")
@@ -110,6 +112,7 @@ _STATUS = {
     "conflict": 409,
     "too-large": 413,
     "busy": 429,
+    "storage": 503,
     "forbidden": 403,
 }
 
@@ -149,6 +152,24 @@ def _shortened(value: Any, path: Path) -> Any:
     )
 
 
+async def _doubted(request: Request, error: DoubtedError) -> Response:
+    """Answer what hardly can be true with the question, and with what may have been meant."""
+    question = chained([one.question for one in error.asked], " ")
+    if not is_api(request.url.path):
+        return await _answer(request, 409, error.code, question)
+    language = preferred(request.headers.get("accept-language", ""))
+    state = request.app.state
+    person = _visitor(request, state.book, state.settings).person
+    reader = show_for(person, kitchen_of(state.book), language)
+    likely = [
+        Likely(says=reader.say(one.says), changes=dict(one.changes))
+        for asked in error.asked
+        for one in asked.likely
+    ]
+    content = Problem.of(error.code, reader.say(question), likely=likely).model_dump()
+    return JSONResponse(content, 409)
+
+
 async def _fault(request: Request, error: Exception) -> Response:
     _log.error("%s %s failed", request.method, request.url.path, exc_info=error)
     return await _answer(request, 500, "fault", _PLAIN[500])
@@ -161,6 +182,7 @@ def install(app: FastAPI) -> None:
         HTTPException: _http_error,
         RequestValidationError: _not_valid,
         ValidationError: _not_valid,
+        DoubtedError: _doubted,
         ValueError: _value_error,
         Exception: _fault,
     }

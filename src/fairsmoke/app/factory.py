@@ -2,7 +2,6 @@
 
 import asyncio
 import contextlib
-import logging
 from collections.abc import AsyncIterator
 from types import ModuleType
 
@@ -17,7 +16,7 @@ from fairsmoke.app.api import charts as charts_api
 from fairsmoke.app.api import entries as entries_api
 from fairsmoke.app.api import me as me_api
 from fairsmoke.app.api import readings as readings_api
-from fairsmoke.app.auth import KnownDevices
+from fairsmoke.app.auth import KnownDevices, KnownSenders
 from fairsmoke.app.background import incoming
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.pages import (
@@ -56,7 +55,6 @@ from fairsmoke.app.pages import (
     worth_trying,
 )
 from fairsmoke.app.pages.arriving_view import Lines
-from fairsmoke.app.people import sessions
 from fairsmoke.app.running_cooks import RunningCooks
 from fairsmoke.app.security.csrf import check_csrf_token
 from fairsmoke.app.security.headers import Headers
@@ -64,14 +62,13 @@ from fairsmoke.app.security.hosts import Hosts
 from fairsmoke.app.security.rate_limiter import RateLimiter, RequestLimits
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.static_files import FOLDER, KeptFiles, static, version
+from fairsmoke.app.supervisor import Supervisor
 from fairsmoke.arriving.hub import Hub
 from fairsmoke.arriving.mqtt import MqttWay
 from fairsmoke.arriving.pending import PendingFiles
 from fairsmoke.arriving.watched_files import Watcher
 from fairsmoke.arriving.writer import Writer
-from fairsmoke.notebook import Notebook, NotebookError
-
-_log = logging.getLogger("fairsmoke.app")
+from fairsmoke.notebook import Notebook
 
 API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api, charts_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
@@ -117,8 +114,6 @@ FILE_MODULES: tuple[ModuleType, ...] = (
 )
 """Modules with a ``router`` whose functions hand out pictures and files for pages."""
 
-FOLD_EVERY_S = 60.0
-
 
 def create_app(settings: Settings, book: Notebook, *, public: str | None = None) -> FastAPI:
     """Return the app on an open notebook, which stays the caller's to close.
@@ -143,6 +138,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
     app.state.static = static
     app.state.devices = KnownDevices(book)
     app.state.hub, app.state.lines = Hub(), Lines()
+    app.state.supervisor = Supervisor()
     app.state.writer = Writer(book, app.state.hub)
     app.state.pending = PendingFiles()
     app.state.watcher = Watcher(
@@ -169,7 +165,9 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         ("/readings/files", settings.limits.upload + 100_000),
     )
     # The last added stands outermost.
-    app.add_middleware(RequestLimits, limits=settings.limits, larger=larger)
+    app.add_middleware(
+        RequestLimits, limits=settings.limits, larger=larger, known=KnownSenders(app).known
+    )
     app.add_middleware(Hosts, names=settings.hosts)
     app.add_middleware(Headers)
     return app
@@ -183,27 +181,6 @@ def places() -> tuple[NavigationLink, ...]:
 
 @contextlib.asynccontextmanager
 async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
-    upkeep = asyncio.create_task(_upkeep(app.state.book))
     async with incoming(app):
         yield
     await asyncio.to_thread(app.state.jobs.close)
-    upkeep.cancel()
-    with contextlib.suppress(asyncio.CancelledError):
-        await upkeep
-
-
-async def _upkeep(book: Notebook) -> None:
-    """Pack readings that arrived one by one, and forget sessions that ended."""
-    while True:
-        await asyncio.sleep(FOLD_EVERY_S)
-        try:
-            await asyncio.to_thread(_once, book)
-        except NotebookError as error:
-            # Busy or full now; nothing is lost, and the next round tries again.
-            _log.warning("Upkeep waits: %s", error)
-
-
-def _once(book: Notebook) -> None:
-    book.fold()
-    with book.transaction() as transaction:
-        sessions.clear(transaction)

@@ -19,8 +19,8 @@ _log = logging.getLogger("fairsmoke.app")
 
 EVERY_S = 2.0
 CURVE = "curve"
-STILL_IN_EVERY = 5
-"""Whether somebody may still see it is looked at every so many rounds."""
+STILL_EVERY = 5
+"""That nothing changed is said every so many rounds."""
 
 
 async def told(
@@ -35,10 +35,11 @@ async def told(
     before: View | None = None
     rounds = 0
     while not await request.is_disconnected():
-        if rounds % STILL_IN_EVERY == 0:
-            if not await asyncio.to_thread(_still_in, page, book):
-                yield {"event": "bye", "data": "{}"}
-                return
+        # Every round: a lost phone that was signed out shows nothing more after two seconds.
+        if not await asyncio.to_thread(_still_in, page, book):
+            yield {"event": "bye", "data": "{}"}
+            return
+        if rounds % STILL_EVERY == 0:
             yield {"event": "still", "data": "{}"}
         rounds += 1
         try:

@@ -18,6 +18,9 @@ from fairsmoke.notebook import Notebook
 from fairsmoke.telling.reader import FILTERS, Reader
 from fairsmoke.trial.kitchen import Kitchen
 
+WHOSE = "X-Page-Of"
+"""Header of a page that was made for somebody signed in: the number of that person."""
+
 
 @cache
 def environment(language: str) -> Environment:
@@ -62,6 +65,9 @@ class Page:
     def show(self, template: str, status: int = 200, **context: Any) -> HTMLResponse:
         """Return the page that a template makes."""
         response = HTMLResponse(self.part(template, **context), status)
+        if self.person is not None:
+            # The phone keeps pages for use without a connection by whom they were made for.
+            response.headers[WHOSE] = str(self.person.id)
         if self.visitor.fresh:
             self.keep(response, self.visitor.cookie)
         return response

@@ -1,5 +1,6 @@
 """Running the app: its socket, its addresses, the first sign-in, a clean stop."""
 
+import asyncio.constants
 import contextlib
 import ipaddress
 import logging
@@ -14,6 +15,8 @@ import uvicorn
 from fairsmoke.app.factory import create_app
 from fairsmoke.app.people import register, sessions
 from fairsmoke.app.people.person import Person
+from fairsmoke.app.security.connections import HEAD_S, guarded
+from fairsmoke.app.security.log_limit import limit_logs
 from fairsmoke.app.settings import Settings
 from fairsmoke.app.tls.own import OwnTls, steps_beside
 from fairsmoke.app.tls.reach import is_local
@@ -25,6 +28,9 @@ _STOP_WITHIN_S = 5
 
 _KEEP_ALIVE_S = 75
 """How long a connection is kept: a device that posts every minute need not connect anew."""
+
+_FILES = 4096
+"""Files and connections that the app may have open, where the system allows as many."""
 
 _SWITCH_S = 0.001
 """How long one thread of ours computes before another may: Python's own is five times that."""
@@ -125,6 +131,8 @@ def serve(
         link = address + str(app.url_path_for("enter", token=token))
         config = uvicorn.Config(
             app,
+            http=guarded(),
+            ws="none",
             log_level=logging.WARNING,
             access_log=False,
             proxy_headers=False,
@@ -138,6 +146,8 @@ def serve(
         # Pages and the writer run in threads beside the loop that answers: it must not wait long
         # for one that computes to let it go on.
         sys.setswitchinterval(_SWITCH_S)
+        _make_room()
+        limit_logs()
         listening.listen(128)
         if own:
             beside.listen(16)
@@ -146,6 +156,19 @@ def serve(
         # Ctrl-C is how it is meant to stop; the server has stopped cleanly when it comes through.
         with contextlib.suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[listening])
+
+
+def _make_room() -> None:
+    """Let connections fail before the files of the notebook do."""
+    # Half a handshake holds a file as half a request does; uvicorn has no option for it.
+    asyncio.constants.SSL_HANDSHAKE_TIMEOUT = HEAD_S
+    with contextlib.suppress(ImportError, OSError, ValueError):
+        import resource
+
+        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+        wanted = _FILES if hard == resource.RLIM_INFINITY else min(_FILES, hard)
+        if soft != resource.RLIM_INFINITY and soft < wanted:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
 def _check_local(host: str) -> None:

@@ -17,11 +17,14 @@ class IntakeLimits:
     """How much of what is taken, and how often.
 
     ``per_client`` requests from one address; ``sign_ins`` tries at signing in, from one address
-    and for one name; both in the notation of the library ``limits``. Bytes for the rest.
+    and for one name; both in the notation of the library ``limits``. Bytes for the rest:
+    ``stranger`` from whoever is not signed in, ``form`` for a page's form without files.
     """
 
     per_client: str = "6000 per minute"
     sign_ins: str = "10 per 15 minutes"
+    stranger: int = 16_000
+    form: int = 256_000
     body: int = MEGABYTE
     photo: int = 12 * MEGABYTE
     upload: int = 64 * MEGABYTE

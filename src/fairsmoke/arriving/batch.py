@@ -21,6 +21,7 @@ from pydantic import (
 
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS, check_instant
 from fairsmoke.trial.reading import Readings, ReadingUnit
 
 MOST_READINGS = 5000
@@ -65,7 +66,7 @@ class SentReading(BaseModel):
     at: AwareDatetime | None = Field(
         default=None, description="RFC 3339, with its offset: '2026-05-02T21:30:00.5Z'."
     )
-    at_ms: Annotated[int, Field(ge=-(2**53), le=2**53)] | None = Field(
+    at_ms: Annotated[int, Field(ge=EARLIEST_MS, lt=LATEST_MS)] | None = Field(
         default=None, description="Milliseconds since 1970-01-01 UTC."
     )
     age_s: Annotated[float, Field(ge=0, le=31 * 86400, allow_inf_nan=False)] | None = Field(
@@ -76,6 +77,8 @@ class SentReading(BaseModel):
     def _is_said_once(self) -> Self:
         if sum(one is not None for one in (self.at, self.at_ms, self.age_s)) != 1:
             raise InputError(N_("say when by one of 'at', 'at_ms' and 'age_s'"))
+        if self.at is not None:
+            check_instant(self.at)
         if isinstance(self.value, str) and not _NUMBER.fullmatch(self.value):
             raise InputError(N_("write the value as digits, with a point: '107.5'"))
         return self

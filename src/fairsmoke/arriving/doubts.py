@@ -70,6 +70,24 @@ def window(cook: Cook) -> tuple[datetime, datetime]:
     return cook.starts - BEFORE, (cook.ends or cook.starts + LONGEST) + AFTER
 
 
+def check_in_window(cook: Cook, at: datetime) -> None:
+    """Raise JobError for a time at which a reading cannot belong to the cook, as a wrong year."""
+    begin, end = window(cook)
+    if not begin <= at <= end:
+        zone = time_zone(cook.time_zone)
+        raise JobError(
+            N_(
+                "%(at)s lies outside cook %(cook)s, which runs from %(begin)s to %(end)s with "
+                "12 h before it and 24 h after it; check the date, the year too",
+                at=show_instant(at, zone),
+                cook=cook.id,
+                begin=show_instant(begin, zone),
+                end=show_instant(end, zone),
+            ),
+            field="at",
+        )
+
+
 def _outside(cook: Cook, parts: Sequence[Readings]) -> Message | None:
     begin, end = window(cook)
     low, high = epoch_ms(begin), epoch_ms(end)

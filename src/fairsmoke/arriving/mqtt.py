@@ -161,7 +161,7 @@ class MqttWay:
                 try:
                     await task
                 except InputError as error:
-                    if error.kind == "busy":
+                    if error.kind in ("busy", "storage"):
                         raise
                     name = str(message.topic).split("/")[-2]
                     self._refused(name, error.message)

@@ -37,8 +37,8 @@ from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.intake.series import ProbeSeries
 from fairsmoke.intake.text import IntakeError
-from fairsmoke.messages.errors import InputError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import WATCH
 from fairsmoke.trial.cook import Cook
@@ -50,6 +50,8 @@ _log = logging.getLogger("fairsmoke.app")
 LOOK_EVERY_S = 2.0
 REST = 20
 """After a look that took a second, the next comes so many seconds later."""
+AGAIN_S = 10.0
+"""A file in which something is wrong is looked at again after so long."""
 AT_ONCE = 2000
 """Readings of one name that are written at once; other senders come in between."""
 ENDINGS = (".csv", ".tsv", ".txt", ".log", ".dat")
@@ -76,7 +78,7 @@ class Looked:
     bad: int = 0
     new: int = 0
     at: datetime | None = None
-    wrong: str = ""
+    wrong: Words = ""
     said: dict[tuple[str, str], Readings] = field(default_factory=dict)
 
 
@@ -226,21 +228,29 @@ class Watcher:
         with self._book.reading() as connection:
             watches = active(connection)
         for watch in watches:
-            await self._one(watch)
+            state = self.looked.setdefault(watch.id, Looked())
+            try:
+                await self._one(watch, state)
+            except Exception as error:
+                # One file, whatever is the matter with it, must not keep the others from coming.
+                if not (isinstance(error, ValueError) and is_for_a_person(error)):
+                    _log.error("%s cannot be read", watch.path, exc_info=error)
+                self._wrong(watch, state, _words(error))
+                state.next_s = time.monotonic() + AGAIN_S
         if self.folder is not None:
             await asyncio.to_thread(self._adopt, {watch.path for watch in watches})
 
-    async def _one(self, watch: WatchedFile) -> None:
-        state = self.looked.setdefault(watch.id, Looked())
+    async def _one(self, watch: WatchedFile, state: Looked) -> None:
         stamp = _stamp(watch.path)
         now_s = time.monotonic()
         if stamp is None:
-            self._wrong(watch, state, "the file is not there")
+            self._wrong(watch, state, N_("the file is not there"))
             return
         if stamp == state.stamp or now_s < state.next_s:
             return
         if stamp[1] > self._most:
-            self._wrong(watch, state, f"the file is larger than {self._most // 1_000_000} MB")
+            most = self._most // 1_000_000
+            self._wrong(watch, state, N_("the file is larger than %(most)s MB", most=most))
             return
         cook = self._book.get(Cook, watch.cook, trial=watch.trial)
         if cook.ends is not None and datetime.now(UTC) - cook.ends > AFTER + timedelta(hours=1):
@@ -249,7 +259,7 @@ class Watcher:
         try:
             read = await asyncio.to_thread(self._read, watch, cook)
         except (IntakeError, OSError) as error:
-            self._wrong(watch, state, str(error))
+            self._wrong(watch, state, _words(error))
             return
         finally:
             took_s = time.monotonic() - now_s
@@ -261,7 +271,7 @@ class Watcher:
     def _read(self, watch: WatchedFile, cook: Cook) -> LoggerFile:
         return read_for(cook, whole_lines(watch.path), watch.path.name, watch.answer)
 
-    def _wrong(self, watch: WatchedFile, state: Looked, why: str) -> None:
+    def _wrong(self, watch: WatchedFile, state: Looked, why: Words) -> None:
         if state.wrong != why:
             self._hub.tell(watch.path.name, N_("Cannot be read now: %(why)s", why=why))
         state.wrong = why
@@ -330,6 +340,12 @@ class Watcher:
         with self._book.reading() as connection:
             query = select(WATCH.c.id).where(WATCH.c.path == str(path))
             return connection.scalars(query).first() is not None
+
+
+def _words(error: Exception) -> Words:
+    if isinstance(error, ValueError) and is_for_a_person(error):
+        return message_of(error)
+    return str(error) or type(error).__name__
 
 
 def _ms(at: datetime) -> int:

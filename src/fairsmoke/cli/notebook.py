@@ -1,4 +1,4 @@
-"""Keep the notebook: start, correct, strike, bring-back, copy, check."""
+"""Keep the notebook: start, correct, strike, bring-back, copy, restore, check."""
 
 from pathlib import Path
 from typing import Annotated, Literal
@@ -136,12 +136,43 @@ def copy(
     say(N_("Copied to %(target)s.", target=target))
 
 
+def restore(
+    source: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[COPY]", help=T_("The copy to put back; the newest dated one if left out.")
+        ),
+    ] = None,
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+) -> None:
+    """Put a copy of the notebook back in its place; what lies there now is kept beside it."""
+    from datetime import datetime
+
+    from fairsmoke.messages.errors import JobError
+    from fairsmoke.notebook.copies import copies_of, dated_copies
+    from fairsmoke.notebook.copies import restore as put_back
+
+    found = source or next(iter(dated_copies(notebook)), None)
+    if found is None:
+        raise JobError(
+            N_(
+                "there is no dated copy in %(folder)s; name the copy to put back",
+                folder=copies_of(notebook),
+            )
+        )
+    aside = put_back(found, notebook, datetime.now().astimezone())
+    say(N_("%(notebook)s is now what %(copy)s holds.", notebook=notebook, copy=found))
+    if aside is not None:
+        say(N_("What lay there is kept as %(aside)s.", aside=aside))
+
+
 def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = False) -> None:
     """Check that the notebook is whole, and that its trials fit together."""
     from fairsmoke.trial.nouns import named
 
     with opened(notebook) as book:
         found: list[Words] = [*book.check()]
+        seal = book.seal
         remarks: list[Words] = []
         for trial in book.trials():
             record = book.load_trial(trial.id, lazy=True)
@@ -152,6 +183,7 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
         show_json(
             {
                 "notebook": str(notebook),
+                "seal": seal,
                 "problems": [str(one) for one in found],
                 "remarks": [str(one) for one in remarks],
             }
@@ -162,5 +194,7 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
         for remark in remarks:
             say(N_("Note: %(remark)s", remark=remark))
         say(N_("Something has to be mended.") if found else N_("The notebook is whole."))
+        if seal:
+            say(N_("Seal of its history: %(seal)s", seal=seal))
     if found:
         raise typer.Exit(CANNOT)

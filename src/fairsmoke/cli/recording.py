@@ -125,7 +125,7 @@ def take_in(
         list[str] | None,
         typer.Option(
             help=T_(
-                "LayoutAnswer a question of 'look': date_order=day-month-year, unit=°F, "
+                "Answer a question of 'look': date_order=day-month-year, unit=°F, "
                 "zone=Europe/London."
             )
         ),

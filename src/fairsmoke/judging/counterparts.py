@@ -106,6 +106,9 @@ def _repeated(data: Comparable, base: int, arm: int) -> bool:
     )
 
 
+_WHOLE = N_("Arms were given to whole cooks, so the pieces make no pairs.")
+
+
 def _out(scaling: Scaling, value: float, low: float, high: float) -> Interval:
     out = scaling.difference_out
     return Interval(out(value), out(low), out(high), LEVEL)
@@ -173,6 +176,8 @@ def whole_cook_layouts(arm: IntArray, cook: IntArray, first: int, second: int) -
     if any(len(arms) > 1 for arms in own):
         raise ComparisonError("arms were given to whole cooks, but a cook held two of them.")
     moved = [at for at, arms in enumerate(own) if arms[0] in (first, second)]
+    if len({own[at][0] for at in moved}) < 2:
+        raise ComparisonError("one of the arms has no cook of its own.")
     of_second = sum(int(own[at][0] == second) for at in moved)
     count = math.comb(len(moved), of_second)
     if count > MOST_EVEN_LISTED:
@@ -210,6 +215,8 @@ def _even_layouts(even: EvenDraw) -> IntArray:
 
 
 def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> ClassicalResult:
+    if data.whole is not None:
+        return ClassicalResult(PAIRED, None, None, _WHOLE)
     differences = block_differences(data, base, arm)
     if not np.any(~np.isnan(differences)):
         return ClassicalResult(
@@ -231,7 +238,7 @@ def _paired(data: Comparable, base: int, arm: int, scaling: Scaling) -> Classica
 
 def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalResult:
     """Return the test that holds however often one looked, where arms were drawn within pairs."""
-    if not data.drawn or _repeated(data, base, arm):
+    if not data.drawn or data.whole is not None or _repeated(data, base, arm):
         return ClassicalResult(
             ANYTIME,
             None,
@@ -258,7 +265,7 @@ def _anytime(data: Comparable, base: int, arm: int, scale: float) -> ClassicalRe
 def _calls_for_reml(data: Comparable) -> bool:
     """Tell whether plain pairs do not already say it all: an arm missing or twice in a block."""
     kept = ~np.isnan(data.values)
-    return any(
+    return data.whole is not None or any(
         int(np.sum(kept & (data.blocks == block) & (data.arm == arm))) != 1
         for block in np.unique(data.blocks)
         for arm in np.unique(data.arm)

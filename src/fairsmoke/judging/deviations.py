@@ -59,16 +59,19 @@ def first_result(record: TrialRecord) -> datetime | None:
     """Return when the first thing was seen that could shape a plan; None when nothing was.
 
     That is an event, a reading, a ballot, a figure, or a weighing of meat that was cooked; what
-    was weighed raw belongs to the planning.
+    was weighed raw belongs to the planning. What has no time may have been seen as soon as its
+    cook began.
     """
+    begins = {cook.id: cook.starts for cook in record.cooks}
+    cooks = {piece.id: piece.cook for piece in record.pieces}
     found = [event.at for event in record.events]
     found += [instant_of_ms(int(r.time_ms[0])) for r in record.readings.values() if len(r)]
-    found += [ballot.at for ballot in record.ballots if ballot.at is not None]
-    found += [figure.at for figure in record.figures if figure.at is not None]
-    for weighing in record.weighings:
-        cooked = any(p.kind is PartKind.MEAT and p.label not in _RAW for p in weighing.sum)
-        if cooked and weighing.at is not None:
-            found.append(weighing.at)
+    seen = [(ballot.at, ballot.cook) for ballot in record.ballots]
+    seen += [(figure.at, cooks.get(figure.piece) or "") for figure in record.figures]
+    for one in record.weighings:
+        if any(p.kind is PartKind.MEAT and p.label not in _RAW for p in one.sum):
+            seen.append((one.at, one.cook or cooks.get(one.piece or "") or ""))
+    found += [at or begins[cook] for at, cook in seen if at is not None or cook in begins]
     return min(found, default=None)
 
 

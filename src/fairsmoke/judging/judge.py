@@ -28,9 +28,15 @@ from fairsmoke.judging.registered_rule import Binding, binding_of
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.responses import Responses, responses_of
 from fairsmoke.judging.scaling import Scaling, scaling_for
-from fairsmoke.judging.who_got_what import blocks_of, cooks_of, even_draw_of, factors_of
+from fairsmoke.judging.unstated import figure_remarks, figure_variances, scales_as_judged
+from fairsmoke.judging.who_got_what import (
+    blocks_of,
+    even_draw_of,
+    factors_of,
+    whole_cooks_of,
+)
 from fairsmoke.messages.message import N_, Listed, Message
-from fairsmoke.trial.question import TIMES, Measure
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing import PartSolved, solve_what_can_be
 
@@ -108,9 +114,8 @@ def _solved(record: TrialRecord, seed: int) -> PartSolved:
     if not record.weighings:
         return PartSolved(None, (), {})
     arms = {piece.id: piece.arm for piece in record.pieces if piece.arm}
-    return solve_what_can_be(
-        record.weighings, record.scales, record.estimates, arms=arms, seed=seed
-    )
+    scales = scales_as_judged(record).scales
+    return solve_what_can_be(record.weighings, scales, record.estimates, arms=arms, seed=seed)
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:
@@ -196,12 +201,14 @@ def _answered(
         known = known + arm_covariance(
             arm, priors.group(gap.factor).mean_square() if own is None else own
         )
+    unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
+    known = known + np.diag(unstated)
     analyses = Analyses.of(values, layout, priors, known)
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
-    whole = cooks_of(record) if record.trial.draw.given_to == "cooks" else None
+    whole = whole_cooks_of(record)
     data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
 
     halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
@@ -232,6 +239,8 @@ def _answered(
         remarks=(
             believed.spread_from,
             *(gap.remark for gap in gaps if gap.remark is not None),
+            *(scales_as_judged(record).remarks if measure.kind is MeasureKind.YIELD else ()),
+            *figure_remarks(unstated),
             *responses.remarks,
             *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),

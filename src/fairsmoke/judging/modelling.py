@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.past import Learnt, with_past
@@ -86,6 +87,10 @@ STATED_FACTOR = 1.4
 
 SEEN_FACTOR = 3.0
 """The same for a spread that nothing but this trial's own pieces tells: left nearly open."""
+
+SEEN_TAIL = 0.05
+"""How rarely pieces lie closer than they let expect: what is taken for their spread is the upper
+limit, not what they showed."""
 
 _STATED = Reason(N_("Stated in the trial."), N_("the person's own."))
 
@@ -176,14 +181,17 @@ def _for_measured(
         priors = _around(measure, known, names, size, PAST_FACTOR, reason)
         trials = tuple(dict.fromkeys(one.trial for one in past))
         return Believed(priors, Caveat(CaveatKind.SPREAD_PAST, trials, (size,)))
-    size, freedom = _seen(values, arm)
-    if freedom == 0 or size == 0.0:
+    seen, freedom = _seen(values, arm)
+    if freedom == 0 or seen == 0.0:
         raise ComparisonError(NO_SPREAD)
+    # The data tell the spread once more: what they showed by luck must not make them surer.
+    size = seen * math.sqrt(freedom / float(special.chdtri(freedom, 1.0 - SEEN_TAIL)))
     reason = Reason(
-        N_("Nearly open, about what pieces of one arm showed."), N_("this trial's own pieces.")
+        N_("Nearly open, about the most that pieces of one arm let expect."),
+        N_("this trial's own pieces (upper 95 % limit)."),
     )
     priors = _around(measure, known, names, size, SEEN_FACTOR, reason)
-    remark = Caveat(CaveatKind.SPREAD_SEEN, (), (size, float(freedom)))
+    remark = Caveat(CaveatKind.SPREAD_SEEN, (), (seen, float(freedom)))
     return Believed(priors, remark, alone=False)
 
 

@@ -41,6 +41,10 @@ class CaveatKind(StrEnum):
     """Pieces that did not reach the mark: at least that long. names: pieces."""
     SEVERAL_COMPARISONS = "several comparisons"
     """With so many comparisons one may settle wrongly by chance. numbers: comparisons, chance."""
+    SCALE_UNKNOWN = "scale's error unknown"
+    """No error or repeatability of a scale was stated, and one is assumed. names: scales."""
+    FIGURE_UNKNOWN = "figure's uncertainty unknown"
+    """Figures came without an uncertainty, and one is assumed. numbers: one sd, own size."""
     SHARED_ESTIMATE = "shared estimate"
     """One estimate was used for several pieces: one unknown. names: part; numbers: pieces."""
 

@@ -90,6 +90,17 @@ def blocks_of(record: TrialRecord) -> IntArray:
     return _numbered([key(piece) or f"(own) {piece.id}" for piece in record.units])
 
 
-def cooks_of(record: TrialRecord) -> IntArray:
-    """Return the cook of each unit, as labels (n,)."""
+def whole_cooks_of(record: TrialRecord) -> IntArray | None:
+    """Return the cook of each unit (n,) where whole cooks were given an arm, None elsewhere.
+
+    So it is where the draw says so, and where it cannot have been otherwise: no cook held two arms,
+    and some held several pieces.
+    """
+    arms: dict[str, list[str]] = {}
+    for piece in record.units:
+        arms.setdefault(piece.cook or "", []).append(piece.arm or "")
+    parted = len(arms) > 1 and all(len(set(own)) == 1 for own in arms.values())
+    seen = parted and any(len(own) > 1 for own in arms.values())
+    if record.trial.draw.given_to == "pieces" and not seen:
+        return None
     return _numbered([piece.cook or "" for piece in record.units])

@@ -5,7 +5,7 @@ from typing import Any, Literal
 
 from fairsmoke.messages.message import N_, Message, Words, stacked
 
-Kind = Literal["invalid", "missing", "conflict", "too-large", "busy", "forbidden"]
+Kind = Literal["invalid", "missing", "conflict", "too-large", "busy", "forbidden", "storage"]
 """What is the matter, for programs: a page answers each with its own status."""
 
 

@@ -9,8 +9,6 @@ from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.readings import (
     BLOCK_READINGS,
-    EARLIEST_MS,
-    LATEST_MS,
     add_blocks,
     unpacked,
 )
@@ -26,6 +24,7 @@ from fairsmoke.notebook.single_readings import (
     said_by,
 )
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import Readings
 
 _BLOCK, _LOOSE = READING_BLOCK.c, LOOSE_READING.c

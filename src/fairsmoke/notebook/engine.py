@@ -12,7 +12,7 @@ from sqlalchemy.exc import DBAPIError
 
 from fairsmoke.messages.errors import message_of
 from fairsmoke.messages.message import N_
-from fairsmoke.notebook.errors import NotebookError
+from fairsmoke.notebook.errors import NotebookError, StorageError
 
 BUSY_TIMEOUT_S = 15
 """How long a write waits for another program that is writing to the same notebook."""
@@ -98,11 +98,11 @@ def plain_errors(path: Path) -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise NotebookError(f"{path}: {_mend(str(error.orig))}") from error
+        raise _plain(path, str(error.orig)) from error
     except sqlite3.Error as error:
-        raise NotebookError(f"{path}: {_mend(str(error))}") from error
+        raise _plain(path, str(error)) from error
     except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        raise NotebookError(f"{path}: {_mend('malformed')} ({error})") from error
+        raise _plain(path, f"malformed ({error})") from error
     except OverflowError as error:
         raise NotebookError(
             N_(
@@ -113,16 +113,32 @@ def plain_errors(path: Path) -> Iterator[None]:
         ) from error
 
 
-def _mend(message: str) -> str:
-    low = message.lower()
-    if "locked" in low or "busy" in low:
-        return f"another program has been writing to it for {BUSY_TIMEOUT_S} s; close it, try again"
-    if "malformed" in low or "not a database" in low:
-        return "the file is damaged; keep it, and go on from a backup copy"
-    if "readonly" in low or "unable to open" in low:
-        return "it cannot be opened for writing; check the permissions of the file and its folder"
+_STORAGE = (
+    (
+        ("locked", "busy"),
+        N_("another program has been writing to it; close it, try again"),
+    ),
+    (
+        ("malformed", "not a database"),
+        N_("the file is damaged; keep it, and go on from a backup copy"),
+    ),
+    (
+        ("readonly", "unable to open"),
+        N_("it cannot be opened for writing; check the permissions of the file and its folder"),
+    ),
+    (("full",), N_("the disk is full; make room, nothing was written")),
+    (("i/o error",), N_("the disk cannot be read or written; nothing was written")),
+)
+"""What SQLite says of the disk or of other programs, and what to do about it."""
+
+
+def _plain(path: Path, said: str) -> NotebookError:
+    """Return the error for what SQLite said: StorageError when the writer is not at fault."""
+    low = said.lower()
+    for signs, mend in _STORAGE:
+        if any(sign in low for sign in signs):
+            return StorageError(N_("%(path)s: %(mend)s", path=path, mend=mend))
     if "foreign key" in low:
-        return "a record points at what is not there; nothing was written"
-    if "full" in low:
-        return "the disk is full; make room, nothing was written"
-    return message
+        mend = N_("a record points at what is not there; nothing was written")
+        return NotebookError(N_("%(path)s: %(mend)s", path=path, mend=mend))
+    return NotebookError(N_("%(path)s: %(mend)s", path=path, mend=said))

@@ -7,9 +7,22 @@ from dataclasses import dataclass
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_, Message, Words, stacked
 
+RETRY_AFTER_S = 10.0
+"""After so long whoever was refused by the disk is asked to come again."""
+
 
 class NotebookError(InputError):
     """A notebook that cannot be opened, read or written as asked."""
+
+
+class StorageError(NotebookError):
+    """What the disk or another program did not allow now; the same may be done again later.
+
+    Never the fault of what was to be written: whoever sent it keeps it and sends it again.
+    """
+
+    def __init__(self, message: Words = "") -> None:
+        super().__init__(message, code="storage", kind="storage", retry_after_s=RETRY_AFTER_S)
 
 
 class CorrectionError(NotebookError):

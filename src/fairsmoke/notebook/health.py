@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from sqlalchemy import Connection, select, text
 
 from fairsmoke.messages.message import N_, Words
+from fairsmoke.notebook.chain import broken_links
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import KINDS, Key
 from fairsmoke.notebook.mapper import record_of_body
@@ -29,6 +30,7 @@ def problems(connection: Connection) -> Iterator[Words]:
         )
     yield from _missing_triggers(connection)
     yield from _block_problems(connection)
+    yield from broken_links(connection)
     yield from _history_problems(connection)
     yield from damaged(connection)
 

@@ -19,14 +19,12 @@ from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.mapper import Columns
 from fairsmoke.notebook.single_readings import ReadingPlace, loose_parts, loose_spans
 from fairsmoke.notebook.tables import LOOSE_READING, READING_BLOCK, TABLES
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import MAX_DECIMALS, Readings, ReadingUnit
 from fairsmoke.trial.record import ReadingKey
 
 BLOCK_READINGS = 4096
 """At most so many readings in a block."""
-
-# 1900 to 2999: what a date in a file can be written as, with room for any time zone.
-EARLIEST_MS, LATEST_MS = -2_208_988_800_000, 32_503_680_000_000
 
 _BLOCK, _LOOSE = READING_BLOCK.c, LOOSE_READING.c
 

@@ -25,7 +25,7 @@ from fairsmoke.notebook.triggers import create_triggers
 APPLICATION_ID = 0x46534D4B
 """Stands in the header of every notebook ("FSMK"), so that other databases are told apart."""
 
-VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008")
+VERSIONS = ("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009")
 """Every version of the tables, oldest first, by the name of its migration."""
 
 # The table in which Alembic keeps the version; made here so that Alembic is not needed to do it.

@@ -12,6 +12,7 @@ from sqlalchemy import Connection
 
 from fairsmoke.messages.message import N_, InputField, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
+from fairsmoke.notebook.chain import last_seal
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
 from fairsmoke.notebook.errors import CorrectionError, NotebookError
@@ -32,6 +33,7 @@ from fairsmoke.notebook.rows import (
     load_history,
     load_records,
 )
+from fairsmoke.notebook.same_file import FileIdentity
 from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
 from fairsmoke.notebook.trial_record import load_trial_record, parts_of
 from fairsmoke.notebook.writer import Stamp
@@ -57,6 +59,7 @@ class Notebook:
         self.path = path
         self._engine = engine_on(path)
         self._one_writer = threading.Lock()
+        self._file = FileIdentity.of(path)
 
     @classmethod
     def create(cls, path: Path | str, kitchen: Kitchen | None = None, *, by: str = "") -> Self:
@@ -118,8 +121,12 @@ class Notebook:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give the one connection that writes; everything in it happens, or nothing."""
-        with self._one_writer, plain_errors(self.path), writing(self._engine) as connection:
-            yield connection
+        with self._one_writer, plain_errors(self.path):
+            self._file.check()
+            with writing(self._engine) as connection:
+                yield connection
+                # Once more, as late as can be: what is committed is acknowledged.
+                self._file.check()
 
     @contextmanager
     def transaction(self, *, by: str = "") -> Iterator[Transaction]:
@@ -155,14 +162,27 @@ class Notebook:
         why: str,
         by: str = "",
         trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Change fields of a record and return it as it is then.
 
         A text is read as in a file ("250 °F", local times of its cook), other values are SI.
-        Raises CorrectionError when no reason is given or the outcome is not sound.
+        Raises CorrectionError when no reason is given or the outcome is not sound, DoubtedError
+        when a weighing would hardly be true and nobody insists.
         """
         with self.transaction(by=by) as transaction:
-            return transaction.correct(kind, handle, changes, why=why, trial=trial)
+            return transaction.correct(kind, handle, changes, why=why, trial=trial, insist=insist)
+
+    def confirm(
+        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str
+    ) -> Record:
+        """Confirm what a doubted weighing, event or placement says; return it as it is then.
+
+        It counts again, until what was confirmed is changed. Raises CorrectionError when no reason
+        is given or the kind of record is never doubted.
+        """
+        with self.transaction(by=by) as transaction:
+            return transaction.confirm(kind, handle, why=why, trial=trial)
 
     def strike(
         self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
@@ -176,11 +196,19 @@ class Notebook:
             transaction.strike(kind, handle, why=why, trial=trial)
 
     def bring_back(
-        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
+        self,
+        kind: str | type[Record],
+        handle: str,
+        *,
+        why: str,
+        by: str = "",
+        trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Bring back a record that was struck out, as it was then, and return it.
 
-        Raises CorrectionError when no reason is given or it was not struck out.
+        Raises CorrectionError when no reason is given or it was not struck out, DoubtedError when
+        it is a weighing that hardly can be true and nobody insists.
         """
         found = kind_of(kind)
         states = self.history(found.name, handle, trial=trial)
@@ -194,7 +222,14 @@ class Notebook:
             )
             raise CorrectionError(message, field="why")
         record = record_of_body(found, states[-1].key, states[-1].body)
-        self.save(record, trial=trial, by=by, why=why)
+        # Only here, as in Transaction.correct.
+        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
+
+        with self.transaction(by=by) as transaction:
+            asked = doubted_in(transaction.connection, trial)
+            transaction.save(record, trial=trial, why=why)
+            if not insist:
+                refuse_doubted(asked, doubted_in(transaction.connection, trial))
         return record
 
     @overload
@@ -358,6 +393,12 @@ class Notebook:
         place = Path(target)
         schema.copy_file(self.path, place)
         return place
+
+    @property
+    def seal(self) -> str:
+        """The seal of the last revision, which stands for the whole history; "" without any."""
+        with self.reading() as connection:
+            return last_seal(connection)
 
     def check(self) -> tuple[Words, ...]:
         """Return everything about the notebook that is not whole; empty when all is well."""

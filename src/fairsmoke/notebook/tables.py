@@ -49,6 +49,8 @@ REVISION = Table(
     Column("by", Text, nullable=False),
     Column("why", Text, nullable=False),
     Column("struck", Boolean, nullable=False),
+    # Of this row and all before it (`chain`).
+    Column("seal", Text, nullable=False),
     Column("body", JSON, nullable=False),
     UniqueConstraint("kind", "trial_id", "record_id", "number"),
     Index(None, "trial_id"),

@@ -51,6 +51,7 @@ class Transaction:
         *,
         why: str,
         trial: str = "",
+        insist: bool = False,
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
@@ -60,10 +61,35 @@ class Transaction:
             raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
+        # Only here: the rules of plausible masses load SciPy, which little of a notebook needs.
+        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
+
         whose = handle if kept.key.kind == "trial" else trial
         before = _problems(self.connection, whose)
+        asked = doubted_in(self.connection, whose)
         write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         _refuse_new_problems(before, _problems(self.connection, whose))
+        if not insist:
+            refuse_doubted(asked, doubted_in(self.connection, whose))
+        return record
+
+    def confirm(self, kind: str | type[Record], handle: str, *, why: str, trial: str) -> Record:
+        """Do as ``Notebook.confirm``."""
+        kept = found_record(self.connection, kind_of(kind), handle, trial)
+        claim = getattr(kept.record, "claim", None)
+        if claim is None:
+            raise CorrectionError(
+                N_("only weighings, events and where probes were can be confirmed")
+            )
+        if not why.strip():
+            message = N_(
+                "say why it is right as it stands (%(why)s); that is kept too",
+                why=InputField("why"),
+            )
+            raise CorrectionError(message, field="why")
+        said = {"checked": claim, "checked_by": self.by, "checked_at": self.at}
+        record = kept.record.model_copy(update=said)
+        write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         return record
 
     def strike(self, kind: str | type[Record], handle: str, *, why: str, trial: str = "") -> None:

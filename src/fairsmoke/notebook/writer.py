@@ -4,6 +4,7 @@ All functions run inside a write transaction that their caller holds; when they 
 undoes it.
 """
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,10 +13,11 @@ from typing import Any
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from fairsmoke.messages.message import NN_, InputField, Listed
+from fairsmoke.notebook.chain import last_seal, link
 from fairsmoke.notebook.corrections import check_frozen
 from fairsmoke.notebook.errors import CorrectionError
 from fairsmoke.notebook.kinds import KINDS, Key, Kind
-from fairsmoke.notebook.mapper import body_of, record_of_body, row_of
+from fairsmoke.notebook.mapper import body_of, microseconds_of, record_of_body, row_of
 from fairsmoke.notebook.references import check_references, check_unused
 from fairsmoke.notebook.rows import Revision, StoredRecord, last_numbers, load_kept
 from fairsmoke.notebook.tables import LINKS, REVISION, TABLES
@@ -140,10 +142,15 @@ def _put(
     first_id: dict[Key, int] = {}
     last_id: dict[Key, int] = {}
     rows = []
+    seal = last_seal(connection)
     for revision_id, revision in enumerate(revisions, first_free):
         first_id.setdefault(revision.key, revision_id)
         last_id[revision.key] = revision_id
-        rows.append(_revision_row(revision_id, revision))
+        row = _revision_row(revision_id, revision)
+        # As it comes back: what is sealed is what the file says.
+        row["body"] = json.loads(json.dumps(row["body"]))
+        seal = row["seal"] = link(seal, row, microseconds_of(revision.recorded_at))
+        rows.append(row)
     connection.execute(insert(REVISION), rows)
     for kind in KINDS.values():
         of_kind = [change for change in changes if change.key.kind == kind.name]

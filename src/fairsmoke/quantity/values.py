@@ -30,7 +30,11 @@ _QUARTER_S = 900.0
 class Temperature:
     """A temperature in °C; by default without decimals.
 
-    ``limit`` keeps the tenths of °C that a limit stated in whole °F has.
+    ``limit`` is for a published one, which appears as it was published: with the tenths of °C
+    that one stated in whole °F has, and as the round °F whose rounded °C it is.
+
+    >>> Temperature(177.0, limit=True).text(US), Temperature(5.0, limit=True).text(US)
+    ('350 °F', '41 °F')
     """
 
     value_c: float
@@ -40,11 +44,25 @@ class Temperature:
     def text(self, units: Units) -> str:
         """Return "94 °C" or "201 °F"."""
         tenths = self.limit and units.temperature == "C" and self.value_c % 1
-        return show_temperature(self.value_c, units, 1 if tenths else self.digits)
+        value_c = _published_c(self.value_c) if self.limit and not tenths else self.value_c
+        return show_temperature(value_c, units, 1 if tenths else self.digits)
 
     def __str__(self) -> str:
         """Return "94 °C"."""
         return self.text(METRIC)
+
+
+def _published_c(value_c: float) -> float:
+    """Return the temperature (°C) of the multiple of 5 °F that was rounded to this one, if any."""
+    degrees_f = 1.8 * value_c + 32.0
+    near_f = 5.0 * round(degrees_f / 5.0)
+    # Half a °C is 0.9 °F; what is whole in both scales was not rounded.
+    whole = abs(degrees_f - round(degrees_f)) < _EXACT_F
+    return value_c if whole or abs(degrees_f - near_f) > _ROUNDED_F else (near_f - 32.0) / 1.8
+
+
+_EXACT_F = 1e-6
+_ROUNDED_F = 0.9
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,18 @@ from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.question import Trial
 
-_MAY_DIFFER = ("pit", "humidity", "wrap", "wrap_at", "finish", "until", "longest", "hold", "note")
+_MAY_DIFFER = (
+    "pit",
+    "humidity",
+    "wrap",
+    "wrap_at",
+    "finish",
+    "until",
+    "longest",
+    "fat",
+    "hold",
+    "note",
+)
 
 
 @dataclass(frozen=True)

@@ -45,7 +45,7 @@ def remark_words(measure: Measure, remark: Caveat) -> Message:
             first,
         )
     values: dict[str, Any] = {"names": Listed(remark.names), "first": first}
-    if remark.kind in SOURCES:
+    if remark.kind in SOURCES or remark.kind is CaveatKind.FIGURE_UNKNOWN:
         values["spread"] = show_size(measure, float(f"{numbers[0]:.3g}"))
     if len(numbers) > 1:
         values["second"] = round(numbers[1])
@@ -119,6 +119,13 @@ _WORDS = {
     CaveatKind.SEVERAL_COMPARISONS: N_(
         "%(first)s comparisons were made; that one of them settles wrongly has a chance of up to "
         "%(chance)s."
+    ),
+    CaveatKind.SCALE_UNKNOWN: N_(
+        "How far %(names)s may be wrong, or repeat, was not stated; as much as is allowed to a "
+        "checked scale in service is assumed."
+    ),
+    CaveatKind.FIGURE_UNKNOWN: N_(
+        "Figures came without an uncertainty; ± %(spread)s (one standard deviation) is assumed."
     ),
     CaveatKind.SHARED_ESTIMATE: N_(
         "The %(names)s was estimated alike for %(first)s pieces: that is one unknown, which more "

@@ -160,7 +160,9 @@ def _limits(code: str) -> dict[str, Any]:
         first, last = LEFT_OVER
         values = {"fridge": FRIDGE_C, "hot": first.from_c, "warm": first.to_c, "cold": last.to_c}
         times = {"soon": _hours(first.within_s or 0.0), "all": _hours(last.within_s or 0.0)}
-        return {name: Temperature(value or 0.0) for name, value in values.items()} | times
+        return {
+            name: Temperature(value or 0.0, limit=True) for name, value in values.items()
+        } | times
     found: dict[str, float | None]
     match code:
         case "come-up":
@@ -171,4 +173,4 @@ def _limits(code: str) -> dict[str, Any]:
             found = {"at_once": AT_ONCE_C}
         case _:
             found = {"usual": HOLD_USUAL.at_least_c, "careful": HOLD_CAREFUL.at_least_c}
-    return {name: Temperature(value or 0.0) for name, value in found.items()}
+    return {name: Temperature(value or 0.0, limit=True) for name, value in found.items()}

@@ -11,6 +11,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
 
+EARLIEST, LATEST = datetime(1900, 1, 1, tzinfo=UTC), datetime(3000, 1, 1, tzinfo=UTC)
+"""Instants that are kept lie in [EARLIEST, LATEST); a clock that is further off shows no time."""
+EARLIEST_MS, LATEST_MS = (round(at.timestamp()) * 1000 for at in (EARLIEST, LATEST))
+
 
 class ClockError(InputError):
     """A clock time that is unreadable, names two instants, or names none."""
@@ -31,6 +35,15 @@ def time_zone(name: str) -> ZoneInfo:
                 name=name,
             )
         ) from error
+
+
+def check_instant(instant: datetime) -> datetime:
+    """Return the instant; raises ClockError when it lies outside the years 1900 to 2999."""
+    if not EARLIEST <= instant < LATEST:
+        raise ClockError(
+            N_("%(instant)s lies outside the years 1900 to 2999", instant=instant.isoformat())
+        )
+    return instant
 
 
 def instants_of(naive: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
@@ -106,9 +119,11 @@ def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
         ) from error
     if value.tzinfo is not None:
         try:
-            return value.astimezone(UTC)
+            return check_instant(value.astimezone(UTC))
         except OverflowError as error:
-            raise ClockError(N_("%(text)r lies outside the years 1 to 9999", text=text)) from error
+            raise ClockError(
+                N_("%(instant)s lies outside the years 1900 to 2999", instant=text)
+            ) from error
     if not re.search(r"\d[T ]\d", stripped):
         raise ClockError(
             N_(
@@ -125,6 +140,7 @@ def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
                 stripped=stripped,
             )
         )
+    check_instant(value.replace(tzinfo=UTC))
     return instant_from_local(value, zone)
 
 

@@ -35,13 +35,14 @@ def with_common_errors(
     """
     names: dict[str, dict[str, str]] = {}
     for one in estimates:
-        if one.piece in arms:
+        if one.piece is not None and one.piece in arms:
             guess = (arms[one.piece], one.part.text, one.low_kg, one.high_kg, one.best_kg)
             names[one.id] = {"estimate": repr((*guess, one.shape))}
-    for one in weighings:
-        parts = [PartOf.named(one.piece, part).order for part in one.sum]
-        load = repr((one.scale, sorted(parts)))
-        names[one.id] = {"scale": load, "resolution": repr((load, one.reading_kg))}
+    for weighing in weighings:
+        parts = [PartOf.named(weighing.piece, part).order for part in weighing.sum]
+        load = repr((weighing.scale, sorted(parts)))
+        said = repr((load, weighing.reading_kg))
+        names[weighing.id] = {"scale": load, "resolution": said}
     seen = list(observations)
     found = [
         {

@@ -114,9 +114,9 @@ def variances_by_source(
             else:
                 add(kind, parts, slope**2 * variance)
                 add("disagree", (), slope**2 * variance * (factor**2 - 1))
-    for one in common.values():
-        add(one.kind, one.parts, one.slope**2 * one.variance)
-        add("disagree", (), (one.widened**2 - one.slope**2) * one.variance)
+    for shared in common.values():
+        add(shared.kind, shared.parts, shared.slope**2 * shared.variance)
+        add("disagree", (), (shared.widened**2 - shared.slope**2) * shared.variance)
     for one in together:
         slope_at = gradient[one.at]
         add("open", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))

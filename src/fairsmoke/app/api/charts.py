@@ -23,7 +23,7 @@ router = APIRouter(prefix="/api", tags=["charts"])
 @router.get(
     "/trials/{trial}/cooks/{cook}/chart",
     name="chart",
-    responses=documented(400, 401, 403, 404, 413, 422, 429),
+    responses=documented(400, 401, 403, 404, 413, 422, 429, 503),
 )
 def chart(
     page: OnPage,
@@ -64,7 +64,7 @@ def chart(
 @router.get(
     "/worth-trying/{key}/chart",
     name="worth_chart",
-    responses=documented(400, 401, 403, 404, 413, 422, 429),
+    responses=documented(400, 401, 403, 404, 413, 422, 429, 503),
 )
 def worth_chart(
     kept: FromAnswers,

@@ -19,7 +19,7 @@ from fairsmoke.trial.base import Id
 router = APIRouter(prefix="/api", tags=["entries"])
 
 
-@router.post("/entries", responses=documented(400, 401, 403, 409, 413, 422, 429))
+@router.post("/entries", responses=documented(400, 401, 403, 409, 413, 422, 429, 503))
 def record(entry: AnyEntry, person: Recorder, book: Book) -> Accepted:
     """Record one entry.
 
@@ -29,7 +29,7 @@ def record(entry: AnyEntry, person: Recorder, book: Book) -> Accepted:
     return accept(book, entry, person)
 
 
-@router.post("/photos", responses=documented(400, 401, 403, 409, 413, 415, 422, 429))
+@router.post("/photos", responses=documented(400, 401, 403, 409, 413, 415, 422, 429, 503))
 def add_photo(
     person: Recorder,
     book: Book,
@@ -54,7 +54,7 @@ def add_photo(
     response_class=Response,
     responses={
         200: {"content": {kind: {} for kind in KINDS}, "description": "The picture."},
-        **documented(400, 401, 403, 404, 413, 422, 429),
+        **documented(400, 401, 403, 404, 413, 422, 429, 503),
     },
 )
 def photo(

@@ -24,7 +24,7 @@ class Me(BaseModel):
     csrf: str = Field(description=f"The mark that changes need in the header {HEADER}.")
 
 
-@router.get("/me", name="api_me", responses=documented(400, 401, 413, 429))
+@router.get("/me", name="api_me", responses=documented(400, 401, 413, 429, 503))
 def me(person: SignedIn, visitor: Visiting) -> Me:
     """Say who is signed in and what they may."""
     return Me(

@@ -18,7 +18,7 @@ async def _writer(request: Request) -> Writer:
     return found
 
 
-@router.post("/readings", responses=documented(400, 401, 403, 409, 413, 422, 429))
+@router.post("/readings", responses=documented(400, 401, 403, 409, 413, 422, 429, 503))
 async def send_readings(
     batch: Batch, device: FromDevice, writer: Annotated[Writer, Depends(_writer)]
 ) -> BatchTaken:

@@ -57,11 +57,12 @@ def accept(book: Notebook, entry: Entry, person: Person) -> Accepted:
     """Record an entry, or find that it was recorded; it is on the disk when this returns.
 
     Raises AppError when its id was sent before with other content or the person may not, and
-    ValueError for what has to be mended; nothing is written then.
+    ValueError for what has to be mended (DoubtedError for what a person may insist on); nothing is
+    written then.
     """
     if not person.may(entry.needs):
         raise AppError(403, "not-allowed", N_("This is not open to you here."))
-    digest = hashlib.sha256(entry.model_dump_json(exclude={"content"}).encode())
+    digest = hashlib.sha256(entry.model_dump_json(exclude={"content", "insist"}).encode())
     digest.update(getattr(entry, "content", b""))
     said = digest.hexdigest()
     # Most repeats come after a lost answer: found without holding up who writes.

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar
 from uuid import UUID
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, Field
 from sqlalchemy import Connection, func, select
 
 from fairsmoke.app.people.permissions import May
@@ -13,7 +13,10 @@ from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.tables import TABLES
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
+from fairsmoke.trial.clock import check_instant
 
+Instant = Annotated[AwareDatetime, AfterValidator(check_instant)]
+"""When something was: with its offset, in the years 1900 to 2999."""
 Written = Annotated[str, Field(min_length=1, max_length=60)]
 """A quantity as a person writes it, with its unit: "250 °F", "5.57 kg"."""
 Remark = Annotated[str, Field(max_length=20_000)]

@@ -3,10 +3,10 @@
 from typing import Any, Literal
 from uuid import UUID
 
-from pydantic import AwareDatetime, Field
+from pydantic import Field
 from sqlalchemy import select
 
-from fairsmoke.app.entries.base import Entry, Made, Remark
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark
 from fairsmoke.app.entries.consistency import refuse_unsound
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
@@ -27,7 +27,7 @@ class MendEntry(Entry):
     kind: Literal["mend"]
     event: Id | None = None
     of: UUID | None = None
-    at: AwareDatetime | None = None
+    at: Instant | None = None
     pieces: tuple[Id, ...] | None = Field(default=None, max_length=100)
     note: Remark | None = None
     why: Remark = ""

@@ -2,9 +2,7 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime
-
-from fairsmoke.app.entries.base import Entry, Made
+from fairsmoke.app.entries.base import Entry, Instant, Made
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_
@@ -20,7 +18,7 @@ class EndEntry(Entry):
 
     kind: Literal["end"]
     cook: Id
-    at: AwareDatetime
+    at: Instant
 
     def record(self, transaction: Transaction, person: Person) -> Made:
         """Write when it ended. Raises AppError when something of it was recorded for later."""

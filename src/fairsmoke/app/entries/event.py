@@ -2,9 +2,9 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field
 
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, Written, next_handle
 from fairsmoke.app.entries.consistency import refuse_unsound
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.transaction import Transaction
@@ -26,7 +26,7 @@ class EventEntry(Entry):
 
     kind: Literal["event"]
     cook: Id
-    at: AwareDatetime
+    at: Instant
     event: EventKind
     pieces: tuple[Id, ...] = Field(default=(), max_length=100)
     cooker: Id | None = None

@@ -4,6 +4,7 @@ A field is named as in the entry. Fields that are lists may come several times; 
 as not said; times are those of the clocks at the cooker, and now when none is given.
 """
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
@@ -22,9 +23,11 @@ RANGE = ("low", "best", "high")
 """The fields of an estimate that are masses."""
 SCORE = "score-"
 NEW_TASTER = "new"
+POUNDS_AND_OUNCES = "lb oz"
 _OURS = ("csrf", "lb", "oz", "unit", "other")
 """Fields of forms that are no fields of entries."""
 
+_DEGREES = re.compile(r"(-?[0-9.,]+)\s*°?\s*([cfCF])")
 _ADAPTER: TypeAdapter[Any] = TypeAdapter(AnyEntry)
 
 
@@ -56,6 +59,8 @@ def entry_of_form(
         content |= _weighed(units, content)
     if kind == "reading":
         content["unit"] = units.get("unit", "degC")
+        if read := _DEGREES.fullmatch(content.get("value", "")):
+            content |= {"value": read[1], "unit": f"deg{read[2].upper()}"}
     if kind == "score":
         content |= _scored(content)
     if kind == "estimate":
@@ -100,6 +105,10 @@ def _place(value: str) -> dict[str, Any]:
 
 def _weighed(units: dict[str, str], content: dict[str, Any]) -> dict[str, Any]:
     pounds, ounces = units.get("lb", ""), units.get("oz", "")
+    if units.get("unit") == POUNDS_AND_OUNCES:
+        written = content.get("reading", "")
+        # Whatever has a unit of its own is the whole of it.
+        pounds, ounces = (written, ounces) if _is_bare(written) else ("", "")
     parts = content.get("sum", [])
     if other := units.get("other"):
         parts = [*parts, *(part.strip() for part in other.split("+"))]
@@ -113,5 +122,8 @@ def _weighed(units: dict[str, str], content: dict[str, Any]) -> dict[str, Any]:
 
 
 def _with_unit(value: str, unit: str) -> str:
-    plain = value.replace(".", "").replace(",", "").isdigit()
-    return f"{value} {unit}" if unit and plain else value
+    return f"{value} {unit}" if unit and _is_bare(value) else value
+
+
+def _is_bare(value: str) -> bool:
+    return value.replace(".", "").replace(",", "").isdigit()

@@ -2,9 +2,7 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime
-
-from fairsmoke.app.entries.base import Entry, Made, Remark, next_handle
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, next_handle
 from fairsmoke.app.people.person import Person
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
@@ -17,9 +15,9 @@ class OmitEntry(Entry):
     kind: Literal["omit"]
     cook: Id
     probe: Id
-    since: AwareDatetime
-    until: AwareDatetime
-    at: AwareDatetime
+    since: Instant
+    until: Instant
+    at: Instant
     why: Remark = ""
 
     def record(self, transaction: Transaction, person: Person) -> Made:

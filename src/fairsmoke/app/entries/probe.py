@@ -2,9 +2,7 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime
-
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, Written, next_handle
 from fairsmoke.app.entries.consistency import refuse_unsound
 from fairsmoke.app.entries.event import Where
 from fairsmoke.app.people.person import Person
@@ -25,7 +23,7 @@ class ProbeEntry(Entry):
     kind: Literal["probe"]
     cook: Id
     probe: Id
-    at: AwareDatetime
+    at: Instant
     measures: Literal["core", "surface", "pit", "cabinet", "wet bulb", "room"] | None = None
     piece: Id | None = None
     spot: Where | None = None

@@ -4,12 +4,14 @@ from datetime import UTC, datetime
 from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import AwareDatetime, StringConstraints
+from pydantic import StringConstraints
 
-from fairsmoke.app.entries.base import Entry, Made
+from fairsmoke.app.entries.base import Entry, Instant, Made
 from fairsmoke.app.people.person import Person
+from fairsmoke.arriving.doubts import check_in_window
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
+from fairsmoke.trial.cook import Cook
 from fairsmoke.trial.reading import Readings, ReadingUnit
 
 Digits = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,4}([.,][0-9]{1,3})?$")]
@@ -24,12 +26,15 @@ class ReadingEntry(Entry):
     kind: Literal["reading"]
     cook: Id
     probe: Id
-    at: AwareDatetime
+    at: Instant
     value: Digits
     unit: ReadingUnit
 
     def record(self, transaction: Transaction, person: Person) -> Made:
-        """Write the reading."""
+        """Write the reading. Raises JobError when the cook cannot have had it then."""
+        cook = transaction.get(Cook, self.cook, trial=self.trial)
+        assert isinstance(cook, Cook)
+        check_in_window(cook, self.at)
         whole, _, behind = self.value.replace(",", ".").partition(".")
         one = Readings(
             np.array([(self.at - _EPOCH).total_seconds() * 1000 // 1], dtype=np.int64),

@@ -2,13 +2,17 @@
 
 from typing import Literal
 
-from pydantic import AwareDatetime, Field
+from pydantic import Field
 
-from fairsmoke.app.entries.base import Entry, Made, Remark, Written, next_handle
+from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, Written, next_handle
 from fairsmoke.app.people.person import Person
+from fairsmoke.notebook.doubted import DoubtedError, doubted_in
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 from fairsmoke.trial.weighing import Weighing
+
+NOT_OF_WEIGHING = {"id", "trial", "kind", "reading", "insist"}
+"""Fields of the entry that are none of the record."""
 
 
 class WeighingEntry(Entry):
@@ -17,20 +21,27 @@ class WeighingEntry(Entry):
     kind: Literal["weighing"]
     cook: Id | None = None
     piece: Id | None = None
-    at: AwareDatetime
+    at: Instant
     scale: Id
     reading: Written = Field(description='What the scale showed, with its unit: "5.57 kg".')
     sum: tuple[Written, ...] = Field(
         min_length=1, max_length=20, description='What lay on it: "trimmed meat", "green tray".'
     )
     note: Remark = ""
+    insist: bool = Field(
+        default=False, description="It hardly can be true; keep it all the same, as doubted."
+    )
 
     def record(self, transaction: Transaction, person: Person) -> Made:
-        """Write the weighing."""
+        """Write the weighing. Raises DoubtedError when it hardly can be true and nobody insists."""
         handle = next_handle(transaction.connection, self.trial, self.cook or "", "weighing")
-        content = self.model_dump(exclude={"id", "trial", "kind", "reading"}, exclude_none=True)
+        content = self.model_dump(exclude=NOT_OF_WEIGHING, exclude_none=True)
         weighing = Weighing.model_validate(
             {**content, "id": handle, "reading_kg": self.reading, "by": person.name}
         )
         transaction.save(weighing, trial=self.trial)
+        if not self.insist:
+            asked = doubted_in(transaction.connection, self.trial)
+            if handle in asked:
+                raise DoubtedError([asked[handle]])
         return Made("weighing", handle)

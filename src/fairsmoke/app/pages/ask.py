@@ -34,6 +34,7 @@ from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.ask import ask as record_asked
 from fairsmoke.setting_up.ask_answers import asked_of_answers
 from fairsmoke.setting_up.at_hand import record_at_hand
+from fairsmoke.telling.numbers import show_size
 from fairsmoke.telling.record_words import HUMIDITIES
 from fairsmoke.telling.simulator_words import WRAPS
 from fairsmoke.trial.cook import Cooker
@@ -162,6 +163,7 @@ def _page(
         spots=place_names(book),
         species=SPECIES,
         kinds=MEASURE_KINDS,
+        sizes={one.id: show_size(one, one.worthwhile) for one in trial.measures},
         changes=may_change(page),
         work=look.job,
         doing=N_("What would spoil the answer is looked for"),

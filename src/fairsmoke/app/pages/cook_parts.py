@@ -12,7 +12,7 @@ from fairsmoke.app.pages.mark_words import mark_messages, then_message
 from fairsmoke.app.pages.words import ACTS, STANDS
 from fairsmoke.app.running_cooks import View
 from fairsmoke.live.alerts import is_silent
-from fairsmoke.live.snapshot import PieceNow, next_acts, spot_names
+from fairsmoke.live.snapshot import CookNow, PieceNow, next_acts, spot_names
 from fairsmoke.live.trial_status import Stand
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import ATTACHMENT, ENTRY
@@ -105,8 +105,16 @@ def around(page: Page, book: Notebook, view: View) -> dict[str, Any]:
         "silent": lambda probe: is_silent(probe, now.at, view.watch),
         "new_id": lambda: str(uuid4()),
         "ended": now.cook.ends is not None,
-        "likely": {name: [page.way.degrees(c) for c in ends] for name, ends in LIKELY_C.items()},
+        "likely": LIKELY_C,
+        "reads": _reads(page, now),
     }
+
+
+def _reads(page: Page, now: CookNow) -> Mapping[str, str]:
+    """Return the unit of a bare number for each probe: its display's own, or else the person's."""
+    own = "degF" if page.way.units.temperature == "F" else "degC"
+    probes = [*(one.probe for one in now.probes), *now.idle]
+    return {one.id: {"°C": "degC", "°F": "degF", None: own}[one.unit] for one in probes}
 
 
 def _spots(cookers: Sequence[Cooker]) -> Mapping[str, str]:

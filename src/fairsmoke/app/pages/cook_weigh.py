@@ -1,5 +1,6 @@
 """Weighing at the pit: the sum spelled out, and a check against what was weighed before."""
 
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any
 from uuid import uuid4
@@ -14,18 +15,17 @@ from fairsmoke.app.forms import FormFields
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
+from fairsmoke.app.pages.weigh_data import weigh_data
 from fairsmoke.app.people.permissions import May
 from fairsmoke.live.trial_status import Stand, piece_stand
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
-from fairsmoke.quantity import parse_mass
+from fairsmoke.notebook.doubted import DoubtedError
+from fairsmoke.quantity import Units
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, Piece
-from fairsmoke.trial.plan import Plan
 from fairsmoke.trial.question import Trial
-from fairsmoke.trial.record import TrialRecord
-from fairsmoke.trial.weighing import Part, PartKind, Scale, Weighing
-from fairsmoke.weighing.plausible import Doubt, DoubtKind, doubt_in_record
+from fairsmoke.trial.weighing import PartKind, Scale, Weighing
 
 router = APIRouter()
 PLACES = (NavigationLink(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
@@ -77,92 +77,55 @@ def weigh(
     book: Book,
     person: Recorder,
 ) -> Response:
-    """Record a weighing from a browser without scripts; ask first when it cannot well be true."""
-    fields = [(name, value) for name, value in sent if name not in ("sure", "kind")]
+    """Record a weighing from a browser without scripts; ask first when it hardly can be true."""
+    fields = [(name, value) for name, value in sent if name != "kind"]
     zone = time_zone(cook.time_zone)
     entry = entry_of_form(
         [*fields, ("kind", "weighing")], trial.id, cook.id, zone, datetime.now(UTC)
     )
-    doubt = _doubt(book, trial, entry)
-    if doubt is not None and "sure" not in dict(sent):
-        asked = {"fields": [*fields, ("sure", "yes")], "doubt": doubt_message(page, doubt)}
-        return page.show("cook_weigh_ask.html", 422, trial=trial, cook=cook, **asked)
-    accept(book, entry, person)
+    try:
+        accept(book, entry, person)
+    except DoubtedError as error:
+        (asked,) = error.asked
+        choices = [(one.says, _changed(fields, one.changes)) for one in asked.likely]
+        return page.show(
+            "cook_weigh_ask.html",
+            409,
+            trial=trial,
+            cook=cook,
+            doubt=asked.question,
+            choices=choices,
+            insisted=[*fields, ("insist", "yes")],
+        )
     return page.go("cook_weigh", trial=trial.id, cook=cook.id)
 
 
-def _doubt(book: Notebook, trial: Trial, entry: Any) -> Doubt | None:
-    weighings = tuple(book.list(Weighing, trial=trial.id))
-    record = TrialRecord(
-        trial,
-        pieces=tuple(book.list(Piece, trial=trial.id)),
-        weighings=weighings,
-        plan=next(iter(book.list(Plan, trial=trial.id)), None),
-    )
-    weighing = Weighing.model_construct(
-        id="",
-        piece=entry.piece,
-        scale=entry.scale,
-        reading_kg=parse_mass(entry.reading),
-        written=entry.reading,
-        sum=tuple(Part.parse(text) for text in entry.sum),
-    )
-    return doubt_in_record(record, weighings, weighing)
+_SAID_BY = {
+    "reading": ("reading", "lb", "oz", "unit"),
+    "sum": ("sum", "other"),
+    "piece": ("piece",),
+}
+"""Which fields of the form say a field of the entry."""
 
 
-def doubt_message(page: Page, doubt: Doubt) -> Message:
-    """Return what is odd about a weighing, in words."""
-    return _odd(doubt.kind, page.way.mass(max(doubt.now_kg, 0.0)), page.way.mass(doubt.before_kg))
+def _changed(fields: list[tuple[str, str]], changes: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return the fields of the form as they would be had something else been meant."""
+    gone = {name for change in changes for name in _SAID_BY[change]}
+    return [*(one for one in fields if one[0] not in gone), *changes.items()]
 
 
-def _odd(kind: DoubtKind, now: str, before: str) -> Message:
-    match kind:
-        case DoubtKind.GAINED:
-            return N_(
-                "The meat would now weigh at least %(now)s, and weighed at most %(before)s "
-                "before: a piece gains nothing. Is it the right piece, the whole sum, the unit?",
-                now=now,
-                before=before,
-            )
-        case DoubtKind.LOST:
-            return N_(
-                "The meat would now weigh at most %(now)s, and weighed at least %(before)s "
-                "before: that is much to lose. Is it the right piece, the unit, a digit too few?",
-                now=now,
-                before=before,
-            )
-        case DoubtKind.LESS_THAN_ITS_TRAY:
-            return N_(
-                "That is less than what lies on the scale with it (%(before)s). Was the scale "
-                "set to zero with the tray on it? Then leave the tray out of the sum.",
-                before=before,
-            )
-        case DoubtKind.NOT_AS_PLANNED:
-            return N_(
-                "That is %(now)s of meat, and %(before)s was planned for this piece. Is it the "
-                "right piece, the unit, a digit too many or too few?",
-                now=now,
-                before=before,
-            )
-        case DoubtKind.NOT_LIKE_ITS_CUT:
-            return N_(
-                "That is %(now)s of meat; such a cut has hardly ever more or less than %(before)s. "
-                "Is it the right piece, the unit, a digit too many or too few?",
-                now=now,
-                before=before,
-            )
-        case DoubtKind.NOT_LIKE_SUCH_A_PART:
-            return N_(
-                "That is %(now)s; such a thing has hardly ever more or less than %(before)s. Is "
-                "it the unit, a digit too many or too few?",
-                now=now,
-                before=before,
-            )
+def shown_unit(scale: Scale, weighings: Sequence[Weighing], units: Units) -> str:
+    """Return the unit of a bare number: the scale's own, as it was last read, or the person's."""
+    if scale.unit is not None:
+        return scale.unit
+    for one in reversed(weighings):
+        written = "".join(sign if sign.isalpha() else " " for sign in one.written).split()
+        if one.scale == scale.id and " ".join(written) in _UNITS:
+            return " ".join(written)
+    return "kg" if units.mass == "kg" else "lb oz"
 
 
-def _key(kind: DoubtKind) -> str:
-    """Return the name by which the page's script knows a doubt."""
-    return kind.value.replace(" ", "-") if kind.value.startswith("not") else kind.value.split()[0]
+_UNITS = ("kg", "g", "lb", "oz", "lb oz")
 
 
 def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) -> dict[str, Any]:
@@ -174,6 +137,7 @@ def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) ->
         for one in book.list(Weighing, trial=trial.id)
         if one.cook == cook.id or one.piece in ids or one.piece is None
     ]
+    scales = book.list(Scale)
     trays = {part.text: None for one in weighings for part in one.sum if part.kind is PartKind.TRAY}
     return {
         "trial": trial,
@@ -183,22 +147,11 @@ def _shown(page: Page, book: Notebook, trial: Trial, cook: Cook, chosen: str) ->
         "chosen": chosen if chosen in ids else (pieces[0].id if pieces else ""),
         "names": {one.id: one.name for one in pieces},
         "likely": {one.id: _LIKELY[piece_stand(one, events).stand] for one in pieces},
-        "scales": book.list(Scale),
+        "scales": scales,
+        "shows": {one.id: shown_unit(one, weighings, page.way.units) for one in scales},
         "sums": SUMS,
         "trays": list(trays),
         "weighings": weighings,
         "entry_id": str(uuid4()),
-        # The page's script puts the masses in.
-        "odd": {_key(kind): page.way.say(_odd(kind, "{now}", "{before}")) for kind in DoubtKind},
-        "data": {
-            "injected": [one.id for one in pieces if one.injected],
-            "weighings": [
-                {
-                    "piece": one.piece or "",
-                    "sum": [part.text for part in one.sum],
-                    "kg": one.reading_kg,
-                }
-                for one in weighings
-            ],
-        },
+        "data": weigh_data(page, book, trial, weighings),
     }

@@ -14,6 +14,7 @@ from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.weighings import chosen_cook, newest_first
 from fairsmoke.app.people.permissions import May
+from fairsmoke.arriving.doubts import window
 from fairsmoke.live.one_cook import one_cook
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook
@@ -49,8 +50,11 @@ def stretch_of(
 ) -> TimeWindow:
     """Return the stretch asked for, within what was recorded; the whole cook when none is."""
     found = [span for span in book.spans(trial) if span.cook == cook.id]
-    first = [_instant(span.start_ms) for span in found]
-    last = [_instant(span.end_ms) for span in found]
+    # One reading with a wrong year would push everything else out of the picture.
+    earliest, latest = (epoch_ms(at) for at in window(cook))
+    inside = [span for span in found if span.end_ms >= earliest and span.start_ms <= latest]
+    first = [_instant(max(span.start_ms, earliest)) for span in inside]
+    last = [_instant(min(span.end_ms, latest)) for span in inside]
     begin = min([*first, cook.starts])
     end = max([*last, cook.ends or cook.starts, begin + timedelta(minutes=1)])
     end = min(end, begin + _LONGEST)

@@ -86,18 +86,21 @@ def keep_probe(
     name: Short,
     accuracy: Short = "",
     offset: Short = "",
+    unit: Short = "",
     note: Long = "",
     handle: Handle = "",
 ) -> RedirectResponse:
     """Add a probe, or change one."""
-    unit = "K" if page.way.units.temperature == "C" else "°F"
+    shows = unit or f"°{page.way.units.temperature}"
+    differences = "K" if shows == "°C" else "°F"
     with book.transaction(by=person.name) as transaction:
         probe = Probe.from_file(
             given(
                 id=handle or free_handle(transaction.connection, "probe", "", name),
                 name=name,
-                accuracy=with_unit(accuracy.strip(), unit),
-                offset=with_unit(offset.strip(), unit),
+                accuracy=with_unit(accuracy.strip(), differences),
+                offset=with_unit(offset.strip(), differences),
+                unit=unit,
                 note=note,
             )
         )
@@ -114,19 +117,23 @@ def keep_scale(
     resolution: Short,
     repeatability: Short = "",
     max_error: Short = "",
+    unit: Short = "",
     note: Long = "",
     handle: Handle = "",
 ) -> RedirectResponse:
     """Add a scale, or change one."""
-    unit = "g" if page.way.units.mass == "kg" else "oz"
+    # The small unit: steps of a scale that shows kilograms or pounds are grams or ounces.
+    small = {"kg": "g", "g": "g", "lb": "oz", "oz": "oz"}
+    step = small.get(unit) or ("g" if page.way.units.mass == "kg" else "oz")
     with book.transaction(by=person.name) as transaction:
         scale = Scale.from_file(
             given(
                 id=handle or free_handle(transaction.connection, "scale", "", name),
                 name=name,
-                resolution=with_unit(resolution.strip(), unit),
-                repeatability=with_unit(repeatability.strip(), unit),
-                max_error=with_unit(max_error.strip(), unit),
+                resolution=with_unit(resolution.strip(), step),
+                repeatability=with_unit(repeatability.strip(), step),
+                max_error=with_unit(max_error.strip(), step),
+                unit=unit,
                 note=note,
             )
         )

@@ -1,5 +1,6 @@
 """One's own page: units, clock, language, theme, name, PIN, another phone."""
 
+from datetime import UTC, datetime
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form
@@ -20,9 +21,11 @@ PLACES = (NavigationLink(N_("You"), "me", "person", 0),)
 
 
 @router.get("/you", name="me")
-def show_me(page: OnPage, person: SignedIn) -> HTMLResponse:
-    """Show what somebody prefers."""
-    return page.show("me.html", preferences=person.preferences)
+def show_me(page: OnPage, book: Book, person: SignedIn) -> HTMLResponse:
+    """Show what somebody prefers, and where they are signed in."""
+    with book.reading() as connection:
+        found = sessions.of_person(connection, person, page.visitor.cookie, datetime.now(UTC))
+    return page.show("me.html", preferences=person.preferences, sessions=found)
 
 
 @router.post("/you", name="prefer")
@@ -72,10 +75,27 @@ def rename(
 def set_pin(
     page: OnPage, book: Book, person: SignedIn, pin: Annotated[str, Form(max_length=40)] = ""
 ) -> RedirectResponse:
-    """Set a PIN, or with nothing written take it away."""
+    """Set a PIN, or with nothing written take it away; whoever knew the old one is signed out."""
     kept = register.pin_to_keep(pin.strip())
     with book.transaction(by=person.name) as transaction:
         register.set_pin(transaction, person, kept)
+        sessions.end_others(transaction, person, page.visitor.cookie)
+    return page.go("me")
+
+
+@router.post("/you/sessions", name="end_sessions")
+def end_sessions(
+    page: OnPage,
+    book: Book,
+    person: SignedIn,
+    session: Annotated[str, Form(max_length=64)] = "",
+) -> RedirectResponse:
+    """Sign somebody out on one of their phones, or with nothing named on all but this one."""
+    with book.transaction(by=person.name) as transaction:
+        if session:
+            sessions.end_one(transaction, person, session)
+        else:
+            sessions.end_others(transaction, person, page.visitor.cookie)
     return page.go("me")
 
 

@@ -68,6 +68,14 @@ def new_link(page: OnPage, book: Book, told: Told, manager: Manager, number: int
     return link_page(page, person, token)
 
 
+@router.post("/people/{number}/sign-out", name="sign_out_person")
+def sign_out_person(page: OnPage, book: Book, manager: Manager, number: int) -> RedirectResponse:
+    """Sign somebody out everywhere, as when their phone is lost; a new link lets them in again."""
+    with book.transaction(by=manager.name) as transaction:
+        sessions.end_others(transaction, register.find(transaction.connection, number))
+    return page.go("people")
+
+
 @router.post("/people/{number}/leave", name="let_go")
 def let_go(page: OnPage, book: Book, manager: Manager, number: int) -> RedirectResponse:
     """End somebody's access."""

@@ -27,6 +27,7 @@ from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.register import amend, register
 from fairsmoke.telling.document import from_json
+from fairsmoke.telling.numbers import show_size
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
@@ -123,6 +124,7 @@ def _page(
         redraw=found.get("redraw"),
         remarks=len(found.get("remarks", ())),
         differs=differs,
+        worthwhile=show_size(trial.main_measure, trial.main_measure.worthwhile),
         problem=problem,
         late=late,
         said=said,

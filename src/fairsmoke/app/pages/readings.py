@@ -20,6 +20,7 @@ from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages import arriving_view as shown
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
+from fairsmoke.app.supervisor import Supervisor
 from fairsmoke.arriving import naming
 from fairsmoke.arriving.channels import Channel, Waits, channels, find, sender_names, waits
 from fairsmoke.arriving.hub import Hub
@@ -64,6 +65,12 @@ async def _writer(request: Request) -> Writer:
     return found
 
 
+async def _supervisor(request: Request) -> Supervisor:
+    found: Supervisor = request.app.state.supervisor
+    return found
+
+
+OnSupervisor = Annotated[Supervisor, Depends(_supervisor)]
 OnHub = Annotated[Hub, Depends(_hub)]
 OnWriter = Annotated[Writer, Depends(_writer)]
 
@@ -92,7 +99,9 @@ def cook_names(book: Notebook) -> dict[tuple[str, str], str]:
 
 
 @router.get("/readings", name="readings")
-def readings_page(page: OnPage, book: Book, hub: OnHub, person: Seer) -> HTMLResponse:
+def readings_page(
+    page: OnPage, book: Book, hub: OnHub, supervisor: OnSupervisor, person: Seer
+) -> HTMLResponse:
     """Show what comes in, and from where."""
     now = datetime.now(UTC)
     with book.reading() as connection:
@@ -118,6 +127,7 @@ def readings_page(page: OnPage, book: Book, hub: OnHub, person: Seer) -> HTMLRes
         told=[shown.told(one, page.way) for one in list(hub.told)[:20]],
         may_set_up=person.may(May.SET_UP),
         began=hub.began,
+        tasks=supervisor.tasks,
     )
 
 

@@ -20,6 +20,7 @@ from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_kept
+from fairsmoke.telling.numbers import show_size
 from fairsmoke.telling.record_words import COVERS, HUMIDITIES, PLACES_OF_STAGES
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 from fairsmoke.trial.probe import Probe
@@ -56,7 +57,7 @@ def start_trial(page: OnPage, sent: FormFields, book: Book, person: SettingUp) -
 @router.get("/trials/{trial}/question", name="trial_edit")
 def edit_trial(page: OnPage, trial: FoundTrial, book: Book, _: SettingUp) -> HTMLResponse:
     """Show a trial's set-up as a form."""
-    return _form(page, trial_form.fields_of(trial), trial)
+    return _form(page, trial_form.fields_of(trial, page.way.units), trial)
 
 
 @router.post("/trials/{trial}/question", name="change_trial")
@@ -85,6 +86,7 @@ def set_up_page(page: OnPage, trial: FoundTrial, book: Book, _: SettingUp) -> HT
     return page.show(
         "trial_set_up.html",
         trial=trial,
+        sizes={one.id: show_size(one, one.worthwhile) for one in trial.measures},
         protocols={arm.id: trial.protocol_of(arm.id) for arm in trial.arms},
         cooks=sorted(book.list(Cook, trial=trial.id), key=lambda one: one.starts, reverse=True),
         pieces=pieces,

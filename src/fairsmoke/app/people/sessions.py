@@ -1,6 +1,7 @@
 """Signing in: links and PINs, and the sessions that come of them."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from sqlalchemy import Connection, delete, insert, or_, select, update
@@ -11,6 +12,8 @@ from fairsmoke.app.people.secrets import digest_of, new_token, pin_is
 from fairsmoke.notebook.app_tables import LINK, PERSON, SESSION
 from fairsmoke.notebook.transaction import Transaction
 
+_ID = 16
+"""Letters of a session's digest by which it is named: enough to tell a person's apart."""
 SEEN_EVERY = timedelta(minutes=10)
 """How exactly it is known when a session was last used; each time exactly would be a write."""
 
@@ -100,6 +103,59 @@ def seen(transaction: Transaction, token: str, lasts: timedelta) -> None:
         .where(SESSION.c.token_digest == digest_of(token))
         .values(seen_at=transaction.at, ends_at=transaction.at + lasts)
     )
+
+
+@dataclass(frozen=True)
+class SignedInOn:
+    """Where somebody is signed in: with which browser, since when, last seen when.
+
+    ``id`` tells it apart from the others and signs nobody in.
+    """
+
+    id: str
+    what: str
+    began: datetime
+    seen: datetime
+    here: bool
+
+
+def of_person(
+    connection: Connection, person: Person, cookie: str, now: datetime
+) -> list[SignedInOn]:
+    """Return a person's sessions, the last seen first; ``cookie`` is that of whoever asks."""
+    query = (
+        select(SESSION)
+        .where(SESSION.c.person == person.id, SESSION.c.ends_at > now)
+        .order_by(SESSION.c.seen_at.desc())
+    )
+    own = digest_of(cookie)
+    return [
+        SignedInOn(
+            row.token_digest[:_ID], row.what, row.made_at, row.seen_at, row.token_digest == own
+        )
+        for row in connection.execute(query)
+    ]
+
+
+def end_one(transaction: Transaction, person: Person, session: str) -> None:
+    """End one session of a person, by its id; nothing happens when it has ended."""
+    if len(session) == _ID:
+        transaction.connection.execute(
+            delete(SESSION).where(
+                SESSION.c.person == person.id,
+                SESSION.c.token_digest.startswith(session, autoescape=True),
+            )
+        )
+
+
+def end_others(transaction: Transaction, person: Person, cookie: str = "") -> None:
+    """End every session of a person but the one of this cookie, and links not yet used."""
+    transaction.connection.execute(
+        delete(SESSION).where(
+            SESSION.c.person == person.id, SESSION.c.token_digest != digest_of(cookie)
+        )
+    )
+    transaction.connection.execute(delete(LINK).where(LINK.c.person == person.id))
 
 
 def end(transaction: Transaction, tokens: Sequence[str]) -> None:

@@ -1,7 +1,7 @@
 """Rate limits by key and by client, and the largest size of what is sent."""
 
 import time
-from collections.abc import Sequence
+from collections.abc import Awaitable, Callable, Sequence
 
 from limits import RateLimitItem, parse
 from limits.storage import MemoryStorage
@@ -12,6 +12,9 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.security.headers import refusal
 from fairsmoke.app.settings import IntakeLimits
 from fairsmoke.messages.message import N_
+
+Known = Callable[[dict[bytes, bytes]], Awaitable[bool]]
+_WITHOUT_BODY = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 class RateLimiter:
@@ -49,27 +52,40 @@ class TooLargeError(AppError):
     """More was sent than is taken at once."""
 
     def __init__(self, most: int) -> None:
-        message = N_("That is too large: at most %(megabytes)s MB.", megabytes=most // 1_000_000)
+        if most < 1_000_000:
+            message = N_("That is too large: at most %(kilobytes)s kB.", kilobytes=most // 1000)
+        else:
+            megabytes = most // 1_000_000
+            message = N_("That is too large: at most %(megabytes)s MB.", megabytes=megabytes)
         super().__init__(413, "too-large", message)
 
 
 class RequestLimits:
     """ASGI middleware that limits the rate of requests by client and the size of each.
 
-    ``larger`` are (start of the path, bytes) for which more is taken.
+    ``larger`` are (start of the path, bytes) for which more is taken. ``known`` tells whether
+    the cookie or token of a request's headers belongs to somebody: from a stranger only as much is
+    taken as signing in needs, before anything is read or kept of it.
     """
 
     def __init__(
-        self, app: ASGIApp, limits: IntakeLimits, larger: Sequence[tuple[str, int]]
+        self, app: ASGIApp, limits: IntakeLimits, larger: Sequence[tuple[str, int]], known: Known
     ) -> None:
         self.app = app
         self.rate = RateLimiter(limits.per_client)
-        self.body = limits.body
+        self.limits = limits
         self.larger = tuple(larger)
+        self.known = known
 
-    def most(self, path: str) -> int:
-        """Return how many bytes are taken at a path."""
-        return next((most for start, most in self.larger if path.startswith(start)), self.body)
+    async def most(self, path: str, headers: dict[bytes, bytes]) -> int:
+        """Return how many bytes are taken at a path from whoever these headers show."""
+        if not await self.known(headers):
+            return min(self.limits.stranger, self.limits.body)
+        larger = [most for start, most in self.larger if path.startswith(start)]
+        if larger:
+            return larger[0]
+        form = headers.get(b"content-type", b"").startswith(b"application/x-www-form-urlencoded")
+        return self.limits.form if form else self.limits.body
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -85,8 +101,12 @@ class RequestLimits:
             answer.headers["Retry-After"] = str(wait_s)
             await answer(scope, receive, send)
             return
-        most = self.most(path)
-        said = dict(scope["headers"]).get(b"content-length", b"0")
+        if scope["method"] in _WITHOUT_BODY:
+            await self.app(scope, receive, send)
+            return
+        headers = dict(scope["headers"])
+        most = await self.most(path, headers)
+        said = headers.get(b"content-length", b"0")
         if not said.isdigit() or int(said) > most:
             error = TooLargeError(most)
             await refusal(path, 413, error.code, error.message.english)(scope, receive, send)

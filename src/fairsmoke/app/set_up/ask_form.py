@@ -14,8 +14,7 @@ ROWS = {"arm": 4, "measure": 3}
 """How many rows the form has; empty ones are left out."""
 
 METHOD = tuple(field.name for field in dataclasses.fields(Method))
-_DEGREES = ("pit", "wrap_at", "finish", "until", "hold")
-_HOURS = ("longest", "hold_for")
+_QUANTITIES = frozenset({"pit", "wrap_at", "finish", "until", "hold", "longest", "hold_for", "fat"})
 
 
 def empty(units: Units) -> dict[str, str]:
@@ -48,10 +47,10 @@ def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Writte
         differs=said.get("differs", "") or said.get("title", ""),
         cut=said.get("cut", ""),
         species=said.get("species", "") or "other",
-        arm=[_arm(row, units) for row in rows_of(fields, "arm") if row.get("name")],
-        measure=[_measure(row, units) for row in rows_of(fields, "measure") if row.get("kind")],
+        arm=[_arm(row) for row in rows_of(fields, "arm") if row.get("name")],
+        measure=[_measure(row) for row in rows_of(fields, "measure") if row.get("kind")],
         piece=pieces_said(said.get("pieces", ""), units),
-        method=_method(said, units),
+        method=_method(said),
         cooker=[new] if new else [],
         stand_in=cookers,
         cooks=said.get("cooks", "") or "1",
@@ -65,25 +64,22 @@ def answers_of(fields: Fields, units: Units, cookers: tuple[str, ...]) -> Writte
     )
 
 
-def _method(said: dict[str, str], units: Units) -> Method:
-    given = {name: _written(name, said[name], units) for name in METHOD if said.get(name)}
+def _method(said: dict[str, str]) -> Method:
+    given = {name: _written(name, said[name]) for name in METHOD if said.get(name)}
     return Method(**given)
 
 
-def _written(name: str, text: str, units: Units) -> str:
-    if name in _DEGREES:
-        return with_unit(text, f"°{units.temperature}").replace(",", ".")
-    return with_unit(text, "h").replace(",", ".") if name in _HOURS else text
+def _written(name: str, text: str) -> str:
+    # As in the shell a bare number is refused: 275 may be a hot pit in either unit.
+    return text.replace(",", ".") if name in _QUANTITIES else text
 
 
-def _arm(row: dict[str, str], units: Units) -> str:
+def _arm(row: dict[str, str]) -> str:
     name = row["name"]
     if ":" in name:
         raise JobError(N_("the arm “%(name)s”: write its name without a colon", name=name))
     changed = [
-        f"{key.replace('_', '-')}={_written(key, row[key], units)}"
-        for key in METHOD
-        if row.get(key)
+        f"{key.replace('_', '-')}={_written(key, row[key])}" for key in METHOD if row.get(key)
     ]
     return f"{name}: {', '.join(changed)}" if changed else name
 
@@ -91,7 +87,7 @@ def _arm(row: dict[str, str], units: Units) -> str:
 _TIMES = ("cook time", "time to core")
 
 
-def _measure(row: dict[str, str], units: Units) -> str:
+def _measure(row: dict[str, str]) -> str:
     """Write a measure as `setting_up.ask_answers.measure_of` reads it."""
     kind, name = row["kind"], row.get("name", "")
     worth = row.get("worthwhile", "").replace(",", ".")
@@ -104,7 +100,7 @@ def _measure(row: dict[str, str], units: Units) -> str:
     elif kind == "yield":
         worth = with_unit(worth, "points")
     if kind == "time to core":
-        core = with_unit(row.get("core", ""), f"°{units.temperature}")
+        core = row.get("core", "")
         return f"time to {core}{better}: {worth}"
     if kind in ("score", "measured") and not name:
         message = N_(

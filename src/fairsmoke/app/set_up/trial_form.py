@@ -7,7 +7,14 @@ a stage and of a change are named alike: ``stage-0-core``, ``change-1-core``.
 from typing import Any
 
 from fairsmoke.app.set_up.fields import Fields, given, handle_from, rows_of, with_unit
-from fairsmoke.quantity import Units
+from fairsmoke.quantity import (
+    QuantityError,
+    Units,
+    parse_duration,
+    parse_temperature,
+    show_duration,
+    show_temperature,
+)
 from fairsmoke.trial.protocol import Stage, StageChange
 from fairsmoke.trial.question import Trial
 
@@ -29,8 +36,47 @@ def empty() -> dict[str, str]:
     }
 
 
-def fields_of(trial: Trial) -> dict[str, str]:
-    """Return the fields that say a trial; ``trial_of`` makes the same trial of them."""
+def fields_of(trial: Trial, units: Units) -> dict[str, str]:
+    """Return the fields that say a trial; ``trial_of`` makes the same trial of them.
+
+    Temperatures are in the person's unit and times in hours and minutes wherever that says the
+    same number exactly.
+    """
+    return {name: _as_read(name, text, units) for name, text in _written_fields(trial).items()}
+
+
+def _as_read(name: str, text: str, units: Units) -> str:
+    """Return a quantity of a file as a person reads it, if it is then read as the same."""
+    key = name.rpartition("-")[2]
+    parts = []
+    for part in text.split("; ") if key in _TEMPERATURES | _TIMES else ():
+        try:
+            parts.append(_temperature(part, units) if key in _TEMPERATURES else _time(part))
+        except QuantityError:
+            return text
+    return "; ".join(parts) if parts else text
+
+
+_TEMPERATURES = frozenset({"surround", "core"})
+_TIMES = frozenset({"elapsed", "worthwhile", "spread"})
+
+
+def _temperature(text: str, units: Units) -> str:
+    value_c = parse_temperature(text)
+    for digits in (0, 1):
+        shown = show_temperature(value_c, units, digits)
+        if parse_temperature(shown) == value_c:
+            return shown
+    return text
+
+
+def _time(text: str) -> str:
+    value_s = parse_duration(text)
+    shown = show_duration(value_s)
+    return shown if parse_duration(shown) == value_s else text
+
+
+def _written_fields(trial: Trial) -> dict[str, str]:
     fields = {
         "title": trial.title,
         "question": trial.question,

@@ -1,6 +1,6 @@
 """What a folder holds, as plain data: between the files and the notebook."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import cast
 
@@ -62,11 +62,15 @@ class TrialContent:
 
 @dataclass(frozen=True)
 class FolderContent:
-    """A whole folder: the kitchen's things and the trials."""
+    """A whole folder: the kitchen's things and the trials.
+
+    ``problem_at`` says where in the folder's files a record stands, for what is asked about it.
+    """
 
     shared: Records = field(default_factory=dict)
     history: tuple[Revision, ...] = ()
     trials: tuple[TrialContent, ...] = ()
+    problem_at: Callable[[Key, Words], FolderProblem] | None = field(default=None, compare=False)
 
     @property
     def kitchen(self) -> Kitchen | None:

@@ -54,7 +54,7 @@ def read_folder(folder: Path | str) -> FolderContent:
     if files.problems:
         raise FolderError(files.problems)
     trials.sort(key=_first_recorded)
-    return FolderContent(shared, history, tuple(trials))
+    return FolderContent(shared, history, tuple(trials), files.problem_at)
 
 
 def _first_recorded(trial: TrialContent) -> tuple[bool, datetime, str]:

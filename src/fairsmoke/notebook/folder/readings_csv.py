@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from fairsmoke.notebook.errors import FolderProblem
 from fairsmoke.notebook.folder.rows import UNITS, RowReader, TableRows, flag_words, flags_of_words
-from fairsmoke.notebook.readings import EARLIEST_MS, LATEST_MS, Series
+from fairsmoke.notebook.readings import Series
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS
 from fairsmoke.trial.reading import Readings
 
 _HEADINGS = {unit: heading for heading, unit in UNITS.items()}

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderProblem, did_you_mean
-from fairsmoke.notebook.readings import EARLIEST_MS, LATEST_MS
-from fairsmoke.trial.clock import ClockError, epoch_ms, parse_instant
+from fairsmoke.trial.clock import EARLIEST_MS, LATEST_MS, ClockError, epoch_ms, parse_instant
 from fairsmoke.trial.reading import MAX_DECIMALS, Flag, ReadingUnit
 
 UNITS: dict[str, ReadingUnit] = {"°C": "degC", "°F": "degF", "K": "K"}

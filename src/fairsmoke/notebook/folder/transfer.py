@@ -7,6 +7,7 @@ from sqlalchemy import Connection
 
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderError, NotebookError
+from fairsmoke.notebook.folder.asking import AskAboutFolder, asking_about
 from fairsmoke.notebook.folder.content import FolderContent, load_shared, load_trials, used_by
 from fairsmoke.notebook.folder.importing import Imported, take_in_folder
 from fairsmoke.notebook.folder.photos import photo_files
@@ -64,26 +65,39 @@ def export_trial(
 
 
 def import_folder(
-    notebook: Notebook, folder: Path | str, *, by: str = "", why: str = ""
+    notebook: Notebook,
+    folder: Path | str,
+    *,
+    by: str = "",
+    why: str = "",
+    ask: AskAboutFolder | None = None,
 ) -> Imported:
     """Bring a notebook to what a folder says, wholly or not at all.
 
     What the folder does not mention stays; what is the same is left alone; a record that an
     exported folder's history has and its files lack was taken out by a person, and is struck out.
+    ``ask`` is given what hardly can be true and is new here, before anything is settled: when it
+    raises, nothing is taken in; without it such rows are kept, and counted in no verdict.
     Raises FolderError with every problem of the folder, CorrectionError when something recorded
     would change and no reason is given.
     """
     content = read_folder(folder)
     with notebook.writing() as connection:
-        return _taken_in(connection, content, Path(folder), by, why)
+        return _taken_in(connection, content, Path(folder), by, why, ask)
 
 
 def _taken_in(
-    connection: Connection, content: FolderContent, folder: Path, by: str, why: str
+    connection: Connection,
+    content: FolderContent,
+    folder: Path,
+    by: str,
+    why: str,
+    ask: AskAboutFolder | None,
 ) -> Imported:
     stamp = Stamp(datetime.now(UTC), by, why)
     try:
-        return take_in_folder(connection, content, folder, stamp)
+        with asking_about(connection, content, ask):
+            return take_in_folder(connection, content, folder, stamp)
     except FolderError:
         raise
     except NotebookError as error:
@@ -91,13 +105,18 @@ def _taken_in(
         raise type(error)(f"{folder}: {error}") from error
 
 
-def notebook_of_folder(path: Path | str, folder: Path | str, *, by: str = "") -> Notebook:
-    """Make a new notebook of a folder and open it; nothing is made when the folder is unsound."""
+def notebook_of_folder(
+    path: Path | str, folder: Path | str, *, by: str = "", ask: AskAboutFolder | None = None
+) -> Notebook:
+    """Make a new notebook of a folder and open it; nothing is made when the folder is unsound.
+
+    ``ask`` as for `import_folder`.
+    """
     content = read_folder(folder)
     notebook = Notebook.create(path)
     try:
         with notebook.writing() as connection:
-            _taken_in(connection, content, Path(folder), by, "")
+            _taken_in(connection, content, Path(folder), by, "", ask)
     except BaseException:
         notebook.close()
         Path(path).unlink()

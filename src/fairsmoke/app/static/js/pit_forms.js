@@ -23,14 +23,15 @@ export function entryOf(form, button, root) {
   entry.at ??= new Date().toISOString();
   const field = Object.fromEntries(said);
   if (entry.kind === "probe") Object.assign(entry, place(field.place));
-  if (entry.kind === "reading") entry.unit = field.unit;
-  if (entry.set) entry.set = `${entry.set} ${field.unit}`;
+  if (entry.kind === "reading") Object.assign(entry, shownDegrees(entry.value, field.unit));
+  if (entry.set) entry.set = withUnit(entry.set, field.unit);
   if (entry.kind === "weighing") {
     const other = (field.other ?? "").split("+").map((part) => part.trim()).filter(Boolean);
     entry.sum = [...(entry.sum ?? []), ...other];
-    entry.reading = field.lb || field.oz
-      ? [[field.lb, "lb"], [field.oz, "oz"]].filter(([value]) => value).map((one) => one.join(" ")).join(" ")
-      : `${entry.reading ?? ""} ${field.unit ?? ""}`.trim();
+    const both = field.unit === "lb oz" && bare(entry.reading);
+    entry.reading = both
+      ? [[entry.reading, "lb"], [field.oz, "oz"]].filter(([value]) => value).map((one) => one.join(" ")).join(" ")
+      : withUnit(entry.reading ?? "", field.unit);
   }
   return entry;
 }
@@ -48,10 +49,18 @@ function scored(entry, said) {
 }
 
 function estimated(entry, unit) {
-  for (const name of ["low", "best", "high"]) {
-    if (entry[name] && /^[0-9]+([.,][0-9]+)?$/.test(entry[name])) entry[name] = `${entry[name]} ${unit}`;
-  }
+  for (const name of ["low", "best", "high"]) if (entry[name]) entry[name] = withUnit(entry[name], unit);
   return entry;
+}
+
+// A bare number is in the unit that stands beside the field; what has a unit keeps it.
+const bare = (text) => /^-?[0-9]+([.,][0-9]+)?$/.test(text ?? "");
+const withUnit = (text, unit) => (unit && bare(text) ? `${text} ${unit}` : text);
+
+/** Return {value, unit} of a temperature as it was read: "203", "203 °F", "95 C". */
+function shownDegrees(text, unit) {
+  const found = /^(-?[0-9.,]+)\s*°?\s*([cf])$/i.exec(text ?? "");
+  return found ? { value: found[1], unit: `deg${found[2].toUpperCase()}` } : { value: text, unit };
 }
 
 function spot(value) {
@@ -127,12 +136,20 @@ export function wireForms(root) {
     const from = field.value ? moment(field.value, root.dataset.zone).getTime() : Date.now();
     field.value = wall(from + Number(nudge.dataset.nudge) * 60_000, root.dataset.zone);
   });
+  // Another scale or probe shows another unit.
+  root.addEventListener("change", ({ target }) => {
+    const shows = target.selectedOptions?.[0]?.dataset.shows;
+    if (shows) target.form.querySelector("[data-unit]").value = shows;
+  });
   root.querySelectorAll("[data-keys]").forEach(wireKeys);
 }
 
 // A digit too many is asked about before it is recorded: a core of 715 °C would count as done.
 function isOdd(form, entry, root) {
-  const { least, most } = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
+  const ends = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
+  // The usual range is in °C, and is said in the unit of what was read.
+  const inUnit = (text) => (text === undefined ? undefined : (entry.unit === "degF" ? 1.8 * Number(text) + 32 : Number(text)).toFixed(1));
+  const least = inUnit(ends.least), most = inUnit(ends.most);
   const value = Number(entry.value.replace(",", "."));
   if (most === undefined || box.dataset.sure === entry.value || (value >= Number(least) && value <= Number(most))) {
     box.hidden = true;

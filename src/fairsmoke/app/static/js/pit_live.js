@@ -15,7 +15,7 @@ export function wire(root) {
     stream.addEventListener("parts", (event) => { news(); put(JSON.parse(event.data)); });
     stream.addEventListener("curve", (event) => { news(); root.dispatchEvent(new CustomEvent("curve", { detail: JSON.parse(event.data) })); });
     stream.addEventListener("still", news);
-    stream.addEventListener("bye", () => { stream.close(); location.reload(); });
+    stream.addEventListener("bye", () => { stream.close(); globalThis.caches?.delete("pages").finally(() => location.reload()) ?? location.reload(); });
     stream.onerror = () => {
       // A refused stream is not tried again by the browser itself.
       if (stream.readyState === EventSource.CLOSED) setTimeout(connect, 5_000);

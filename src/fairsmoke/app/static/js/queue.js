@@ -1,6 +1,6 @@
 // What was recorded and not yet answered, kept on the phone in the order in which it was recorded.
 //
-// An item: {order, id, kind, person, made, body, blob?, refused?}. `body` is what /api/entries takes
+// An item: {order, id, kind, person, made, body, blob?, refused?, likely?}. `body` is what /api/entries takes
 // (kind "photo": the fields of /api/photos, with the picture in `blob`). It is removed only when
 // the app has answered that it is recorded, or by hand.
 const NAME = "fairsmoke", STORE = "entries";
@@ -70,8 +70,18 @@ export async function remove(order) {
   changed();
 }
 
-/** Set an item aside that the app will never take as it is; it stays until removed by hand. */
-export async function refuse(item, message) {
-  await within("readwrite", (store) => store.put({ ...item, refused: message }));
+/** Set an item aside that the app will not take as it is; it stays until settled by hand.
+ *
+ * `doubted` is {likely} when it hardly can be true: what may have been meant, as the app says it.
+ */
+export async function refuse(item, message, doubted = {}) {
+  await within("readwrite", (store) => store.put({ ...item, ...doubted, refused: message }));
+  changed();
+}
+
+/** Let an item that was set aside be sent again, with some fields changed. */
+export async function settle(item, changes) {
+  const { refused, likely, ...kept } = item;
+  await within("readwrite", (store) => store.put({ ...kept, body: { ...kept.body, ...changes } }));
   changed();
 }

@@ -50,7 +50,8 @@ async function sendAll() {
       const said = await answer.json().catch(() => null);
       if (said?.error?.code === "form-mark") return "no answer";
       const places = (said?.error?.problems ?? []).map((one) => `${one.place}: ${one.message}`);
-      await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "));
+      const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : {};
+      await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "), doubted);
     }
   }
   return "sent";

@@ -1,5 +1,5 @@
 // The page of what waits on this phone.
-import { all, onChange, remove } from "./queue.js";
+import { all, onChange, remove, settle } from "./queue.js";
 import { send } from "./send.js";
 
 const words = document.querySelector("[data-words]").dataset;
@@ -14,14 +14,32 @@ function line(item) {
     const why = document.createElement("p");
     why.className = "wrong";
     why.textContent = item.refused;
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "danger";
-    button.textContent = words.remove;
-    button.addEventListener("click", () => remove(item.order));
-    row.append(why, button);
+    row.append(why, ...answers(item), button(words.remove, "danger", () => remove(item.order)));
   }
   return row;
+}
+
+// What hardly can be true is settled with one tap: as it was likely meant, or as it is.
+function answers(item) {
+  if (!item.likely) return [];
+  const meant = item.likely.map(({ says, changes }) => button(says, "main", () => again(item, said(changes))));
+  return [...meant, button(words.insist, "", () => again(item, { insist: true }))];
+}
+
+const said = (changes) => (changes.sum ? { ...changes, sum: changes.sum.split(" + ") } : changes);
+
+async function again(item, changes) {
+  await settle(item, changes);
+  await sendAndSay();
+}
+
+function button(text, look, act) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.className = look;
+  made.textContent = text;
+  made.addEventListener("click", act);
+  return made;
 }
 
 async function show() {

@@ -2,9 +2,11 @@
 import { send } from "./send.js";
 
 const MOST_PAGES = 40, ANSWER_WITHIN_MS = 4_000;
+// Pages kept for use without a connection, all of one person: of whoever was signed in last.
+const PAGES = "pages", WHOSE = "x-page-of", OWNER = "/whose-pages";
 
 export function serve(version, shell) {
-  const SHELL = `shell-${version}`, PAGES = "pages";
+  const SHELL = `shell-${version}`;
 
   self.addEventListener("install", (event) => {
     event.waitUntil(caches.open(SHELL).then((cache) => cache.addAll(shell)).then(() => self.skipWaiting()));
@@ -22,8 +24,8 @@ export function serve(version, shell) {
   self.addEventListener("fetch", (event) => {
     const { request } = event, url = new URL(request.url);
     if (url.origin !== location.origin) return;
-    if (url.pathname === "/sign-out" && request.method === "POST") {
-      // Whoever has signed out leaves no page behind; what waits to be sent stays.
+    if (request.method === "POST" && /^\/(sign-out|sign-in|enter\/)/.test(url.pathname)) {
+      // Whoever signs out or in leaves, and finds, no page of before; what waits to be sent stays.
       event.respondWith(caches.delete(PAGES).then(() => fetch(request)));
       return;
     }
@@ -44,8 +46,10 @@ export function serve(version, shell) {
   async function page(event, request) {
     try {
       const answer = await fetch(request, { signal: AbortSignal.timeout(ANSWER_WITHIN_MS) });
-      // Kept only when it is the page itself: a way to the sign-in would hide it.
-      if (answer.ok && !answer.redirected && answer.type === "basic") {
+      if (answer.status === 401 || (answer.ok && new URL(request.url).pathname === "/sign-in")) {
+        // Their access has ended, or their session: what they saw goes with it.
+        event.waitUntil(caches.delete(PAGES));
+      } else if (isPage(answer)) {
         const copy = answer.clone();
         event.waitUntil(keepPage(request, copy));
       }
@@ -54,6 +58,14 @@ export function serve(version, shell) {
       const pages = await caches.open(PAGES), kept = await pages.match(request, { ignoreSearch: true });
       return kept ? old(kept) : (await caches.match("/waiting")) ?? Response.error();
     }
+  }
+
+  // Kept only when it is the page itself, of somebody: a way to the sign-in would hide it, and
+  // reports, records and pictures that are downloaded are nobody's to find on a phone.
+  function isPage(answer) {
+    const kind = answer.headers.get("content-type") ?? "";
+    return answer.ok && !answer.redirected && answer.type === "basic" && kind.startsWith("text/html")
+      && answer.headers.has(WHOSE) && !answer.headers.has("content-disposition");
   }
 
   // An old page must not look like a new one: it carries when it was made.
@@ -66,10 +78,17 @@ export function serve(version, shell) {
     // Whole first: a page that breaks off on its way must not take the place of the one there is.
     const whole = await copy.blob().catch(() => null);
     if (!whole) return;
-    const pages = await caches.open(PAGES);
+    const whose = copy.headers.get(WHOSE);
+    let pages = await caches.open(PAGES);
+    const owner = await pages.match(OWNER);
+    if (owner && (await owner.text()) !== whose) {
+      await caches.delete(PAGES);
+      pages = await caches.open(PAGES);
+    }
+    await pages.put(OWNER, new Response(whose));
     await pages.delete(request);
     await pages.put(request, new Response(whole, { headers: copy.headers }));
-    const kept = await pages.keys();
+    const kept = (await pages.keys()).filter((one) => new URL(one.url).pathname !== OWNER);
     await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((one) => pages.delete(one)));
   }
 }

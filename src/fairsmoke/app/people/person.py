@@ -45,6 +45,11 @@ class Person:
     has_pin: bool = False
     left: bool = False
 
+    @property
+    def owner(self) -> str:
+        """Who they are to the job queue and to the store of results."""
+        return f"person {self.id}"
+
     def may(self, what: May) -> bool:
         """Tell whether they may do something."""
         return not self.left and may(self.role, what)

@@ -21,6 +21,8 @@ help:
 	@echo "make screenshots   pictures of every place of the app into docs/app"
 	@echo "make lock    pin the dependencies anew (requirements*.txt)"
 	@echo "make clean   remove the environment and what the demo wrote"
+	@echo
+	@echo 'Then fairsmoke stands in $(BIN); for this terminal: export PATH="$(CURDIR)/$(BIN):$$PATH"'
 
 $(BIN)/python:
 	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "Fairsmoke needs Python 3.11 or later; set PYTHON=/path/to/it")'

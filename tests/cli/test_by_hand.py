@@ -9,6 +9,9 @@ from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.folder.transfer import notebook_of_folder
+from fairsmoke.trial.plan import Plan
+from fairsmoke.trial.probe import Probe
+from fairsmoke.trial.question import Trial
 from fairsmoke.trial.tasting import Ballot
 from fairsmoke.trial.weighing import PartEstimate
 
@@ -42,3 +45,21 @@ def test_scores_and_estimates_are_written_down(
     for wrong in (["score", COOK, f"{first}=great", "--taster", "Una"], ["score", COOK, "x"]):
         options = [] if "--taster" in wrong else ["--taster", "Una"]
         assert run([*wrong, *options, *book_option]) == CANNOT
+
+
+def test_the_next_trial_carries_over_and_a_probe_is_added(
+    path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book_option = ["-n", str(path)]
+    assert run(["add-probe", "Pen", "--accuracy", "1 K", *book_option]) == DONE
+    new = ["--title", "Once more", "--piece", "4"]
+    assert run(["ask", "--after", TRIAL, *new, *book_option]) == DONE
+    assert run(["ask", "--after", "nothing", *new, *book_option]) == CANNOT
+    with Notebook.open(path) as book:
+        assert "pen" in [one.id for one in book.list(Probe)]
+        first, second = book.get(Trial, TRIAL), book.get(Trial, "once-more")
+        assert second.question == first.question
+        assert [one.kind for one in second.measures] == [one.kind for one in first.measures]
+        plan = book.get(Plan, "plan", trial="once-more")
+        assert plan.at_hand.species == "pork"
+        assert plan.at_hand.spots

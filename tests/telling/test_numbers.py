@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
 from fairsmoke.messages.message import Words
@@ -160,3 +161,32 @@ def test_moments_are_local_and_in_english() -> None:
     instant = datetime(2026, 5, 2, 22, 40, tzinfo=UTC)
     assert numbers.show_moment(instant, ZoneInfo("Europe/London")) == "Sat 2 May 2026, 23:40"
     assert numbers.show_moment(instant, ZoneInfo("Asia/Tokyo")) == "Sun 3 May 2026, 07:40"
+
+
+@pytest.mark.parametrize(
+    ("chance", "lines", "shown"),
+    [
+        (0.9496, (0.95,), "94.96 %"),
+        (0.9499999, (0.95,), "94.99999 %"),
+        (0.95, (0.95,), "95 %"),
+        (0.9504, (0.95,), "95 %"),
+        (0.5996, (0.6, 0.8, 0.95), "59.96 %"),
+        (0.796, (0.6, 0.8, 0.95), "79.6 %"),
+        (0.9746, (0.975,), "97 %"),
+        (0.9752, (0.975,), "98 %"),
+        (0.9746, (), "97 %"),
+    ],
+)
+def test_a_chance_is_never_rounded_across_a_line_that_decides(
+    chance: float, lines: tuple[float, ...], shown: str
+) -> None:
+    assert str(numbers.show_chance(chance, lines=lines)) == shown
+
+
+def test_no_probability_ends_on_the_other_side_of_the_line() -> None:
+    for chance in np.linspace(0.001, 0.999, 4001):
+        for line in (0.6, 0.8, 0.9, 0.95, 0.975):
+            number = float(
+                str(numbers.show_chance(float(chance), lines=(line,))).removesuffix(" %")
+            )
+            assert (number >= 100 * line - 1e-9) == (chance >= line)

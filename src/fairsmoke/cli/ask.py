@@ -1,6 +1,6 @@
 """Set up a trial: ``ask``, by questions at the keyboard, by options or from a file."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -93,7 +93,9 @@ class MethodOptions:
     note: Annotated[str, typer.Option(help=T_("What else is done, in words."))] = ""
 
 
-_BESIDE_A_FILE = frozenset({"file", "notebook", "only_look", "strict", "why", "by", "as_json"})
+_BESIDE_A_FILE = frozenset(
+    {"file", "notebook", "only_look", "strict", "after", "why", "by", "as_json"}
+)
 
 
 @taking(TrialOptions, MethodOptions)
@@ -111,6 +113,9 @@ def ask(
     strict: Annotated[
         bool, typer.Option("--strict", help=T_("Record nothing when anything would spoil it."))
     ] = False,
+    after: Annotated[
+        str, typer.Option(help=T_("A trial whose question, cut, measures … are carried over."))
+    ] = "",
     why: WhyOption = "",
     by: ByOption = "",
     as_json: JsonOption = False,
@@ -129,7 +134,7 @@ def ask(
 
         ask_at_keyboard(notebook, by=by, why=why, record=not only_look)
         return
-    asked = _asked(file, trial, method, beside)
+    asked = _asked(file, trial, method, beside, _before(notebook, after))
     with opened(notebook) as book:
         found = look_at(asked, book.list(Cooker))
         stopped = strict and bool(found.remarks)
@@ -141,7 +146,11 @@ def ask(
 
 
 def _asked(
-    file: Path | None, trial: TrialOptions, method: MethodOptions, beside: set[str]
+    file: Path | None,
+    trial: TrialOptions,
+    method: MethodOptions,
+    beside: set[str],
+    before: "WrittenAnswers | None",
 ) -> "TrialAnswers":
     """Read the answers of a file, or of options; all that was said must be used."""
     from fairsmoke.setting_up.ask_answers import asked_of_answers, asked_of_file, check_used
@@ -169,8 +178,30 @@ def _asked(
         )
         raise typer.Exit(NEEDS_ANSWER)
     written = _written(trial, method)
+    if before is not None:
+        written = _on_top_of(before, written, beside)
     check_used(written, beside)
     return asked_of_answers(written)
+
+
+def _before(notebook: Path, after: str) -> "WrittenAnswers | None":
+    from fairsmoke.setting_up.next_trial import carried_over
+
+    if not after:
+        return None
+    with opened(notebook) as book:
+        return carried_over(book, after)
+
+
+def _on_top_of(before: "WrittenAnswers", now: "WrittenAnswers", said: set[str]) -> "WrittenAnswers":
+    """Return the answers of the trial before, but for what is said now."""
+    told = {one.name for one in fields(now)} & said
+    method = {one.name for one in fields(now.method)} & said
+    changes: dict[str, Any] = {name: getattr(now, name) for name in told | {"title", "piece"}}
+    if "cooker" in said and "stand_in" not in said:
+        changes["stand_in"] = ()
+    changes["method"] = replace(before.method, **{n: getattr(now.method, n) for n in method})
+    return replace(before, **changes)
 
 
 def _written(trial: TrialOptions, method: MethodOptions) -> "WrittenAnswers":

@@ -1,4 +1,4 @@
-"""Write down what was said and what was not weighed: ``score``, ``estimate``."""
+"""Write down by hand: ``score``, ``estimate``, and the probe that a log names: ``add-probe``."""
 
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Annotated
@@ -136,3 +136,28 @@ def estimate(
         with book.transaction(by=by) as transaction:
             made = entry.write(transaction)
     say(N_("Recorded as %(handle)s.", handle=made.handle))
+
+
+def add_probe(
+    name: Annotated[
+        str, typer.Argument(help=T_("Its name; for a logger, as it calls the channel."))
+    ],
+    accuracy: Annotated[str, typer.Option(help=T_("Right within: '1 K' or '2 °F'."))] = "",
+    offset: Annotated[str, typer.Option(help=T_("What it reads too much: '0.5 K'."))] = "",
+    notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    by: ByOption = "",
+) -> None:
+    """Add a probe, which the channels of a logger's file are then said to be."""
+    from fairsmoke.app.set_up.fields import free_handle, given
+    from fairsmoke.trial.probe import Probe
+
+    with opened(notebook) as book, book.transaction(by=by) as transaction:
+        handle = free_handle(transaction.connection, "probe", "", name)
+        content = given(id=handle, name=name, accuracy=accuracy, offset=offset)
+        transaction.save(Probe.from_file(content))
+    say(
+        N_(
+            "Probe %(handle)s is recorded; name it in take-in: --probe 'NAME=%(handle)s'.",
+            handle=handle,
+        )
+    )

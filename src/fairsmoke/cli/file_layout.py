@@ -66,7 +66,12 @@ def answer_for(
     that is missing was then told at once. Raises JobError or IntakeError for wrong answers.
     """
     if not home.probes:
-        raise JobError(N_("no probe is recorded yet; record the probes, then take the file in"))
+        raise JobError(
+            N_(
+                "no probe is recorded yet, and a reading belongs to a probe: add each with "
+                "'fairsmoke add-probe NAME' or in the app under Kitchen, then take the file in"
+            )
+        )
     found = None if told.mapping else recognised(file)
     known = home.known(found.layout) if found else None
     layout, questions = _layout_told(found, told, known)
@@ -269,7 +274,13 @@ def _ask_probe(
         if not given.strip():
             return ""
         if probe is None:
-            say(N_("There is no probe %(given)r.", given=given.strip()))
+            say(
+                N_(
+                    "There is no probe %(given)r. Add it in another terminal with 'fairsmoke "
+                    "add-probe %(given)r', or leave it out now.",
+                    given=given.strip(),
+                )
+            )
             continue
         try:
             check_apart(read, {n: p for n, p in so_far.items() if p} | {name: probe})

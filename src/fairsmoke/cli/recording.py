@@ -152,7 +152,10 @@ def take_in(
     by: ByOption = "",
     as_json: JsonOption = False,
 ) -> None:
-    """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing."""
+    """Take a logger's file in; its layout is confirmed once, the same file twice adds nothing.
+
+    Its probes must be recorded first: 'fairsmoke add-probe', or Kitchen in the app.
+    """
     from fairsmoke.cli.file_layout import LayoutOptions, start_of
     from fairsmoke.cli.layouts import check_is_new, mapping_of
     from fairsmoke.telling.plain_data import plain

@@ -1,4 +1,4 @@
-"""The three analyses behind a verdict: usual priors, a sceptical one, and a doubled spread."""
+"""The analyses behind a verdict and its interval: usual priors, a sceptic's, a doubled spread."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -13,6 +13,7 @@ from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.priors import FloatArray, Priors, SpreadPrior
 from fairsmoke.judging.rule import (
+    DECIDING,
     NOT_SETTLED,
     ORDER,
     Analysis,
@@ -21,6 +22,7 @@ from fairsmoke.judging.rule import (
     decide,
     decide_many,
     probabilities,
+    sure_under,
 )
 from fairsmoke.trial.question import VerdictRule
 
@@ -31,10 +33,11 @@ _SMALLEST, _LARGEST = 0.05, 4.0
 
 def priors_of(priors: Priors) -> dict[Analysis, Priors]:
     """Return the priors of each analysis."""
+    doubled = priors.with_piece_times(2.0)
     return {
         Analysis.USUAL: priors,
-        Analysis.SCEPTICAL: priors.sceptical(),
-        Analysis.DOUBLED: priors.with_piece_times(2.0),
+        Analysis.SCEPTICAL: doubled.sceptical(),
+        Analysis.DOUBLED: doubled,
     }
 
 
@@ -43,7 +46,7 @@ class Analyses:
     """One measure compared under each analysis.
 
     Attributes:
-        values, layout, measurement_cov, priors: as for `model.compare`.
+        values, layout, measurement_cov, priors, bounds: as for `model.compare`.
         compared: the answers.
 
     """
@@ -53,6 +56,7 @@ class Analyses:
     measurement_cov: FloatArray
     priors: Priors
     compared: Mapping[Analysis, Comparison]
+    bounds: FloatArray | None = None
 
     @classmethod
     def of(
@@ -61,13 +65,14 @@ class Analyses:
         layout: ComparisonLayout,
         priors: Priors,
         measurement_cov: FloatArray,
+        bounds: FloatArray | None = None,
     ) -> "Analyses":
         """Compare under each analysis. Raises ComparisonError as `model.compare` does."""
         compared = {
-            key: compare(values, layout, own, measurement_cov=measurement_cov)
+            key: compare(values, layout, own, measurement_cov=measurement_cov, bounds=bounds)
             for key, own in priors_of(priors).items()
         }
-        return cls(values, layout, measurement_cov, priors, compared)
+        return cls(values, layout, measurement_cov, priors, compared, bounds)
 
     @property
     def usual(self) -> Comparison:
@@ -98,9 +103,13 @@ class Analyses:
     ) -> float | None:
         """Return the largest spread between pieces (one sd) at which the outcome is settled.
 
-        The spread is taken as known, under the usual and the sceptical prior for the difference;
-        None when it is settled at none from a twentieth to four times the believed one.
+        The spread is taken as known to both, under the usual and the sceptical prior for the
+        difference;
+        None when it is settled at none from a twentieth to four times the believed one, or where
+        values are censored, for which this is not worked out.
         """
+        if bool((self.usual.used & np.isnan(self.values)).any()):
+            return None
         used = ~np.isnan(self.values)
         layout = ComparisonLayout(
             self.layout.arm[used],
@@ -114,13 +123,15 @@ class Analyses:
         def lacking(log_times: float) -> float:
             size = self.priors.piece.quantile(0.5) * float(np.exp(log_times))
             known = replace(self.priors, piece=SpreadPrior.log_normal(size, 1.0))
-            lowest = min(
-                ManyJudge.of(layout, own, measurement_cov=cov, arms=arms).chances(
-                    self.values[None, used], worthwhile
-                )[0, place]
-                for own in (known, known.sceptical())
+            return max(
+                sure_under(key, rule.sure)
+                - float(
+                    ManyJudge.of(layout, own, measurement_cov=cov, arms=arms).chances(
+                        self.values[None, used], worthwhile
+                    )[0, place]
+                )
+                for key, own in zip(DECIDING, (known, known.sceptical()), strict=True)
             )
-            return float(rule.sure - lowest)
 
         low, high = np.log(_SMALLEST), np.log(_LARGEST)
         grid = np.linspace(low, high, 12)
@@ -166,17 +177,14 @@ class ManyAnalyses:
     def verdicts(self, data: FloatArray, worthwhile: float, sure: float) -> npt.NDArray[np.intp]:
         """Return the settled outcome of each data set (S, n), or `NOT_SETTLED`, (S,).
 
-        The other analyses are worked out only for what the usual one would settle.
+        The sceptical one is worked out only for what the usual one would settle.
         """
         found = np.full(len(data), NOT_SETTLED, dtype=np.intp)
         usual = self.usual.chances(data, worthwhile)
         sure_of = usual.max(axis=1) >= sure
         if sure_of.any():
-            sceptical, doubled = (
-                self.judges[key].chances(data[sure_of], worthwhile)
-                for key in (Analysis.SCEPTICAL, Analysis.DOUBLED)
-            )
-            found[sure_of] = decide_many(usual[sure_of], sceptical, doubled, sure)
+            sceptical = self.judges[Analysis.SCEPTICAL].chances(data[sure_of], worthwhile)
+            found[sure_of] = decide_many(usual[sure_of], sceptical, sure=sure)
         return found
 
     def interval(self, data: FloatArray, level: float) -> FloatArray:

@@ -145,6 +145,7 @@ def build(
     *,
     level: float,
     root: FloatArray,
+    like: ComparisonSystem | None = None,
 ) -> ComparisonSystem:
     """Reduce the data.
 
@@ -154,9 +155,10 @@ def build(
         factors: K arrays (n,) of labels 0 .. L_k - 1.
         known: (n, n) covariance of the measurement errors.
         level, root: as in `ComparisonSystem`.
+        like: a system of the same pieces with another response, to be cut into blocks alike.
 
     """
-    within = _cheapest(factors, known, len(root))
+    within = _cheapest(factors, known, len(root)) if like is None else like.within
     across = tuple(k for k in range(len(factors)) if k not in within)
     indicators = [np.eye(int(factors[k].max()) + 1)[factors[k]] for k in across]
     columns = np.repeat(np.array(across, dtype=np.intp), [z.shape[1] for z in indicators])

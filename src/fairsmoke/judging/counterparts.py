@@ -42,7 +42,8 @@ class Comparable:
     ``values`` (n,), NaN where missing; ``arm`` (n,) numbers; ``blocks`` (n,) those within which
     arms were drawn; ``factors`` by name (n,); ``drawn`` whether chance gave the arms; ``even``
     the draw where only layouts even over the positions were allowed, None where all were;
-    ``whole`` (n,) the cooks, where arms were given to whole cooks.
+    ``whole`` (n,) the cooks, where arms were given to whole cooks; ``censored`` (n,) the values of
+    which only a bound is known.
     """
 
     values: FloatArray
@@ -52,6 +53,11 @@ class Comparable:
     drawn: bool
     even: EvenDraw | None = None
     whole: IntArray | None = None
+    censored: NDArray[np.bool_] | None = None
+
+    def any_censored(self, *arms: int) -> bool:
+        """Tell whether of a piece of these arms only a bound is known."""
+        return self.censored is not None and bool(np.any(self.censored & np.isin(self.arm, arms)))
 
 
 def counterparts(
@@ -61,6 +67,12 @@ def counterparts(
 
     ``scale`` is the sd of a pair's difference as believed before the data, in the model's size.
     """
+    if data.any_censored(base, arm):
+        why = N_(
+            "Not worked out: a piece never showed its time, and to leave it out would favour the "
+            "method that held it back."
+        )
+        return [ClassicalResult(name, None, None, why) for name in (RANDOMISATION, PAIRED, ANYTIME)]
     found = [
         _re_randomised(data, base, arm, scaling),
         _paired(data, base, arm, scaling),
@@ -89,6 +101,8 @@ def block_differences(data: Comparable, base: int, arm: int) -> FloatArray:
 
 def only_pair(data: Comparable, base: int, arm: int) -> tuple[int, int] | None:
     """Return the piece of the arm and that of the base when each has one value, in one block."""
+    if data.any_censored(base, arm):
+        return None
     known = ~np.isnan(data.values)
     first, second = (np.flatnonzero(known & (data.arm == which)) for which in (arm, base))
     if first.size != 1 or second.size != 1:

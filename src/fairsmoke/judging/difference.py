@@ -81,7 +81,9 @@ def difference_of(
     base, arm = names[against], names[number]
     posterior = judged.compared.difference(arm, base)
     each = block_differences(judged.data, against, number)
-    observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) else None
+    # A mean over the pieces that were seen to the end would favour the arm that held some back.
+    partly = judged.data.any_censored(against, number)
+    observed = float(np.nanmean(each)) if np.any(~np.isnan(each)) and not partly else None
     trial = judged.record.trial
     shown = (trial.arm(arm).name, trial.arm(base).name)
     return Difference(
@@ -107,7 +109,7 @@ def difference_of(
         one_pair=_one_pair(judged, against, number),
         notes=tuple(_scale_notes(judged, arm, base, ledger)),
         sceptical=_sensitivity(
-            1.0, judged.analyses.compared[Analysis.SCEPTICAL].difference(arm, base), judged
+            2.0, judged.analyses.compared[Analysis.SCEPTICAL].difference(arm, base), judged
         ),
         as_amended=None
         if judged.amended is None

@@ -64,10 +64,10 @@ class VerdictFound:
     "lower". ``winner`` is the name of the better (or higher) arm, "" where there is none.
 
     ``lean`` is how far an unsettled difference leans, ``leans_to`` which of the three it leans to
-    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the analyses under which that is as
-    probable as asked for: settled is only what holds under all. ``settled_below`` is the spread
-    between pieces (one sd, own size) below which it would be settled, None where it is settled or
-    no spread would do.
+    (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the deciding analyses
+    under which that is as probable as asked for: settled is only what holds under all.
+    ``settled_below`` is the spread between pieces (one sd, own size) below which it would be
+    settled, None where it is settled or no spread would do.
     """
 
     word: VerdictKind
@@ -105,7 +105,8 @@ class Difference:
     ``believed`` is the posterior mean, and the interval that holds both with pieces differing as
     believed and twice as much; ``density`` the posterior's curve as (x, y) points for a chart;
     ``ratio`` is None where a ratio does not suit; ``one_pair`` is there when the answer rests on a
-    single pair. ``sceptical`` is the answer to one who believes in small differences only.
+    single pair. ``sceptical`` is the answer to a sceptic: pieces differ twice as much, methods
+    less.
     ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
     changed after the first result.
     """

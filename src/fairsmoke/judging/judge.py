@@ -42,6 +42,9 @@ from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 IntArray = NDArray[np.intp]
 
+_OPEN = np.array([-np.inf, np.inf])
+"""Bounds that say nothing."""
+
 
 def judge(
     record: TrialRecord,
@@ -124,7 +127,7 @@ def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> Measur
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
-        if row.value is not None
+        if row.value is not None or row.censored
     }
     arms = [arm.id for arm in record.trial.arms if arm.id in having]
     empty = [arm for arm in record.trial.arms if arm.id not in having]
@@ -181,11 +184,14 @@ def _answered(
 ) -> MeasureFinding:
     """Judge by the question that binds; ``now`` is the measure as it stands."""
     measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
+    if not any(row.value is not None for row in responses.rows):
+        raise ComparisonError(N_("no piece was seen to reach it"))
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
     learnt = learnt_of(measure, past)
-    used = (~np.isnan(responses.values)).tolist()
+    censored = responses.censored
+    used = (~np.isnan(responses.values) | censored).tolist()
     gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
     unknown = [gap.factor for gap in gaps if gap.factor]
     factors = {name: labels for name, labels in factors.items() if name not in unknown}
@@ -203,15 +209,21 @@ def _answered(
         )
     unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
     known = known + np.diag(unstated)
-    analyses = Analyses.of(values, layout, priors, known)
+    bounds = None
+    if censored.any():
+        with np.errstate(divide="ignore"):
+            bounds = np.where(censored[:, None], scaling.values(responses.bounds), _OPEN)
+    analyses = Analyses.of(values, layout, priors, known, bounds)
     compared = analyses.usual
     numbers = [*arms, *(one.id for one in record.trial.arms if one.id not in arms)]
     even = even_draw_of(record, {name: number for number, name in enumerate(numbers)})
     drawn = record.trial.draw.how == "drawn"
     whole = whole_cooks_of(record)
-    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole)
+    data = Comparable(values, arm, blocks_of(record), factors, drawn, even, whole, censored)
 
-    halved = compare(values, layout, priors.with_piece_times(0.5), measurement_cov=known)
+    halved = compare(
+        values, layout, priors.with_piece_times(0.5), measurement_cov=known, bounds=bounds
+    )
     judged = Judged(
         record,
         responses,

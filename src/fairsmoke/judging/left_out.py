@@ -28,7 +28,7 @@ def left_out_of(record: TrialRecord, measures: tuple[MeasureFinding, ...]) -> li
             found.append(LeftOut(what, 1, None, exclusion.why))
     for measure in measures:
         for row in measure.responses.rows:
-            if row.value is None and not row.excluded:
+            if row.value is None and not row.excluded and not row.censored:
                 name = N_(
                     "%(measure)s of %(piece)s",
                     measure=measure.measure.name,

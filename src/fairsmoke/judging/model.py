@@ -15,14 +15,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from fairsmoke.judging import conditional
 from fairsmoke.judging.design import ComparisonLayout, NotSeparable, not_separable
 from fairsmoke.judging.errors import ComparisonError
+from fairsmoke.judging.latent import latent_points
 from fairsmoke.judging.mixture import Posterior, RatioPosterior, SpreadPosterior
-from fairsmoke.judging.priors import FloatArray, OddPiece, Priors, SpreadPrior
-from fairsmoke.judging.quadrature import Lattice, integrate
+from fairsmoke.judging.over_spreads import DataSets, integrate_spreads, mixture_of
+from fairsmoke.judging.priors import FloatArray, Priors
 
 __all__ = [
     "Comparison",
@@ -35,16 +35,13 @@ __all__ = [
 
 _SPREADS_UNKNOWN = "not knowing the spreads"
 
-# Normals whose weight is below this share of the largest are dropped.
-_NEGLIGIBLE = 1e-6
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
     """The answer to a comparison.
 
     Attributes:
-        layout: the layout as given. used: which rows had a value, (n,) booleans.
+        layout: the layout as given. used: which rows had a value or a bound, (n,) booleans.
         log_marginal: natural log of the density of the data under model and priors.
         not_separable: what the layout cannot tell apart; to be reported.
         one_level: factors with one level only, merged with the general level: the arm levels are
@@ -189,12 +186,15 @@ def compare(
     priors: Priors,
     *,
     measurement_cov: npt.ArrayLike | None = None,
+    bounds: npt.ArrayLike | None = None,
 ) -> Comparison:
     """Compare the arms.
 
     Args:
         response: one value a piece (n,), NaN where it is missing; missing rows are left out.
         layout: who got what.
+        bounds: lowest and highest value (n, 2) of pieces whose response is NaN, infinite where
+            open: such a value is censored. Rows open on both sides are missing.
         priors: in the unit of the response, with a spread for every factor of the layout.
         measurement_cov: covariance (n, n) of the measurement errors, unit of the response squared;
             nothing means that they are negligible.
@@ -204,7 +204,7 @@ def compare(
             that do not fit the layout, or an integral that does not settle.
 
     """
-    y, used = _checked_response(response, layout)
+    y, between, used = _checked_response(response, bounds, layout)
     known = _checked_covariance(measurement_cov, used)
     arm = layout.arm[used]
     labels = {k: np.unique(v[used], return_inverse=True)[1] for k, v in layout.factors.items()}
@@ -215,15 +215,23 @@ def compare(
     root = conditional.arm_root(
         float(np.sqrt(priors.mu_sd**2 + extra)), priors.difference_sd, len(layout.arm_names)
     )
-    system = conditional.build(y, arm, list(kept.values()), known, level=priors.mu_mean, root=root)
     spreads = {"piece": priors.piece, **{k: priors.group(k) for k in kept}}
-    lattice, sds = _integrate(system, spreads, priors.odd)
-    mixture = _mixture(system, lattice, sds, priors.odd)
+    filled, log_weights = _complete(y, between, priors, known + _shared(root, arm), kept)
+    factors = list(kept.values())
+    systems: list[conditional.ComparisonSystem] = []
+    for one in filled:
+        like = systems[0] if systems else None
+        systems.append(
+            conditional.build(one, arm, factors, known, level=priors.mu_mean, root=root, like=like)
+        )
+    data = DataSets(systems, log_weights)
+    lattice, sds = integrate_spreads(data, spreads, priors.odd)
+    mixture = mixture_of(data, lattice, sds, priors.odd)
     return Comparison(
         layout=layout,
         used=used,
         priors=priors,
-        log_marginal=lattice.log_integral,
+        log_marginal=mixture.log_marginal,
         not_separable=not_separable(arm, labels),
         one_level=one_level,
         gap=lattice.gap,
@@ -232,16 +240,42 @@ def compare(
         _means=mixture.means,
         _covariances=mixture.covariances,
         _node=mixture.node,
-        _node_weights=lattice.weights,
+        _node_weights=mixture.node_weights,
         _sds=sds,
-        _system=system,
+        _system=data.systems[0],
     )
 
 
+def _shared(root: FloatArray, arm: npt.NDArray[np.intp]) -> FloatArray:
+    """Return the prior covariance (n, n) of the levels of the pieces' arms."""
+    return np.asarray((root @ root.T)[np.ix_(arm, arm)], dtype=np.float64)
+
+
+def _complete(
+    y: FloatArray,
+    between: FloatArray,
+    priors: Priors,
+    fixed: FloatArray,
+    kept: Mapping[str, npt.NDArray[np.intp]],
+) -> tuple[FloatArray, FloatArray]:
+    """Return data sets (J, n) without gaps and the log of what each weighs (J,)."""
+    unknown = np.isnan(y)
+    if not unknown.any():
+        return y[None], np.zeros(1)
+    middle = priors.piece.quantile(0.5) ** 2 * np.eye(len(y))
+    for name, labels in kept.items():
+        middle += priors.group(name).quantile(0.5) ** 2 * (labels[:, None] == labels)
+    certain = priors.piece.known and all(priors.group(name).known for name in kept)
+    points = latent_points(y, between, priors.mu_mean, fixed, middle, known=certain)
+    filled = np.repeat(y[None], len(points.values), axis=0)
+    filled[:, unknown] = points.values
+    return filled, points.log_weights
+
+
 def _checked_response(
-    response: npt.ArrayLike, layout: ComparisonLayout
-) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
-    """Return the values present (m,) and which rows they are (n,)."""
+    response: npt.ArrayLike, bounds: npt.ArrayLike | None, layout: ComparisonLayout
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """Return the values (m,) and bounds (m, 2) of rows in use, and which rows they are (n,)."""
     y = np.asarray(response, dtype=np.float64)
     if y.shape != layout.arm.shape:
         raise ComparisonError(
@@ -250,13 +284,21 @@ def _checked_response(
         )
     if np.isinf(y).any():
         raise ComparisonError(f"The value of piece {int(np.isinf(y).argmax()) + 1} is infinite.")
-    used = ~np.isnan(y)
+    between = np.tile([-np.inf, np.inf], (len(y), 1))
+    if bounds is not None:
+        between = np.asarray(bounds, dtype=np.float64)
+        if between.shape != (len(y), 2) or np.isnan(between).any():
+            raise ComparisonError("Give each piece two bounds, infinite where there is none.")
+    known = ~np.isnan(y)
+    used = known | np.isfinite(between).any(axis=1)
     for j, name in enumerate(layout.arm_names):
         if not (used & (layout.arm == j)).any():
             raise ComparisonError(
                 f"No value for any piece of arm '{name}': record one, or leave the arm out."
             )
-    return y[used], used
+    if not known.any():
+        raise ComparisonError("No piece has a value: bounds alone do not say how much.")
+    return y[used], between[used], used
 
 
 def _checked_covariance(cov: npt.ArrayLike | None, used: npt.NDArray[np.bool_]) -> FloatArray:
@@ -276,105 +318,6 @@ def _checked_covariance(cov: npt.ArrayLike | None, used: npt.NDArray[np.bool_]) 
     if np.linalg.eigvalsh(kept).min() < -1e-9 * size:
         raise ComparisonError("The measurement covariance gives a negative variance; mend it.")
     return kept
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Mixture:
-    """Normals of the arm levels: weights (C,), means, covariances, and the node of each, (C,)."""
-
-    weights: FloatArray
-    means: FloatArray
-    covariances: FloatArray
-    node: npt.NDArray[np.intp]
-    odd: FloatArray
-
-
-def _mixture(
-    system: conditional.ComparisonSystem,
-    lattice: Lattice,
-    sds: Mapping[str, FloatArray],
-    odd: OddPiece | None,
-) -> _Mixture:
-    """Return the posterior's normals, one a node, or one a node and piece that may be odd."""
-    arms = len(system.root)
-    if odd is None:
-        return _Mixture(
-            lattice.weights,
-            lattice.values[:, :arms],
-            lattice.values[:, arms:].reshape(-1, arms, arms),
-            np.arange(len(lattice.weights)),
-            np.zeros(0),
-        )
-    kept = np.flatnonzero(lattice.weights > _NEGLIGIBLE * lattice.weights.max())
-    each = np.column_stack([np.zeros((len(kept), 0)), *(s[kept] for s in sds.values())])
-    found = conditional.evaluate_odd(
-        system, each[:, 0], each[:, 1:], odd_sd=odd.sd, odds=odd.odds(system.n)
-    )
-    shares = lattice.weights[kept, None] * found.shares
-    node, which = np.nonzero(shares > _NEGLIGIBLE * shares.max())
-    means, covariances = found.components()
-    weights = shares[node, which]
-    return _Mixture(
-        weights / weights.sum(),
-        means[node, which],
-        covariances[node, which],
-        kept[node],
-        shares[:, 1:].sum(axis=0) / shares.sum(),
-    )
-
-
-def _integrate(
-    system: conditional.ComparisonSystem, spreads: Mapping[str, SpreadPrior], odd: OddPiece | None
-) -> tuple[Lattice, dict[str, FloatArray]]:
-    """Integrate over the spreads that are not known.
-
-    Returns the lattice, whose values are arm means (G, J) and covariances (G, J*J) side by side,
-    and each spread at its nodes.
-    """
-    priors = list(spreads.values())
-    axis = np.cumsum([not p.known for p in priors]) - 1
-    arms = len(system.root)
-
-    def sds_at(z: FloatArray) -> FloatArray:
-        columns = [
-            np.full(len(z), p.size) if p.known else p.sd_at(z[:, a])
-            for p, a in zip(priors, axis, strict=True)
-        ]
-        return np.column_stack(columns)
-
-    def evaluate(z: FloatArray) -> tuple[FloatArray, FloatArray]:
-        sds = sds_at(z)
-        if odd is None:
-            found = conditional.evaluate(system, sds[:, 0], sds[:, 1:])
-        else:
-            found = conditional.evaluate_odd(
-                system, sds[:, 0], sds[:, 1:], odd_sd=odd.sd, odds=odd.odds(system.n)
-            ).collapsed()
-        prior = -0.5 * np.sum(z**2 + np.log(2.0 * np.pi), axis=1)
-        flat = found.covariances.reshape(len(z), -1)
-        return found.log_likelihood + prior, np.hstack([found.means, flat])
-
-    def probe(values: FloatArray, weights: FloatArray) -> FloatArray:
-        """Chances that each arm less the first is below five points across its posterior."""
-        means = values[:, 1:arms] - values[:, :1]
-        c = values[:, arms:].reshape(-1, arms, arms)
-        own = np.diagonal(c, axis1=1, axis2=2)[:, 1:]
-        variance = own + c[:, :1, 0] - 2.0 * c[:, 1:, 0]
-        middle = weights @ means
-        sd = np.sqrt(weights @ (variance + (means - middle) ** 2))
-        points = middle + np.array([-2.0, -1.0, 0.0, 1.0, 2.0])[:, None, None] * sd
-        chances = special.ndtr((points - means) / np.sqrt(variance))
-        return np.ascontiguousarray(chances.transpose(1, 0, 2).reshape(len(values), -1))
-
-    try:
-        lattice = integrate(evaluate, int(axis[-1]) + 1, probe)
-    except np.linalg.LinAlgError:
-        raise ComparisonError(
-            "The spreads lie too many powers of ten apart to compute with; check the units of the "
-            "values, of the measurement covariance and of the priors."
-        ) from None
-    sds = sds_at(lattice.z)
-    return lattice, dict(zip(spreads, sds.T, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

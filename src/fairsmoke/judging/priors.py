@@ -25,8 +25,8 @@ from fairsmoke.quantity.values import Digits
 
 FloatArray = npt.NDArray[np.float64]
 
-SCEPTICAL = 0.3
-"""Sd of the sceptical prior for a difference, as a share of the usual one: 3 points of yield where
+SCEPTICAL = 0.4
+"""Sd of the sceptical prior for a difference, as a share of the usual one: 4 points of yield where
 the usual one has 10."""
 
 
@@ -192,7 +192,7 @@ class Priors:
         return replace(self, piece=self.piece.scaled(times))
 
     def sceptical(self) -> Self:
-        """Return these priors with a difference between arms believed to be small."""
+        """Return these priors with differences between arms believed to be smaller."""
         return replace(self, difference_sd=SCEPTICAL * self.difference_sd)
 
     def scaled(self, times: float) -> Self:

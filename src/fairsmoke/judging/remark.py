@@ -39,6 +39,8 @@ class CaveatKind(StrEnum):
     """A piece lies so far out that it is probably odd. names: piece; numbers: probability."""
     CENSORED = "censored"
     """Pieces that did not reach the mark: at least that long. names: pieces."""
+    REACHED_BEFORE = "reached before"
+    """Pieces at the mark when they were first read: at most that long. names: pieces."""
     SEVERAL_COMPARISONS = "several comparisons"
     """With so many comparisons one may settle wrongly by chance. numbers: comparisons, chance."""
     SCALE_UNKNOWN = "scale's error unknown"

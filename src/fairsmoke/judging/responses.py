@@ -1,6 +1,6 @@
 """The numbers that a measure compares: one a piece, each with how it was come by."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
-from fairsmoke.judging.traces import core_trace, first_reached_ms, pulled_ms, went_on_ms
+from fairsmoke.judging.traces import Trace, core_trace, first_reached_ms, pulled_ms, went_on_ms
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
@@ -44,7 +44,9 @@ class Response:
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
     the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
     standard error of the panel's mean. ``caution`` says what would pin down a value that is open;
-    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open.
+    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open. Of a time
+    that was not seen to its end, ``at_least`` (s) says how long it took at the least, ``at_most``
+    at the most.
     """
 
     piece: str
@@ -54,6 +56,13 @@ class Response:
     caution: Words = ""
     excluded: bool = False
     bounded: bool = False
+    at_least: float | None = None
+    at_most: float | None = None
+
+    @property
+    def censored(self) -> bool:
+        """Whether only a bound of the value is known."""
+        return self.at_least is not None or self.at_most is not None
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +84,24 @@ class Responses:
         """The values (n,), NaN where missing."""
         return np.array([np.nan if row.value is None else row.value for row in self.rows])
 
+    @property
+    def bounds(self) -> FloatArray:
+        """Between which values (n, 2) those lie that are NaN; 0 and infinity where it is open."""
+        return np.array(
+            [
+                [
+                    0.0 if row.at_least is None else row.at_least,
+                    np.inf if row.at_most is None else row.at_most,
+                ]
+                for row in self.rows
+            ]
+        ).reshape(-1, 2)
+
+    @property
+    def censored(self) -> NDArray[np.bool_]:
+        """Of which only a bound is known, (n,)."""
+        return np.array([row.censored for row in self.rows], dtype=np.bool_)
+
 
 def responses_of(
     record: TrialRecord,
@@ -95,7 +122,8 @@ def responses_of(
         _unless_excluded(record, measure, piece, row)
         for piece, row in zip(record.units, found.rows, strict=True)
     )
-    return Responses(measure, rows, found.known_cov, found.notes, found.remarks)
+    remarks = (*found.remarks, *_censored(record, rows))
+    return Responses(measure, rows, found.known_cov, found.notes, remarks)
 
 
 def _unless_excluded(
@@ -188,16 +216,41 @@ def _times_to_core(record: TrialRecord, measure: Measure) -> Responses:
             rows.append(Response(piece.id, None, None, _NO_ON))
             continue
         core = core_trace(record, piece).between(on, FAR_FUTURE_MS)
-        reached = first_reached_ms(core, measure.core_c)
-        if len(core) and core.value_c[0] >= measure.core_c:
-            rows.append(
-                Response(piece.id, None, None, N_("it was that hot when it was first read"))
-            )
-        elif reached is None:
-            rows.append(Response(piece.id, None, None, N_("no believed reading reached it")))
-        else:
-            rows.append(Response(piece.id, (reached - on) / 1000, 0.0))
+        rows.append(_time_to_core(piece, core, on, pulled_ms(record, piece), measure.core_c))
     return _independent(measure, rows)
+
+
+def _censored(record: TrialRecord, rows: Iterable[Response]) -> Iterator[Caveat]:
+    """Yield the pieces of whose times only a bound is known."""
+    names = {piece.id: piece.name for piece in record.units}
+    never = tuple(names[row.piece] for row in rows if row.at_least is not None)
+    before = tuple(names[row.piece] for row in rows if row.at_most is not None)
+    for kind, pieces in ((CaveatKind.CENSORED, never), (CaveatKind.REACHED_BEFORE, before)):
+        if pieces:
+            yield Caveat(kind, pieces)
+
+
+def _time_to_core(
+    piece: Piece, core: Trace, on_ms: int, pull_ms: int | None, core_c: float
+) -> Response:
+    """Return when a core reached a temperature, or after which and before which time it must have.
+
+    A piece that never reached it took longer than it was seen to cook; one that was that hot when
+    it was first read took no longer than until then.
+    """
+    if not len(core):
+        return Response(piece.id, None, None, N_("its core was not read"))
+    first, last = float(core.time_ms[0]), float(core.time_ms[-1])
+    if core.value_c[0] >= core_c:
+        note = N_("it was that hot when it was first read")
+        sooner = (first - on_ms) / 1000
+        return Response(piece.id, None, None, note, at_most=sooner if sooner > 0.0 else None)
+    reached = first_reached_ms(core, core_c)
+    if reached is not None:
+        return Response(piece.id, (reached - on_ms) / 1000, 0.0)
+    seen = (min(last, pull_ms or last) - on_ms) / 1000
+    note = N_("no believed reading reached it")
+    return Response(piece.id, None, None, note, at_least=seen if seen > 0.0 else None)
 
 
 def _scores(record: TrialRecord, measure: Measure) -> Responses:

@@ -140,8 +140,13 @@ class PosteriorCurve:
     unit: Words
 
 
-def posterior_of(measure: Measure, difference: Difference) -> PosteriorCurve:
-    """Gather the posterior of a difference with its three zones."""
+def posterior_of(
+    measure: Measure, difference: Difference, lines: Sequence[float] = ()
+) -> PosteriorCurve:
+    """Gather the posterior of a difference with its three zones.
+
+    No chance is rounded across one of the ``lines`` that decide.
+    """
     times = shown_times(measure)
     curve = tuple((x * times, y / times) for x, y in difference.density)
     edge = measure.worthwhile * times
@@ -150,6 +155,7 @@ def posterior_of(measure: Measure, difference: Difference) -> PosteriorCurve:
     above, below = verdict.better_by_enough, verdict.worse_by_enough
     if measure.better is Better.LOWER:
         above, below = below, above
+    chances = [show_chance(one, lines=lines) for one in (above, verdict.no_difference, below)]
     within = N_(
         "no difference that matters: under %(size)s", size=show_size(measure, measure.worthwhile)
     )
@@ -159,9 +165,9 @@ def posterior_of(measure: Measure, difference: Difference) -> PosteriorCurve:
         interval=(difference.believed.low * times, difference.believed.high * times),
         text=_mean_words(measure, difference),
         zones=(
-            _outer_zone(measure, -1, below, (low, -edge)),
-            Zone("no difference", within, show_chance(verdict.no_difference), -edge, edge),
-            _outer_zone(measure, 1, above, (edge, high)),
+            _outer_zone(measure, -1, chances[2], (low, -edge)),
+            Zone("no difference", within, chances[1], -edge, edge),
+            _outer_zone(measure, 1, chances[0], (edge, high)),
         ),
         low=low,
         high=high,
@@ -170,15 +176,15 @@ def posterior_of(measure: Measure, difference: Difference) -> PosteriorCurve:
 
 
 def _outer_zone(
-    measure: Measure, way: Literal[-1, 1], chance: float, ends: tuple[float, float]
+    measure: Measure, way: Literal[-1, 1], chance: Words, ends: tuple[float, float]
 ) -> Zone:
     size = show_size(measure, measure.worthwhile)
     words = direction(measure, way, N_("over %(size)s", size=size))
     if measure.better is Better.NEITHER:
-        return Zone("neither", words, show_chance(chance), *ends)
+        return Zone("neither", words, chance, *ends)
     if (way > 0) == (measure.better is Better.HIGHER):
-        return Zone("better", N_("better: %(words)s", words=words), show_chance(chance), *ends)
-    return Zone("worse", N_("worse: %(words)s", words=words), show_chance(chance), *ends)
+        return Zone("better", N_("better: %(words)s", words=words), chance, *ends)
+    return Zone("worse", N_("worse: %(words)s", words=words), chance, *ends)
 
 
 def _mean_words(measure: Measure, difference: Difference) -> Words:

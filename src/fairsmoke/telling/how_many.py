@@ -24,7 +24,7 @@ from fairsmoke.telling.blocks import (
     table,
     text,
 )
-from fairsmoke.telling.numbers import show_chance, show_p, show_size
+from fairsmoke.telling.numbers import decimals_beside, show_chance, show_p, show_size
 from fairsmoke.telling.sentences import one_pair_sentence
 from fairsmoke.trial.question import TIMES, Better
 
@@ -138,7 +138,7 @@ def answer(one: HowMany) -> Message:
         "takes many pieces to tell.",
         units=counted_units(one, last.blocks),
         aim=show_chance(AIM),
-        chance=show_chance(last.chances.settled),
+        chance=show_chance(last.chances.settled, lines=[AIM]),
         worth=show_size(one.measure, one.measure.worthwhile),
     )
 
@@ -212,7 +212,8 @@ def _percent(chance: float) -> Message:
         return Message("< %(share)s", {"share": Share(0.01, 0)})
     if chance > 0.995:
         return Message("> %(share)s", {"share": Share(0.99, 0)})
-    return Message("%(share)s", {"share": Share(chance, 0)})
+    # A number just short of the aim is not written as if it had reached it.
+    return Message("%(share)s", {"share": Share(chance, decimals_beside(chance, [AIM]))})
 
 
 def _numbers(heads: Sequence[Words], rows: Sequence[Sequence[Words]]) -> Block:

@@ -8,13 +8,14 @@ Each is a message, so that every reader sees it in their own language.
 """
 
 import math
+from collections.abc import Iterable
 from datetime import datetime, tzinfo
 
 from fairsmoke.messages.message import N_, Message, Words, alone, bracketed, stretch
 from fairsmoke.quantity import sensible, show_duration
 from fairsmoke.quantity.rounding import interval_ends
 from fairsmoke.quantity.values import Digits, Duration, Share
-from fairsmoke.trial.question import TIMES, Measure, MeasureKind
+from fairsmoke.trial.question import TIMES, Measure, MeasureKind, VerdictRule
 
 NOT_KNOWN = N_("not known")
 
@@ -45,6 +46,15 @@ def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | 
         return Message("%(value)s ± %(unsure)s", {"value": shown, "unsure": Duration(uncertainty)})
     times = shown_times(measure)
     return with_unit(" ± ".join(sensible(value * times, uncertainty * times)), level_unit(measure))
+
+
+def show_bound(measure: Measure, at_least: float | None, at_most: float | None) -> Words | None:
+    """Return "over 14 h 10 min" or "under 2 h" where only a bound is known, else None."""
+    if at_least is not None:
+        return N_("over %(value)s", value=show_value(measure, at_least))
+    if at_most is not None:
+        return N_("under %(value)s", value=show_value(measure, at_most))
+    return None
 
 
 def show_level(measure: Measure, value: float, low: float, high: float) -> Message:
@@ -130,10 +140,11 @@ def show_ratio(ratio: float, low: float, high: float) -> Message:
     return bracketed(with_unit(middle, "%"), with_unit(between, "%"))
 
 
-def show_chance(chance: float, *, short: bool = False) -> Words:
+def show_chance(chance: float, *, short: bool = False, lines: Iterable[float] = ()) -> Words:
     """Return "97 %", "99.4 %", "more than 99.9 %" or "less than 0.1 %" for a probability.
 
-    ``short`` writes "> 99.9 %" and "< 0.1 %".
+    ``short`` writes "> 99.9 %" and "< 0.1 %". A number is never rounded across one of the
+    ``lines`` that decide something: it then has more digits, "94.96 %" beside a line of 0.95.
     """
     if not math.isfinite(chance):
         return NOT_KNOWN
@@ -143,8 +154,30 @@ def show_chance(chance: float, *, short: bool = False) -> Words:
         return N_("less than %(chance)s", chance=Share(0.001))
     if chance > 0.999:
         return N_("more than %(chance)s", chance=Share(0.999))
-    fine = chance < 0.0095 or chance > 0.9905
-    return with_unit(f"{100 * chance:.{1 if fine else 0}f}", "%")
+    digits = decimals_beside(chance, lines, 1 if chance < 0.0095 or chance > 0.9905 else 0)
+    return with_unit(f"{100 * chance:.{digits}f}", "%")
+
+
+_FINEST = 6
+
+
+def decimals_beside(chance: float, lines: Iterable[float], digits: int = 0) -> int:
+    """Return how many decimals of a per cent, ``digits`` at least, keep it on its side of lines."""
+    deciding = tuple(lines)
+    while digits < _FINEST and any(_crosses(chance, digits, line) for line in deciding):
+        digits += 1
+    return digits
+
+
+def _crosses(chance: float, digits: int, line: float) -> bool:
+    """Tell whether so many digits of a per cent put a probability on the other side of a line."""
+    shown = round(100 * chance, digits)
+    return (shown >= round(100 * line, _FINEST)) != (chance >= line)
+
+
+def deciding_lines(rule: VerdictRule) -> tuple[float, ...]:
+    """Return the probabilities at which the words of a verdict change."""
+    return rule.hint, rule.leaning, rule.sure
 
 
 def show_p(p: float) -> Words:

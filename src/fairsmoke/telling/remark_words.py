@@ -115,7 +115,12 @@ _WORDS = {
         "%(names)s lies so far out that it is probably odd (%(chance)s); it counts for less. Look "
         "for a slip before anything else."
     ),
-    CaveatKind.CENSORED: N_("%(names)s never reached the mark: it counts as “at least that long”."),
+    CaveatKind.CENSORED: N_(
+        "Never seen to reach the mark, so counted as “at least that long”: %(names)s."
+    ),
+    CaveatKind.REACHED_BEFORE: N_(
+        "That hot when first read, so counted as “at most that long”: %(names)s."
+    ),
     CaveatKind.SEVERAL_COMPARISONS: N_(
         "%(first)s comparisons were made; that one of them settles wrongly has a chance of up to "
         "%(chance)s."

@@ -34,6 +34,7 @@ from fairsmoke.notebook import Notebook
 from fairsmoke.setting_up.ask import ask as record_asked
 from fairsmoke.setting_up.ask_answers import asked_of_answers
 from fairsmoke.setting_up.at_hand import record_at_hand
+from fairsmoke.setting_up.next_trial import carried_over
 from fairsmoke.telling.numbers import show_size
 from fairsmoke.telling.record_words import HUMIDITIES
 from fairsmoke.telling.simulator_words import WRAPS
@@ -54,10 +55,17 @@ def ask_new(
     kept: FromAnswers,
     _: SettingUp,
     worth: Annotated[str, Query(max_length=40)] = "",
+    after: Annotated[str, Query(max_length=60)] = "",
     measure: int = 0,
     row: int = 0,
 ) -> HTMLResponse:
-    """Ask for a new trial by short questions; filled in when a contrast was found worth trying."""
+    """Ask for a new trial by short questions.
+
+    They are filled in when a contrast was found worth trying, and ``after`` an earlier trial.
+    """
+    if after:
+        carried = ask_form.fields_of(carried_over(book, after))
+        return _questions(page, book, carried, after=after)
     fields = trial_fields(kept, worth, measure, row) if worth else None
     return _questions(page, book, fields or ask_form.empty(page.way.units))
 
@@ -89,7 +97,12 @@ def _asked(page: Page, book: Notebook, by: str, fields: Fields) -> str:
 
 
 def _questions(
-    page: Page, book: Notebook, fields: Fields, problems: list[PlaceProblem] | None = None
+    page: Page,
+    book: Notebook,
+    fields: Fields,
+    problems: list[PlaceProblem] | None = None,
+    *,
+    after: str = "",
 ) -> HTMLResponse:
     rows = {
         name: (rows_of(fields, name) + [{}] * count)[:count]
@@ -99,6 +112,7 @@ def _questions(
         "ask_new.html",
         422 if problems else 200,
         fields=fields,
+        after=next((one.title for one in book.trials() if one.id == after), ""),
         rows=rows,
         problems=problems or [],
         cookers=book.list(Cooker),

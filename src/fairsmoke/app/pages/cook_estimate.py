@@ -89,7 +89,7 @@ def _page(
         cook=cook,
         pieces=pieces,
         names={one.id: one.name for one in pieces},
-        parts=PARTS | {part.text: part.words for part in unweighed(weighings)},
+        parts={part.text: part.words for part in unweighed(weighings)} | PARTS,
         fields=fields,
         problems=problems or [],
         entry_id=str(uuid4()),

@@ -105,8 +105,8 @@ def _points(measure: Measure) -> list[str]:
 
 def _given(
     record: Any, measure: Measure, cook: Cook, pieces: list[Piece]
-) -> list[tuple[str, str, list[float | None], Knowing]]:
-    """Return (ballot, taster, each piece's score, how blind) of what was scored in this cook."""
+) -> list[tuple[str, str, list[tuple[str, float]], Knowing]]:
+    """Return (ballot, taster, each piece and its score, how blind) of a cook."""
     samples = {sample.id: sample for sample in record.samples}
     names = {taster.id: taster.name for taster in record.tasters}
     rows = []
@@ -115,6 +115,6 @@ def _given(
             continue
         by_piece = {samples[one.sample].piece: one.value for one in ballot.scores}
         name = names.get(ballot.taster, ballot.taster)
-        values = [by_piece.get(piece.id) for piece in pieces]
+        values = [(piece.name, by_piece[piece.id]) for piece in pieces if piece.id in by_piece]
         rows.append((ballot.id, name, values, ballot_knowing(ballot, samples)))
     return rows

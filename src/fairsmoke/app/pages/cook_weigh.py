@@ -31,20 +31,16 @@ router = APIRouter()
 PLACES = (NavigationLink(N_("Weigh"), "cook_weigh", "cook", 40, May.SEE_TRIALS),)
 
 SUMS: dict[str, Message] = {
-    "trimmed meat": N_("Raw and trimmed, as it goes on: the piece alone"),
-    "trimmed meat+rub": N_("Raw and trimmed, with its rub: piece + rub"),
-    "bought meat": N_("As bought, before trimming: the piece alone"),
-    "cooked meat": N_("Off the cooker: the piece alone"),
-    "cooked meat+used wrap+drippings": N_(
-        "Off the cooker, before opening: piece + wrap + juices in it"
-    ),
-    "held meat": N_("Out of the hold: the piece alone"),
-    "held meat+used wrap+drippings": N_(
-        "Out of the hold, before opening: piece + wrap + juices in it"
-    ),
-    "served meat": N_("Ready to serve, bone and waste gone: the meat alone"),
-    "used wrap+drippings": N_("After opening: the wrap with its juices, no meat"),
-    "used wrap": N_("After opening: the wrap alone, emptied"),
+    "trimmed meat": N_("Raw, trimmed, as it goes on"),
+    "trimmed meat+rub": N_("Raw, trimmed, with its rub"),
+    "bought meat": N_("As bought, before trimming"),
+    "cooked meat": N_("Off the cooker: piece alone"),
+    "cooked meat+used wrap+drippings": N_("Off: piece + wrap + juices"),
+    "held meat": N_("Out of the hold: piece alone"),
+    "held meat+used wrap+drippings": N_("Held: piece + wrap + juices"),
+    "served meat": N_("As served, bone and waste gone"),
+    "used wrap+drippings": N_("Opened: wrap + juices, no meat"),
+    "used wrap": N_("Opened: wrap alone, emptied"),
     "drippings": N_("The juices alone"),
 }
 """What may lie on the scale, apart from trays, and how it is said."""

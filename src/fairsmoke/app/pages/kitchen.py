@@ -14,6 +14,14 @@ from fairsmoke.app.set_up.fields import free_handle, given, handle_from, with_un
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_records
+from fairsmoke.quantity import (
+    METRIC,
+    US,
+    Units,
+    parse_mass,
+    parse_temperature_difference,
+    show_temperature_difference,
+)
 from fairsmoke.trial.cook import Cooker
 from fairsmoke.trial.probe import Probe
 from fairsmoke.trial.weighing import Scale
@@ -32,9 +40,45 @@ def kitchen_page(page: OnPage, book: Book, _: SettingUp) -> HTMLResponse:
     return page.show(
         "kitchen.html",
         cookers=book.list(Cooker),
-        probes=[(one, one.to_file()) for one in book.list(Probe)],
-        scales=[(one, one.to_file()) for one in book.list(Scale)],
+        probes=[(one, _probe_shown(one, page.way.units)) for one in book.list(Probe)],
+        scales=[(one, _scale_shown(one)) for one in book.list(Scale)],
     )
+
+
+def _probe_shown(probe: Probe, units: Units) -> dict[str, str]:
+    """Return what a probe's form shows: differences in the unit that its display has."""
+    own = METRIC if probe.unit == "°C" else US if probe.unit == "°F" else units
+    written = {key: str(value) for key, value in probe.to_file().items()}
+    for key, value in (("accuracy", probe.accuracy_k), ("offset", probe.offset_k)):
+        for digits in (0, 1, 2):
+            shown = show_temperature_difference(value, own, digits)
+            # Rounded only where that says the same to what any probe can tell.
+            if key in written and abs(parse_temperature_difference(shown) - value) < _SAME_K:
+                written[key] = shown
+                break
+    return written
+
+
+def _scale_shown(scale: Scale) -> dict[str, str]:
+    """Return what a scale's form shows: small masses in grams or ounces, as its unit is."""
+    written = {key: str(value) for key, value in scale.to_file().items()}
+    step = _STEPS.get(scale.unit or "")
+    masses = {
+        "resolution": scale.resolution_kg,
+        "repeatability": scale.repeatability_kg,
+        "max_error": scale.max_error_kg,
+    }
+    for key, value in masses.items():
+        if key in written and step is not None:
+            shown = f"{value / parse_mass(f'1 {step}'):.6g} {step}"
+            if abs(parse_mass(shown) - value) < _SAME_KG:
+                written[key] = shown
+    return written
+
+
+_STEPS = {"kg": "g", "g": "g", "lb": "oz", "oz": "oz"}
+"""The small unit: steps of a scale that shows kilograms or pounds are grams or ounces."""
+_SAME_K, _SAME_KG = 1e-9, 1e-12
 
 
 @router.post("/kitchen/cookers", name="keep_cooker")
@@ -122,9 +166,7 @@ def keep_scale(
     handle: Handle = "",
 ) -> RedirectResponse:
     """Add a scale, or change one."""
-    # The small unit: steps of a scale that shows kilograms or pounds are grams or ounces.
-    small = {"kg": "g", "g": "g", "lb": "oz", "oz": "oz"}
-    step = small.get(unit) or ("g" if page.way.units.mass == "kg" else "oz")
+    step = _STEPS.get(unit) or ("g" if page.way.units.mass == "kg" else "oz")
     with book.transaction(by=person.name) as transaction:
         scale = Scale.from_file(
             given(

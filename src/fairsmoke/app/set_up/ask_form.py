@@ -1,13 +1,14 @@
 """The short questions of a new trial as a form: from fields to the answers as texts."""
 
 import dataclasses
+import re
 
 from fairsmoke.app.set_up.at_hand_form import lines_of, pieces_said
 from fairsmoke.app.set_up.fields import Fields, rows_of, with_unit
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, InputField
 from fairsmoke.quantity import Units
-from fairsmoke.setting_up.ask_answers import WrittenAnswers
+from fairsmoke.setting_up.ask_answers import WrittenAnswers, measure_of, named
 from fairsmoke.setting_up.method import Method
 
 ROWS = {"arm": 4, "measure": 3}
@@ -113,3 +114,38 @@ def _measure(row: dict[str, str]) -> str:
     if kind == "measured":
         return f"{name} in {row.get('unit') or '?'}{better}: {worth}"
     return f"{kind}{better}: {worth}"
+
+
+def fields_of(given: WrittenAnswers) -> dict[str, str]:
+    """Return the fields of a form that answers fill in, as those of the trial before."""
+    fields = {
+        "question": given.question,
+        "title": given.title,
+        "differs": given.differs,
+        "cut": given.cut,
+        "species": given.species,
+        "cooks": given.cooks,
+        "tasters": given.tasters,
+        "blind": {True: "yes", False: "no", None: ""}[given.blind],
+        "price_piece": given.price_piece,
+        "price_cook": given.price_cook,
+        "currency": given.currency,
+        "leave_out": "\n".join(given.leave_out),
+        "sure": given.sure,
+        **{f"cooker-{one}": "yes" for one in given.stand_in},
+        **dataclasses.asdict(given.method),
+    }
+    for number, text in enumerate(given.arm):
+        name, changed = named(text, "arm")
+        fields[f"arm-{number}-name"] = name
+        for part in filter(None, re.split(r",(?=\s*[\w-]+\s*=)", changed)):
+            key, _, value = part.partition("=")
+            fields[f"arm-{number}-{key.strip().replace('-', '_')}"] = value.strip()
+    for number, text in enumerate(given.measure):
+        said = measure_of(text)
+        # A yield and a time are named by their kind.
+        own = said["kind"] in ("score", "measured")
+        left = {"id"} if own else {"id", "name", "better"}
+        row = {key: str(value) for key, value in said.items() if key not in left}
+        fields |= {f"measure-{number}-{key}": value for key, value in row.items()}
+    return fields

@@ -1,7 +1,7 @@
 """The chance that a layout settles its question, by the very rule that judging uses.
 
 Trials are drawn from what is believed, odd pieces and all, and each is judged by the comparison's
-posterior and the rule of the verdict: under the usual priors, a sceptical one and a doubled spread.
+posterior and the rule of the verdict: under the usual priors and a sceptic's.
 Nothing is integrated anew for each trial (`judging.many`). The trials are a low-discrepancy
 sequence with a fixed seed, so that the same question gives the same answer.
 Source of the idea, assurance as power averaged over the prior: O'Hagan, Stevens and Campbell,

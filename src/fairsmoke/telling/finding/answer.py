@@ -25,6 +25,8 @@ from fairsmoke.telling.blocks import Block
 from fairsmoke.telling.chart_data import posterior_of
 from fairsmoke.telling.finding.registration import untold_lines
 from fairsmoke.telling.numbers import (
+    deciding_lines,
+    show_bound,
     show_difference,
     show_difference_interval,
     show_difference_words,
@@ -38,6 +40,7 @@ from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
 from fairsmoke.trial.record import TrialRecord
+from fairsmoke.weighing import Basis, yield_of
 
 ROWS_ON_FRONT = 6
 """Rows of the chart of pieces that still fit on the first page."""
@@ -105,11 +108,34 @@ def brief(finding: Finding) -> dict[str, Any]:
         ],
         "problems": list(finding.ledger_problems),
         "open": [Sentence(line) for line in finding.remarks],
+        "not_weighed": list(_not_weighed(finding)),
         "spots": [
             {"cook": s.cook, "spot": s.spot, "mean_c": s.mean_c, "hours": s.hours}
             for s in finding.conduct.spots
         ],
     }
+
+
+def _not_weighed(finding: Finding) -> Iterator[dict[str, Any]]:
+    """Yield what leaves a piece's yield open, so that a page can ask for an estimate of it."""
+    told = set()
+    for found in finding.measures:
+        for row in found.responses.rows if finding.ledger is not None else ():
+            if not row.bounded:
+                continue
+            piece = finding.record.piece(row.piece)
+            assert finding.ledger is not None
+            given = yield_of(finding.ledger, row.piece, found.measure.state, Basis.TRIMMED)
+            for one in given.open_parts:
+                if one.piece == row.piece and piece.cook and (one.piece, one.part) not in told:
+                    told.add((one.piece, one.part))
+                    yield {
+                        "piece": piece.id,
+                        "name": piece.name,
+                        "cook": piece.cook,
+                        "part": one.part.text,
+                        "words": one.part.words,
+                    }
 
 
 def against_first(finding: Finding) -> list[Difference]:
@@ -201,7 +227,7 @@ def verdict_sentence(
         what = N_("“%(arm)s” higher by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
-    chance = sure_percent(verdict.lean_chance, trial.verdict.sure)
+    chance = sure_percent(verdict.lean_chance, *deciding_lines(trial.verdict))
     match verdict.lean:
         case Lean.OPEN:
             return N_(
@@ -215,16 +241,16 @@ def verdict_sentence(
             return N_("Leaning to %(what)s (%(chance)s), not settled.", what=what, chance=chance)
 
 
-def sure_percent(probability: float, sure: float) -> Words:
-    """Return a probability that is never rounded across the line that decides.
+def sure_percent(probability: float, *lines: float) -> Words:
+    """Return a probability that is never rounded across one of the lines that decide.
 
     >>> str(sure_percent(0.9496, 0.95)), str(sure_percent(0.9504, 0.95))
     ('94 %', '95 %')
     """
     percent = round(100.0 * probability)
-    if probability < sure and percent >= 100.0 * sure:
+    if any(probability < line and percent >= 100.0 * line for line in lines):
         percent = math.floor(100.0 * probability)
-    elif probability >= sure and percent < 100.0 * sure:
+    elif any(probability >= line and percent < 100.0 * line for line in lines):
         percent = math.ceil(100.0 * probability)
     elif probability > 0.995:
         return N_("over %(chance)s", chance=Digits("99 %"))
@@ -246,7 +272,7 @@ def _answer(finding: Finding, found: MeasureFinding, one: Difference) -> dict[st
         "number": show_difference_words(measure, posterior.value, posterior.low, posterior.high),
         "interval": N_("%(level)s interval %(ends)s", level=Share(posterior.level, 0), ends=ends),
         "about": in_a_row([about, _observed(measure, one)]),
-        "chances": chance_lines(measure, one),
+        "chances": chance_lines(finding, found, one),
     }
 
 
@@ -268,12 +294,15 @@ def _no_answer(main: MeasureFinding) -> dict[str, Any]:
     }
 
 
-def chance_lines(measure: Measure, found: Difference) -> list[tuple[Words, Words]]:
+def chance_lines(
+    finding: Finding, found: MeasureFinding, one: Difference
+) -> list[tuple[Words, Words]]:
     """Return each chance with its words: better by enough, no difference that matters, worse.
 
     Where neither way is better: higher, no difference that matters, lower.
     """
-    below, within, above = posterior_of(measure, found).zones
+    measure, lines = found.measure, deciding_lines(finding.record.trial.verdict)
+    below, within, above = posterior_of(measure, one, lines).zones
     outer = (below, above) if measure.better is Better.LOWER else (above, below)
     return [(zone.chance, zone.words) for zone in (outer[0], within, outer[1])]
 
@@ -457,7 +486,8 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
             {
                 "piece": piece.name,
                 "arm": names.get(piece.arm or "", ""),
-                "value": show_value(main.measure, row.value),
+                "value": show_bound(main.measure, row.at_least, row.at_most)
+                or show_value(main.measure, row.value),
             },
         )
         for piece, row in zip(record.units, main.responses.rows, strict=True)
@@ -471,7 +501,8 @@ def levels_alt(main: MeasureFinding, record: TrialRecord) -> Words:
 
 def posterior_alt(finding: Finding, found: MeasureFinding, one: Difference) -> Words:
     """Return the words that stand for the chart of a posterior."""
-    drawn = posterior_of(found.measure, one)
+    lines = deciding_lines(finding.record.trial.verdict)
+    drawn = posterior_of(found.measure, one, lines)
     zones = [in_a_row([zone.words, zone.chance], ": ") for zone in drawn.zones]
     return N_(
         "Curve of what is believed of the difference in %(measure)s, %(between)s: %(shown)s. "

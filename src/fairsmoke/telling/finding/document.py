@@ -32,6 +32,7 @@ from fairsmoke.telling.finding.measures import measure_sections, overview_sectio
 from fairsmoke.telling.finding.methods import check_section, methods_section
 from fairsmoke.telling.finding.registration import registration_blocks
 from fairsmoke.telling.finding.run import conduct_section, cook_section, plan_section
+from fairsmoke.telling.numbers import deciding_lines
 
 
 @kept
@@ -85,6 +86,7 @@ def _answer_pictures(
     """Gather each measure's charts; return those for the first page, and the rest by measure."""
     on_front: dict[str, Words] = {}
     by_measure: dict[str, dict[str, Words]] = {}
+    lines = deciding_lines(finding.record.trial.verdict)
     for found in finding.measures:
         measure = found.measure
         dots = dots_of(finding.record, found)
@@ -92,7 +94,7 @@ def _answer_pictures(
         own: dict[str, Words] = {}
         for number, one in enumerate(found.differences):
             name = f"posterior-{measure.id}-{number}"
-            pictures[name] = posterior_of(measure, one)
+            pictures[name] = posterior_of(measure, one, lines)
             first = main and number == 0 and len(found.differences) <= CURVE_ON_FRONT
             (on_front if first else own)[name] = posterior_alt(finding, found, one)
         if any(row.dots for row in dots.rows):

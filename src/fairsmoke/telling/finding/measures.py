@@ -1,10 +1,11 @@
 """What was found, measure by measure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from fairsmoke.judging.blinding import blinding_of
 from fairsmoke.judging.counterparts import ANYTIME, PAIRED, RANDOMISATION, REML
 from fairsmoke.judging.finding import Difference, Finding, Interval, MeasureFinding
+from fairsmoke.judging.rule import Analysis, sure_under
 from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed, in_a_row
 from fairsmoke.quantity.values import Number
 from fairsmoke.telling import blocks
@@ -22,6 +23,8 @@ from fairsmoke.telling.finding.answer import (
     verdict_sentence,
 )
 from fairsmoke.telling.numbers import (
+    deciding_lines,
+    show_bound,
     show_chance,
     show_level,
     show_p,
@@ -54,6 +57,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
         Column(N_("Verdict"), width=5),
     ]
     rows: list[list[Words]] = []
+    lines = deciding_lines(finding.record.trial.verdict)
     for found in finding.measures:
         for one in found.differences:
             verdict = one.verdict
@@ -63,7 +67,7 @@ def overview_section(finding: Finding, picture: str | None) -> Section:
                 name = N_("%(measure)s (main)", measure=name)
             which = comparison_name(finding.record, one)
             shown = difference_words(found.measure, one)
-            chances = [show_chance(share, short=True) for share in shares]
+            chances = [show_chance(share, short=True, lines=lines) for share in shares]
             rows.append([name, which, shown, *chances, VERDICTS[verdict.word]])
         if not found.differences:
             rows.append(
@@ -163,7 +167,8 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
         [
             piece.name,
             arms.get(piece.arm or "", "–"),
-            show_plus_minus(found.measure, row.value, row.uncertainty),
+            show_bound(found.measure, row.at_least, row.at_most)
+            or show_plus_minus(found.measure, row.value, row.uncertainty),
             in_a_row(
                 (
                     _how(row.note, row.caution),
@@ -205,7 +210,7 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
     yield blocks.heading(comparison_name(finding.record, one))
     yield blocks.strong(verdict_sentence(finding, found, one))
     ratio = one.ratio
-    chances = [bracketed(words, chance) for chance, words in chance_lines(measure, one)]
+    chances = [bracketed(words, chance) for chance, words in chance_lines(finding, found, one)]
     causes = [
         in_a_row((_factor(name), with_unit(f"{100 * share:.0f}", "%")))
         for name, share in one.shares
@@ -223,7 +228,7 @@ def _one_difference(finding: Finding, found: MeasureFinding, one: Difference) ->
         yield blocks.text(one_pair_sentence(measure, one.one_pair))
     if one.notes:
         yield blocks.items(one.notes)
-    yield _sensitivity(found, one)
+    yield _sensitivity(found, one, deciding_lines(finding.record.trial.verdict))
     if one.classical:
         yield _classical(found, one)
 
@@ -232,7 +237,7 @@ def _interval(measure: Measure, found: Interval) -> Words:
     return show_with_interval(measure, found.value, found.low, found.high)
 
 
-def _sensitivity(found: MeasureFinding, one: Difference) -> Block:
+def _sensitivity(found: MeasureFinding, one: Difference, lines: Sequence[float]) -> Block:
     columns = [
         Column(N_("Had the spread between pieces been thought"), width=5),
         Column(N_("Difference (95 % interval)"), "right", 5),
@@ -243,18 +248,19 @@ def _sensitivity(found: MeasureFinding, one: Difference) -> Block:
         [
             _TIMES.get(row.times, Message("× %(times)s", {"times": Number(row.times)})),
             _interval(found.measure, row.difference),
-            show_chance(row.better_by_enough),
-            show_chance(row.worse_by_enough),
+            show_chance(row.better_by_enough, lines=lines),
+            show_chance(row.worse_by_enough, lines=lines),
         ]
         for row in one.sensitivity
     ]
     if one.sceptical is not None:
+        sceptic = [sure_under(Analysis.SCEPTICAL, lines[-1])]
         rows.append(
             [
-                N_("as it was, by one who believes in small differences only"),
+                N_("twice as large, and methods thought to differ less"),
                 _interval(found.measure, one.sceptical.difference),
-                show_chance(one.sceptical.better_by_enough),
-                show_chance(one.sceptical.worse_by_enough),
+                show_chance(one.sceptical.better_by_enough, lines=sceptic),
+                show_chance(one.sceptical.worse_by_enough, lines=sceptic),
             ]
         )
     return blocks.table(columns, rows)

@@ -49,7 +49,7 @@ async function sendAll() {
     } else {
       const said = await answer.json().catch(() => null);
       if (said?.error?.code === "form-mark") return "no answer";
-      const places = (said?.error?.problems ?? []).map((one) => `${one.place}: ${one.message}`);
+      const places = (said?.error?.problems ?? []).map((one) => one.place ? `${one.place}: ${one.message}` : one.message);
       const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : {};
       await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "), doubted);
     }

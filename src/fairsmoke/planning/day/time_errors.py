@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import minimize
+import scipy
 
 from fairsmoke.messages.message import N_, InputField
 from fairsmoke.physics.ranges import FloatArray
@@ -97,6 +97,8 @@ def fitted(misses: Sequence[Miss]) -> TimeLogSd:
             total += float(np.linalg.slogdet(spread)[1] + ratio @ np.linalg.solve(spread, ratio))
         return total
 
-    best = minimize(negative_log_likelihood, np.log([0.3, 0.3]), method="Nelder-Mead")
+    best = scipy.optimize.minimize(
+        negative_log_likelihood, np.log([0.3, 0.3]), method="Nelder-Mead"
+    )
     shared, own = np.exp(best.x)
     return TimeLogSd(float(shared), float(own))

@@ -12,8 +12,7 @@ from fairsmoke.answers.queue import Job
 from fairsmoke.app.auth import Book, Told, Visiting, Visitor
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.people.permissions import May
-from fairsmoke.app.people.person import Person
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.person import Person, show_for
 from fairsmoke.app.security.csrf import csrf_token_for
 from fairsmoke.messages.catalogue import LANGUAGES, preferred, translations
 from fairsmoke.notebook import Notebook

@@ -23,7 +23,7 @@ MODULES = (
     "worth_trying",
     "when",
 )
-LONG = ("operating_characteristics",)
+LONG = ("operating_characteristics", "small_panels")
 """Tables of minutes that are made only when they are named."""
 
 

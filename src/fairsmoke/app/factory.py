@@ -19,6 +19,7 @@ from fairsmoke.app.api import readings as readings_api
 from fairsmoke.app.auth import KnownDevices, KnownSenders
 from fairsmoke.app.background import incoming
 from fairsmoke.app.navigation import NavigationLink
+from fairsmoke.app.notebook_id import notebook_id
 from fairsmoke.app.pages import (
     ask,
     broker,
@@ -134,6 +135,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         dependencies=[Depends(check_csrf_token)],
         lifespan=_lifespan,
     )
+    app.state.notebook = notebook_id(book)
     app.state.settings, app.state.book, app.state.public = settings, book, public
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = RateLimiter(settings.limits.sign_ins)
@@ -147,6 +149,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
+    app.state.waiting = {}
     app.state.running_cooks = RunningCooks(book)
     app.state.jobs = JobQueue(book.path, settings.results)
     app.state.findings = Findings(book, app.state.jobs, Store(settings.results))

@@ -133,6 +133,7 @@ class Page:
             # Where a page has a way of its own to stop what it waits for.
             "stop": "",
             "static": self.request.app.state.static,
+            "notebook": self.request.app.state.notebook,
         }
 
 

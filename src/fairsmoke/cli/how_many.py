@@ -9,6 +9,7 @@ import typer
 from fairsmoke.cli.option_records import said_options, taking
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
+    DetailsOption,
     JsonOption,
     NotebookOption,
     TrialOption,
@@ -16,6 +17,7 @@ from fairsmoke.cli.screen import (
     opened,
     reader_here,
     say,
+    say_more,
     show_json,
     trial_meant,
 )
@@ -47,6 +49,13 @@ class SizeOptions:
     positions: Annotated[
         bool, typer.Option(help=T_("Whether the pieces of a pair stand in places that may differ."))
     ] = True
+    whole_cooks: Annotated[
+        bool | None,
+        typer.Option(
+            "--whole-cooks/--in-each-cook",
+            help=T_("Whether every cook has one arm, with --each pieces of it."),
+        ),
+    ] = None
     sure: Annotated[float | None, typer.Option(help=T_("How sure a verdict must be, 0.95."))] = None
     price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None
     price_cook: Annotated[float | None, typer.Option(help=T_("Of one cook: fuel, a night."))] = None
@@ -111,7 +120,7 @@ class PanelOptions:
 
 _PANEL = frozenset(PanelOptions.__dataclass_fields__)
 _OF = frozenset(OfOptions.__dataclass_fields__)
-_ANY = frozenset({"as_json", "notebook"})
+_ANY = frozenset({"as_json", "notebook", "details"})
 
 
 @taking(SizeOptions, OfOptions, PanelOptions)
@@ -133,6 +142,7 @@ def how_many(
     chart: Annotated[
         Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
+    details: DetailsOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say how many pairs, cooks and tasters a question takes, and what they would cost."""
@@ -155,10 +165,11 @@ def how_many(
     request = _request(size)
     found: tuple[HowMany, ...]
     if of.of:
-        found, asked = (_of_measure(of, request),), size.pairs
+        with far_along(N_("Trials are drawn and judged, for each number of pairs")):
+            found, asked = (_of_measure(of, request),), size.pairs
     else:
         found, asked = _of_trial(notebook, named, tuple(measure or ()), request, past)
-    _told(found, asked, chart, as_json)
+    _told(found, asked, chart, as_json=as_json, details=details)
 
 
 def _check_used(said: set[str], of: OfOptions, panel: PanelOptions) -> None:
@@ -195,6 +206,7 @@ def _request(size: SizeOptions) -> "HowManyRequest":
         per_cook=size.per_cook,
         halves=size.halves,
         positions=size.positions,
+        whole_cooks=size.whole_cooks,
         sure=size.sure,
         prices=Prices(size.price_piece, size.price_cook, size.price_sitting, size.currency),
         tasters=size.tasters,
@@ -224,20 +236,27 @@ def _of_measure(of: OfOptions, request: "HowManyRequest") -> "HowMany":
 def _of_trial(
     notebook: Path, named: str, measures: tuple[str, ...], request: "HowManyRequest", past: bool
 ) -> "tuple[tuple[HowMany, ...], int | None]":
-    from fairsmoke.answers.how_many import how_many_of_trial, past_findings, with_trial
+    from fairsmoke.answers.how_many import how_many_of_trial, with_trial
+    from fairsmoke.answers.past import past_of
+    from fairsmoke.answers.store import Store, usual_folder
 
     with opened(notebook) as book:
         meant = trial_meant(book, named)
         record = book.load_trial(meant)
-        findings = past_findings(book, meant) if past else []
+        taught = past_of(book, meant, Store(usual_folder())) if past else ()
     doing = reader_here().say(N_("Trials are drawn and judged, for each number of pairs"))
     with far_along(doing) as progress:
-        found = how_many_of_trial(record, findings, request, measures, progress)
+        found = how_many_of_trial(record, taught, request, measures, progress)
     return found, with_trial(record, request).pairs
 
 
 def _told(
-    found: "tuple[HowMany, ...]", asked: int | None, chart: Path | None, as_json: bool
+    found: "tuple[HowMany, ...]",
+    asked: int | None,
+    chart: Path | None,
+    *,
+    as_json: bool,
+    details: bool,
 ) -> None:
     from fairsmoke.telling.as_text import document_text
     from fairsmoke.telling.how_many import how_many_document, how_many_json
@@ -247,7 +266,9 @@ def _told(
         show_json(how_many_json(found))
     else:
         document = how_many_document(found, asked)
-        say(document_text([*document.answers, *document.details], reader))
+        rest = document.details if details else []
+        say(document_text([*document.answers, *rest], reader))
+        say_more(details)
     if chart is not None:
         from fairsmoke.telling.how_many_chart import write_how_many_chart
 

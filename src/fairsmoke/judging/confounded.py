@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.panel import ANSWER_SHARE, FIRST_SHARE
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
@@ -26,8 +27,10 @@ FloatArray = NDArray[np.float64]
 # (common practice, no source): expectation moves scores by more than most methods do.
 TASTER_SHARE = 0.10
 CODE_SHARE = 0.10
-FIRST_SHARE = 0.08
 PLATED_SHARE = 0.03
+
+PUBLISHED_PANEL = 8
+"""Tasters whose mean the published spreads of scores are taken to be of: a guess."""
 
 FEW_TASTERS = 4
 """Fewer tasters than this are told of: common practice, no source."""
@@ -77,9 +80,10 @@ def panel_gaps(record: TrialRecord, measure: Measure) -> Iterator[Confounded]:
     span = measure.scale_high - measure.scale_low
     tasters = len({ballot.taster for ballot in ballots})
     few = tasters < FEW_TASTERS
+    scored = np.array([ballot.taster for ballot in ballots for _ in ballot.scores])
     yield Confounded(
         Caveat(CaveatKind.FEW_TASTERS, (), (float(tasters),)) if few else None,
-        (TASTER_SHARE * span) ** 2 / tasters,
+        PanelNoise.of(scored, span).liking,
     )
     yield from _codes(record, ballots, span)
     yield from _serving(record, ballots, span)
@@ -101,7 +105,10 @@ def _codes(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Itera
 
 
 def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Iterator[Confounded]:
-    """Yield how far one arm came first more often than its share, in full where it is not known."""
+    """Yield that one arm came first more often than its share; in full where it is not known.
+
+    What is known of the order is in the panel's fit, with what it leaves open.
+    """
     unknown = sum(not ballot.presented for ballot in ballots)
     if unknown:
         counts = (float(unknown), float(len(ballots)))
@@ -120,7 +127,39 @@ def _serving(record: TrialRecord, ballots: Sequence[Ballot], span: float) -> Ite
         remark = Caveat(CaveatKind.SERVED_FIRST, (names[often],), counts)
         # An even panel of odd size cannot do better than one ballot.
         shown = remark if lead * len(first) > 1.0 + 1e-9 or len(first) == 1 else None
-        yield Confounded(shown, 0.5 * (FIRST_SHARE * span * lead) ** 2)
+        yield Confounded(shown, 0.0)
+
+
+@dataclass(frozen=True)
+class PanelNoise:
+    """What a small panel adds to the scores of pieces, own size squared.
+
+    ``liking``: to all pieces of an arm together, each taster's own liking of it. ``answer``: to a
+    piece scored by each of the tasters, over what the published spreads, of panels of eight, hold.
+    """
+
+    liking: float
+    answer: float
+
+    @classmethod
+    def of(cls, tasters: NDArray[np.generic], span: float) -> "PanelNoise":
+        """Return it for the taster of every score (m,); one who scored more counts for more."""
+        counts = np.unique(tasters, return_counts=True)[1]
+        share = float(np.sum(counts**2) / np.sum(counts) ** 2)
+        return cls(
+            liking=share * (TASTER_SHARE * span) ** 2,
+            answer=answer_variance(len(counts), span),
+        )
+
+    def covariance(self, arm: NDArray[np.intp]) -> FloatArray:
+        """Return it as the covariance (n, n) of pieces with these arms (n,)."""
+        return arm_covariance(arm, self.liking) + self.answer * np.eye(len(arm))
+
+
+def answer_variance(tasters: int, span: float) -> float:
+    """Return by how much answers of so few tasters scatter more than the published panels' do."""
+    more = max(0.0, 1.0 / tasters - 1.0 / PUBLISHED_PANEL) if tasters else 0.0
+    return more * (ANSWER_SHARE * span) ** 2
 
 
 def arm_covariance(arm: NDArray[np.intp], variance: float) -> FloatArray:

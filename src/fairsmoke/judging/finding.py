@@ -12,6 +12,7 @@ from fairsmoke.judging.deviations import Deviation
 from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
+from fairsmoke.judging.waiting import Waiting
 from fairsmoke.messages.message import Words
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
@@ -67,7 +68,8 @@ class VerdictFound:
     (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the deciding analyses
     under which that is as probable as asked for: settled is only what holds under all.
     ``settled_below`` is the spread between pieces (one sd, own size) below which it would be
-    settled, None where it is settled or no spread would do.
+    settled, None where it is settled or no spread would do. ``waits``: nothing is settled while an
+    entry that it rests on is doubted.
     """
 
     word: VerdictKind
@@ -80,6 +82,7 @@ class VerdictFound:
     lean_chance: float = 0.0
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
+    waits: bool = False
 
 
 @dataclass(frozen=True)
@@ -108,7 +111,8 @@ class Difference:
     single pair. ``sceptical`` is the answer to a sceptic: pieces differ twice as much, methods
     less.
     ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
-    changed after the first result.
+    changed after the first result; ``without_past`` the answer that does without what the
+    notebook's earlier trials taught, where they taught anything.
     """
 
     arm: str
@@ -125,6 +129,7 @@ class Difference:
     notes: tuple[Words, ...]
     sceptical: SensitivityRow | None = None
     as_amended: VerdictFound | None = None
+    without_past: tuple[Interval, VerdictFound] | None = None
 
 
 @dataclass(frozen=True)
@@ -174,7 +179,8 @@ class Finding:
 
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
     ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
-    out for it. ``remarks`` name what was left open in the record and how to mend it.
+    out for it. ``waiting`` are entries that hardly can be true and that nobody settled yet: what
+    rests on them is left out. ``remarks`` name what was left open and how to mend it.
     ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
     registered before the first result.
     """
@@ -190,6 +196,7 @@ class Finding:
     left_out: tuple[LeftOut, ...]
     exploratory: bool
     deviations: tuple[Deviation, ...] = ()
+    waiting: tuple[Waiting, ...] = ()
 
     @property
     def untold(self) -> tuple[Deviation, ...]:

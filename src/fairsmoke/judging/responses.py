@@ -6,9 +6,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from fairsmoke.judging.choices import choice_remarks
+from fairsmoke.judging.confounded import answer_variance
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.traces import Trace, core_trace, first_reached_ms, pulled_ms, went_on_ms
+from fairsmoke.judging.waiting import Waiting, waits_for
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
@@ -44,9 +47,9 @@ class Response:
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
     the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
     standard error of the panel's mean. ``caution`` says what would pin down a value that is open;
-    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open. Of a time
-    that was not seen to its end, ``at_least`` (s) says how long it took at the least, ``at_most``
-    at the most.
+    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open, ``waits``
+    where it rests on an entry that is doubted. Of a time that was not seen to its end,
+    ``at_least`` (s) says how long it took at the least, ``at_most`` at the most.
     """
 
     piece: str
@@ -56,6 +59,7 @@ class Response:
     caution: Words = ""
     excluded: bool = False
     bounded: bool = False
+    waits: bool = False
     at_least: float | None = None
     at_most: float | None = None
 
@@ -85,6 +89,11 @@ class Responses:
         return np.array([np.nan if row.value is None else row.value for row in self.rows])
 
     @property
+    def waits(self) -> bool:
+        """Whether a value waits for a doubted entry."""
+        return any(row.waits for row in self.rows)
+
+    @property
     def bounds(self) -> FloatArray:
         """Between which values (n, 2) those lie that are NaN; 0 and infinity where it is open."""
         return np.array(
@@ -108,22 +117,32 @@ def responses_of(
     measure: Measure,
     ledger: Solution | None,
     aside: Mapping[str, Words] | None = None,
+    waiting: tuple[Waiting, ...] = (),
 ) -> Responses:
     """Find what every unit of the trial gave for a measure.
 
     ``ledger`` is the solved mass ledger, None when nothing could be solved; ``aside`` says why a
-    piece is not in it. Only yields look at them.
+    piece is not in it. Only yields look at them. A piece that rests on an entry in ``waiting`` has
+    no value.
     """
     if measure.kind is MeasureKind.YIELD:
         found = _yields(record, measure, ledger, aside or {})
     else:
         found = _FINDERS[measure.kind](record, measure)
     rows = tuple(
-        _unless_excluded(record, measure, piece, row)
+        _unless_excluded(record, measure, piece, _unless_waiting(measure, row, waiting))
         for piece, row in zip(record.units, found.rows, strict=True)
     )
     remarks = (*found.remarks, *_censored(record, rows))
     return Responses(measure, rows, found.known_cov, found.notes, remarks)
+
+
+def _unless_waiting(measure: Measure, row: Response, waiting: tuple[Waiting, ...]) -> Response:
+    entry = waits_for(waiting, row.piece, measure.kind)
+    if entry is None:
+        return row
+    note = N_("waits for %(entry)s", entry=entry.words)
+    return Response(row.piece, None, None, note, waits=True)
 
 
 def _unless_excluded(
@@ -258,19 +277,27 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
     units = {piece.id: i for i, piece in enumerate(record.units)}
     tasters = {taster.id: i for i, taster in enumerate(record.tasters)}
     triples = [
-        (units[samples[score.sample].piece], tasters[ballot.taster], score.value)
+        (
+            units[samples[score.sample].piece],
+            tasters[ballot.taster],
+            score.value,
+            bool(ballot.presented) and ballot.presented[0] == score.sample,
+        )
         for ballot in record.ballots
         if ballot.measure == measure.id
         for score in ballot.scores
         if samples[score.sample].piece in units
     ]
     found = panel_scores(
-        np.array([piece for piece, _, _ in triples], dtype=np.intp),
-        np.array([taster for _, taster, _ in triples], dtype=np.intp),
-        np.array([value for _, _, value in triples], dtype=np.float64),
+        np.array([piece for piece, _, _, _ in triples], dtype=np.intp),
+        np.array([taster for _, taster, _, _ in triples], dtype=np.intp),
+        np.array([value for _, _, value, _ in triples], dtype=np.float64),
         n_pieces=len(units),
+        first=np.array([first for _, _, _, first in triples], dtype=np.bool_)
+        if all(b.presented for b in record.ballots if b.measure == measure.id and b.scores)
+        else None,
     )
-    counts = np.bincount([piece for piece, _, _ in triples], minlength=len(units))
+    counts = np.bincount([piece for piece, _, _, _ in triples], minlength=len(units))
     chosen = {
         samples[sample].piece
         for ballot in record.ballots
@@ -287,11 +314,13 @@ def _scores(record: TrialRecord, measure: Measure) -> Responses:
         for i, piece in enumerate(record.units)
     ]
     # The prior for the spread between pieces comes from panel means, so it already holds the
-    # tasters' noise; counting that again would make the answer too unsure.
-    size = len(rows)
-    choices = sum(b.measure == measure.id and not b.scores for b in record.ballots)
-    told = (Caveat(CaveatKind.CHOICES_ONLY, (), (float(choices),)),) if choices else ()
-    return Responses(measure, tuple(rows), np.zeros((size, size)), remarks=told)
+    # noise of a panel; what a smaller one adds, and what the order of serving leaves open, is not.
+    assert measure.scale_high is not None
+    assert measure.scale_low is not None
+    span = measure.scale_high - measure.scale_low
+    more = np.diag([answer_variance(int(count), span) for count in counts])
+    told = tuple(choice_remarks(record, measure))
+    return Responses(measure, tuple(rows), more + found.first_covariance(span), remarks=told)
 
 
 def _tasters(count: int, chosen: bool) -> Message:

@@ -8,7 +8,9 @@ from fairsmoke.judging.responses import Response
 from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
+from fairsmoke.telling.numbers import half_of_95
 from fairsmoke.telling.plain_data import plain as plain
+from fairsmoke.telling.remark_words import source_lines
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
@@ -44,6 +46,17 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "ledger": _ledger(finding),
         "ledger_problem": "\n".join(map(str, finding.ledger_problems)) or None,
         "ledger_aside": list(finding.ledger_aside),
+        "waiting": [
+            {
+                "kind": one.kind,
+                "id": one.handle,
+                "also": one.also or None,
+                "pieces": list(one.pieces),
+                "measures": [kind.value for kind in one.measures],
+                "why": str(one.why),
+            }
+            for one in finding.waiting
+        ],
         "remarks": [str(one) for one in finding.remarks],
         "check_units": [str(line) for line in doubt_lines(finding)],
         "disagreements": [
@@ -82,6 +95,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "believed_before": [str(one) for one in found.prior_lines],
         "notes": [str(one) for one in found.notes],
         "caveats": [str(one) for one in found.caveats],
+        "spread_from": [str(one) for one in source_lines(found)],
     }
 
 
@@ -101,6 +115,10 @@ def _blinding(finding: Finding, measure: Measure) -> dict[str, Any] | None:
 def _value(row: Response, arm: str | None) -> dict[str, Any]:
     content: dict[str, Any] = {"arm": arm, **plain(row)}
     del content["excluded"], content["bounded"]
+    if not content["waits"]:
+        del content["waits"]
+    # Standard; what is printed behind ± is the half of 95 %.
+    content["half_of_95_interval"] = half_of_95(row.uncertainty)
     return content
 
 
@@ -112,6 +130,9 @@ def _difference(finding: Finding, found: MeasureFinding, one: Difference) -> dic
     arms = [trial.arm(arm).name for arm in (one.arm, one.base)]
     quality = "higher" if found.measure.better is Better.NEITHER else "better"
     first, second = (f"“{arm}” is {quality} by enough to matter" for arm in arms)
+    if one.without_past is not None:
+        own, untaught = one.without_past
+        content["without_past"] = {"believed": plain(own), "verdict": plain(untaught)}
     for name, verdict in (("verdict", one.verdict), ("as_amended", one.as_amended)):
         if verdict is not None:
             content[name] |= {

@@ -6,10 +6,11 @@ The answer stands first, the number that was asked for singled out; the rest fol
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple
 
+from fairsmoke.judging.panel import ANSWER_SHARE
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.planning.panels.sizes import PanelSize
 from fairsmoke.planning.panels.tasters import trade
-from fairsmoke.planning.size.how_many import AIM, ANSWER_SHARE, Given, HowMany, Row
+from fairsmoke.planning.size.how_many import AIM, Given, HowMany, Row
 from fairsmoke.quantity.values import Number, Share
 from fairsmoke.tasting.protocols import TasteTest
 from fairsmoke.telling.as_json import plain, size_of
@@ -112,11 +113,15 @@ def _answer_section(group: Sequence[HowMany], asked: int | None) -> Section:
 
 def units_of(one: HowMany) -> Message:
     """Return what repeats are called: pairs, or sets with more than two pieces."""
+    if one.means.block.whole:
+        return N_("cooks of each arm")
     return N_("pairs") if one.means.block.pieces == 2 else N_("sets")
 
 
 def counted_units(one: HowMany, count: int) -> Message:
     """Return so many repeats: "1 pair", "6 sets"."""
+    if one.means.block.whole:
+        return NN_("%(count)s cook of each arm", "%(count)s cooks of each arm", count)
     if one.means.block.pieces == 2:
         return NN_("%(count)s pair", "%(count)s pairs", count)
     return NN_("%(count)s set", "%(count)s sets", count)
@@ -485,7 +490,7 @@ def _one_json(one: HowMany) -> dict[str, Any]:
         "size": size_of(one.measure),
         "worthwhile": one.measure.worthwhile,
         "sure": means.sure,
-        "repeated": "pair" if means.block.pieces == 2 else "set",
+        "repeated": "cook" if means.block.whole else "pair" if means.block.pieces == 2 else "set",
         "aim": AIM,
         "enough": one.enough,
         "interval_level": one.level,

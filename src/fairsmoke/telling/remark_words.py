@@ -6,7 +6,8 @@ from typing import Any
 from fairsmoke.judging.finding import MeasureFinding
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.messages.message import N_, NN_, Listed, Message
-from fairsmoke.telling.numbers import show_chance, show_size
+from fairsmoke.quantity.values import Share
+from fairsmoke.telling.numbers import show_chance, show_p, show_size
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.weighing import Part
 
@@ -44,6 +45,10 @@ def remark_words(measure: Measure, remark: Caveat) -> Message:
             "%(count)s tasters only: what they happen to like is a large part of this.",
             first,
         )
+    if remark.kind is CaveatKind.PREFERRED:
+        return _preferred(remark)
+    if remark.kind is CaveatKind.TOLD_APART:
+        return _told_apart(remark)
     values: dict[str, Any] = {"names": Listed(remark.names), "first": first}
     if remark.kind in SOURCES or remark.kind is CaveatKind.FIGURE_UNKNOWN:
         values["spread"] = show_size(measure, float(f"{numbers[0]:.3g}"))
@@ -56,6 +61,38 @@ def remark_words(measure: Measure, remark: Caveat) -> Message:
         values["names"] = Listed([Part.parse(name).words for name in remark.names])
     text = _WORDS[remark.kind].text
     return Message(text, {name: one for name, one in values.items() if f"%({name})s" in text})
+
+
+def _preferred(remark: Caveat) -> Message:
+    first, second, neither, p, low, high = remark.numbers
+    return N_(
+        "Choices, counted by taster: “%(one)s” %(first)s, “%(other)s” %(second)s, neither more "
+        "often %(neither)s (%(p)s; of all who choose, between %(low)s and %(high)s would take "
+        "“%(one)s”, 95 %% interval). That is about people at this table, with these pieces.",
+        first=round(first),
+        second=round(second),
+        neither=round(neither),
+        one=remark.names[0],
+        other=remark.names[1],
+        p=show_p(p),
+        low=Share(low, 0),
+        high=Share(high, 0),
+    )
+
+
+def _told_apart(remark: Caveat) -> Message:
+    right, answers, p, tasters = remark.numbers
+    return N_(
+        "Odd one out of three: %(right)s of %(answers)s answers right, tasters: %(tasters)s "
+        "(guessing: one in three; %(p)s), “%(one)s” against “%(other)s”. That is about people at "
+        "this table, with these pieces.",
+        right=round(right),
+        answers=round(answers),
+        tasters=round(tasters),
+        one=remark.names[0],
+        other=remark.names[1],
+        p=show_p(p),
+    )
 
 
 _WORDS = {
@@ -103,9 +140,9 @@ _WORDS = {
         "Who plated knew which piece was which, or it was not recorded (%(names)s); the answer is "
         "widened by what that can do."
     ),
-    CaveatKind.CHOICES_ONLY: N_(
-        "%(first)s ballots hold a choice and no score. Choices are judged by the test for choices, "
-        "not as scores."
+    CaveatKind.CHOICES_UNREAD: N_(
+        "%(first)s of %(second)s ballots hold a choice of which nothing can be made: which samples "
+        "were presented, each of one of two methods, is not recorded."
     ),
     CaveatKind.WHOLE_COOKS: N_(
         "Methods were given to whole cooks: %(first)s cooks are what was repeated, however many "
@@ -130,7 +167,7 @@ _WORDS = {
         "checked scale in service is assumed."
     ),
     CaveatKind.FIGURE_UNKNOWN: N_(
-        "Figures came without an uncertainty; ± %(spread)s (one standard deviation) is assumed."
+        "Figures came without an uncertainty; a standard deviation of %(spread)s is assumed."
     ),
     CaveatKind.SHARED_ESTIMATE: N_(
         "The %(names)s was estimated alike for %(first)s pieces: that is one unknown, which more "

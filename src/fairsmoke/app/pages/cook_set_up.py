@@ -17,8 +17,11 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.messages.message import N_
-from fairsmoke.trial.clock import instant_from_local, time_zone
+from fairsmoke.quantity import Units, parse_length, show_length
+from fairsmoke.trial.clock import Which, parse_instant, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
+
+_LENGTHS = ("length", "width", "thick", "thin", "fat_cap")
 
 router = APIRouter()
 PLACES = (NavigationLink(N_("Set-up"), "cook_set_up", "cook", 20, May.SET_UP),)
@@ -32,6 +35,7 @@ SPECIES = {
     "other": N_("other"),
 }
 Moment = Annotated[str, Form(max_length=40)]
+Hour = Annotated[Which, Form()]
 Short = Annotated[str, Form(max_length=200)]
 Long = Annotated[str, Form(max_length=4000)]
 
@@ -57,6 +61,7 @@ def start_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -68,7 +73,7 @@ def start_cook(
                 "id": free_handle(transaction.connection, "cook", trial.id, name),
                 "name": name,
                 "time_zone": zone,
-                "starts": _moment(starts, zone) or datetime.now(UTC).replace(microsecond=0),
+                "starts": _moment(starts, zone, hour) or datetime.now(UTC).replace(microsecond=0),
                 "cookers": _some(cookers),
                 "weather": weather,
                 "note": note,
@@ -94,7 +99,7 @@ def set_up_page(
         spots=spot_names([one for one in cookers if one.id in cook.cookers]),
         pieces=[one for one in pieces if one.cook == cook.id],
         wholes=[one for one in pieces if one.arm is None],
-        written={one.id: _written(one) for one in pieces},
+        written={one.id: _written(one, page.way.units) for one in pieces},
         species=SPECIES,
         likely=_likely(pieces),
     )
@@ -110,11 +115,12 @@ def change_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
     """Change a cook; what stood there stays in the history."""
-    given_start = _moment(starts, cook.time_zone)
+    given_start = _moment(starts, cook.time_zone, hour)
     same = given_start is None or abs((given_start - cook.starts).total_seconds()) < 60
     with set_up(book, person.name, trial.id) as transaction:
         changed = Cook.model_validate(
@@ -167,7 +173,6 @@ def strike_piece(
 def _piece(page: Page, fields: Fields, cook: Cook) -> dict[str, Any]:
     cooker, _, position = fields.get("spot", "").partition("/")
     unit = page.way.units.length
-    lengths = ("length", "width", "thick", "thin", "fat_cap")
     return {
         "name": fields.get("name", ""),
         "cut": fields.get("cut", ""),
@@ -184,7 +189,7 @@ def _piece(page: Page, fields: Fields, cook: Cook) -> dict[str, Any]:
         "note": fields.get("note", ""),
         **{
             f"{name}_m": with_unit(fields[name], unit) if fields.get(name) else None
-            for name in lengths
+            for name in _LENGTHS
         },
     }
 
@@ -194,8 +199,17 @@ def _handle(text: str) -> str | None:
     return "-".join(text.lower().split()) or None
 
 
-def _written(piece: Piece) -> dict[str, Any]:
-    return given(**piece.to_file())
+def _written(piece: Piece, units: Units) -> dict[str, Any]:
+    """Return a piece as its form shows it: lengths in the person's unit where that is exact."""
+    written = given(**piece.to_file())
+    for name in _LENGTHS:
+        value_m = getattr(piece, f"{name}_m")
+        for digits in (0, 1, 2) if value_m is not None else ():
+            shown = show_length(value_m, units, digits)
+            if parse_length(shown) == value_m:
+                written[name] = shown
+                break
+    return written
 
 
 def _likely(pieces: tuple[Piece, ...]) -> Piece | None:
@@ -203,8 +217,8 @@ def _likely(pieces: tuple[Piece, ...]) -> Piece | None:
     return pieces[-1] if pieces else None
 
 
-def _moment(text: str, zone: str) -> datetime | None:
-    return instant_from_local(datetime.fromisoformat(text), time_zone(zone)) if text else None
+def _moment(text: str, zone: str, which: Which) -> datetime | None:
+    return parse_instant(text, time_zone(zone), which) if text else None
 
 
 def _some(cookers: list[str] | None) -> list[str]:

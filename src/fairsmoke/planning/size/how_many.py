@@ -8,10 +8,12 @@ import numpy as np
 import scipy
 from numpy.typing import NDArray
 
+from fairsmoke.judging.confounded import PUBLISHED_PANEL, answer_variance
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.finding import OnePair
 from fairsmoke.judging.modelling import Believed, believed_of
 from fairsmoke.judging.one_pair import one_pair_numbers
+from fairsmoke.judging.panel import ANSWER_SHARE
 from fairsmoke.judging.past import Learnt
 from fairsmoke.judging.priors import Priors
 from fairsmoke.judging.randomisation import RandomAllocation, draw_resolution
@@ -31,11 +33,6 @@ AIM = 0.8
 
 USUAL_TIME_S = 12 * 3600.0
 """Middle of the prior for a cook time, where nobody says what is usual."""
-
-ANSWER_SHARE = 0.15
-"""Spread of one taster's answer as a share of the scale: common practice, no source; a guess."""
-PUBLISHED_PANEL = 8
-"""Tasters in the panels behind the published spread of scores: a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,20 +164,21 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     scaling = Scaling(means.usual_time_s if measure.kind in TIMES else None)
     block = means.block
     before = _before(measure, scaling, block.factors, means.learnt)
-    believed = before.priors
-    # A finding is not handed the notebook's past, so neither is the judging that is foreseen here.
-    priors = _judged_by(measure, scaling, block.factors, before)
+    believed = priors = before.priors
     spreads = _score_spreads(measure, believed, means.panel)
-    unseen = 0.0
+    unseen = told = 0.0
     if spreads is not None and means.panel is not None:
         times = spreads.piece / believed.piece.quantile(0.5)
         believed = replace(believed, piece=believed.piece.scaled(times))
-        unseen = spreads.panel_sd(means.panel.tasters, means.panel.repeats)
+        # A finding knows how much more a small panel scatters than those of the published spreads.
+        told = _told_of_panel(measure, means.panel.tasters)
+        whole = spreads.panel_sd(means.panel.tasters, means.panel.repeats)
+        unseen = math.sqrt(max(0.0, whole**2 - told**2))
     worthwhile = scaling.difference_in(measure.worthwhile)
     own = means.truths
     if own is None:
         own = tuple(k * measure.worthwhile for k in (0.0, 1.0, 2.0, 3.0))
-    measuring = scaling.difference_in(means.measuring_sd)
+    measuring = math.hypot(scaling.difference_in(means.measuring_sd), told)
     rows = []
     for blocks in range(1, means.most + 1):
         found = prospect(
@@ -230,16 +228,6 @@ def _before(
         raise PlanError(f"{measure.name}: {error}") from error
 
 
-def _judged_by(
-    measure: Measure, scaling: Scaling, factors: Sequence[str], before: Believed
-) -> Priors:
-    """Return the priors that a finding will use; what the past taught where it has no others."""
-    try:
-        return _before(measure, scaling, factors, ()).priors
-    except PlanError:
-        return before.priors
-
-
 def _row(
     means: Means,
     scaling: Scaling,
@@ -279,6 +267,9 @@ def _smallest_even_p(block: Block, blocks: int) -> float | None:
     Of n pairs, one a cook, as many as can be have one arm on the first side: half of them, or
     with n odd either of the two nearest numbers. Judging re-draws those layouts only.
     """
+    if block.whole:
+        # As many cooks of either of two arms, in every order.
+        return 2.0 / math.comb(2 * blocks, blocks)
     if block.pieces != 2 or block.per_cook != 1 or not block.positions or block.from_one:
         return None
     ways = math.comb(blocks, blocks // 2) * (1 if blocks % 2 == 0 else 2)
@@ -293,7 +284,7 @@ def _smallest_p(arms: NDArray[np.intp], draw: RandomAllocation) -> float:
 
 def _pair_sd(block: Block, believed: Priors, noise: float) -> float | None:
     """Return the middle spread of a pair's difference, None where blocks are not pairs."""
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     parts = [believed.piece, *(believed.group(name) for name in block.apart)]
     return math.sqrt(2.0 * (sum(p.quantile(0.5) ** 2 for p in parts) + noise**2))
@@ -307,7 +298,7 @@ def _one_pair(
     measuring: float,
     scaling: Scaling,
 ) -> OnePair | None:
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     found = one_pair_numbers(
         priors, worthwhile, apart=block.apart, sure=sure, measurement_sd=measuring
@@ -325,6 +316,12 @@ def _chance_near(worthwhile: float, difference_sd: float) -> float:
     ends = np.array([0.9, 1.1]) * worthwhile / difference_sd
     low, high = scipy.special.ndtr(ends)
     return float(2.0 * (high - low))
+
+
+def _told_of_panel(measure: Measure, tasters: int) -> float:
+    assert measure.scale_low is not None
+    assert measure.scale_high is not None
+    return math.sqrt(answer_variance(tasters, measure.scale_high - measure.scale_low))
 
 
 def _score_spreads(measure: Measure, believed: Priors, panel: Panel | None) -> ScoreSpreads | None:

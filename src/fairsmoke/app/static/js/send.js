@@ -1,8 +1,8 @@
 // Sends what is kept, one after the other, each until the app has answered.
 //
 // Returns "sent" (nothing is left), "no answer" (no connection, or the app is busy: later),
-// "signed out" (whoever recorded it must sign in), "waits" (somebody else's entries are first).
-import { all, refuse, remove } from "./queue.js";
+// "signed out" (whoever recorded it must sign in), "waits" (only somebody else's are left).
+import { all, refuse, remove, whose } from "./queue.js";
 
 const ANSWER_WITHIN_MS = 20_000;
 let running = null;
@@ -20,8 +20,8 @@ function alone() {
 }
 
 async function sendAll() {
-  const waiting = (await all()).filter((item) => !item.refused);
-  if (!waiting.length) return "sent";
+  const kept = (await all()).filter((item) => !item.refused);
+  if (!kept.length) return "sent";
   let me;
   try {
     const answer = await ask("/api/me");
@@ -31,9 +31,10 @@ async function sendAll() {
   } catch {
     return "no answer";
   }
-  for (const item of waiting) {
-    // What one person recorded is not sent in another's name.
-    if (item.person !== me.id) return "waits";
+  // What one person recorded is not sent in another's name, nor to another notebook; it holds
+  // nobody else up.
+  const mine = kept.filter((item) => whose(item, me.id, me.notebook) === "mine");
+  for (const item of mine) {
     let answer;
     try {
       answer = await post(item, me.csrf);
@@ -50,23 +51,28 @@ async function sendAll() {
       const said = await answer.json().catch(() => null);
       if (said?.error?.code === "form-mark") return "no answer";
       const places = (said?.error?.problems ?? []).map((one) => one.place ? `${one.place}: ${one.message}` : one.message);
-      const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : {};
+      const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : { changed: said?.error?.code === "changed" };
       await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "), doubted);
     }
   }
-  return "sent";
+  return mine.length < kept.length ? "waits" : "sent";
 }
 
 function post(item, csrf) {
   const headers = { "X-CSRF-Token": csrf };
   if (item.kind !== "photo") {
     headers["Content-Type"] = "application/json";
-    return ask("/api/entries", { method: "POST", headers, body: JSON.stringify(item.body) });
+    return ask("/api/entries", { method: "POST", headers, body: JSON.stringify(content(item)) });
   }
   const form = new FormData();
   for (const [name, value] of Object.entries(item.body)) if (name !== "kind") form.append(name, value);
   form.append("photo", item.blob, "photo");
   return ask("/api/photos", { method: "POST", headers, body: form });
+}
+
+// When it was written: somebody else may have put the same right since.
+function content(item) {
+  return item.kind === "mend" ? { ...item.body, made: item.made } : item.body;
 }
 
 function ask(path, options = {}) {

@@ -42,7 +42,7 @@ def loaded(*verbs: list[str]) -> tuple[list[int], set[str]]:
 
 
 def test_the_help_of_every_verb_loads_no_record_and_no_simulator() -> None:
-    verbs = typer.main.get_group(app).commands  # type: ignore[attr-defined]
+    verbs = typer.main.get_group(app).commands
     assert len(verbs) > 25
     codes, modules = loaded(["--help"], *([verb, "--help"] for verb in verbs))
     assert set(codes) == {0}

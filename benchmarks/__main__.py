@@ -10,6 +10,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numpy as np
 
 MODULES = (
+    "start_up",
     "comparison",
     "notebook",
     "pages",

@@ -14,22 +14,11 @@ from fairsmoke.physics.limits import SAFETY_LIMITS
 
 SRC = Path(__file__).parents[1] / "src" / "fairsmoke"
 
-SHORT_FOR_NOW = frozenset(
-    {
-        "app/forms.py",
-        "app/navigation.py",
-        "app/people/reader.py",
-        "design/errors.py",
-        "judging/errors.py",
-        "planning/errors.py",
-        "quantity/errors.py",
-        "tasting/errors.py",
-        "telling/field_labels.py",
-        "telling/lines.py",
-        "weighing/errors.py",
-    }
-)
+SHORT_FOR_NOW = frozenset({"app/forms.py", "app/navigation.py"})
 """Files under 25 lines that are no package's face. Only ever take names away."""
+
+MAY_BE_SHORT = ("__init__.py", "__main__.py", "errors.py")
+"""Faces of packages, and the one error of a room, which all of its modules raise and none holds."""
 
 LEAST_LINES = 25
 
@@ -75,7 +64,7 @@ def test_no_file_is_a_scrap() -> None:
     short = {
         str(path.relative_to(SRC))
         for path in trees()
-        if path.name not in ("__init__.py", "__main__.py")
+        if path.name not in MAY_BE_SHORT
         and "migrations" not in path.parts
         and len(path.read_text().splitlines()) < LEAST_LINES
     }

@@ -18,7 +18,7 @@ from fairsmoke.answers.worth_trying_options import (
     settings_of,
     space_of,
 )
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.person import show_for
 from fairsmoke.cooking import MeasuredPiece, run_ensemble, simulate
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
 from fairsmoke.cooking.unknowns import draw

@@ -10,8 +10,7 @@ from fastapi import FastAPI
 from tests.app.clients import COOK, TRIAL, Client, SignIn, event_entry
 
 from fairsmoke.app.factory import API_MODULES, PAGE_MODULES, create_app
-from fairsmoke.app.people.person import Preferences
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.person import Preferences, show_for
 from fairsmoke.app.settings import Settings
 from fairsmoke.messages.catalogue import LANGUAGES, SOURCE, catalogue, catalogue_path, preferred
 from fairsmoke.messages.extract import used

@@ -9,6 +9,7 @@ import pytest
 from fastapi import FastAPI
 from tests.app.clients import TRIAL, Client, SignIn
 
+from fairsmoke.answers.queue import JobStage
 from fairsmoke.app.people.permissions import Role
 from fairsmoke.app.set_up import ask_form, at_hand_form
 from fairsmoke.messages.catalogue import catalogue
@@ -328,13 +329,14 @@ def test_how_many_has_a_row_for_each_number_and_its_curve(asked: Client, app: Fa
     # More pairs never tell much less: about 1 % is what the drawn trials leave open.
     assert all(b <= a + 0.03 * 232 for a, b in pairwise(heights))
     assert heights[-1] < heights[0]
-    again = asked.get(f"{path}?each=2&usual_time=9+h").text
-    assert f'href="{path}?each=2&amp;usual_time=9+h"' in again
     assert asked.get(f"{path}?per_cook=many").status_code == 422
     wrong = f"{path}?measuring=3+parsecs"
     asked.get(wrong)
     settled(app)
     assert 'role="alert"' in asked.get(wrong).text
+    # Nobody waits for this one: it stops with the app.
+    again = asked.get(f"{path}?each=2&usual_time=9+h").text
+    assert f'href="{path}?each=2&amp;usual_time=9+h"' in again
 
 
 def test_only_who_sets_up_may_change_and_tasters_see_nothing(
@@ -346,7 +348,8 @@ def test_only_who_sets_up_may_change_and_tasters_see_nothing(
         assert helper.get(page).status_code == 200
         assert taster.get(page).status_code == 403
         main = helper.get(page).text.split("<main")[1]
-        assert 'method="post"' not in main.replace("/stop", "")
+        # What they wait for themselves they may stop.
+        assert 'method="post"' not in main.replace('method="post" action="/work/stop"', "")
     assert taster.get(f"/trials/{MINE}/plan/registered-plan.json").status_code == 403
     for client in (helper, taster):
         assert client.get("/ask").status_code == 403
@@ -357,7 +360,6 @@ def test_only_who_sets_up_may_change_and_tasters_see_nothing(
     assert book.list(Registration, trial=MINE) == ()
     for scope in ("/", "/you"):
         assert "/ask" not in taster.get(scope).text
-    settled(app)
 
 
 def test_forms_without_their_mark_are_refused(asked: Client) -> None:
@@ -436,3 +438,31 @@ def test_in_german_nothing_of_a_plan_is_in_english(drawn: Client, app: FastAPI) 
         assert english_left(html) == []
         assert 'lang="en"' not in html.split("<main")[1].replace('<dd lang="en">', "")
     assert "ist frei von" in pages[4] or "sind frei von" in pages[4]
+
+
+def test_whatever_is_waited_for_can_be_stopped_and_gone_on_with(
+    asked: Client, app: FastAPI, sign_in: SignIn
+) -> None:
+    path = f"/trials/{MINE}/plan/how-many"
+    html = asked.get(path).text
+    (handle,) = re.findall(r'name="job" value="(\w+)"', html)
+    (back,) = re.findall(r'name="back" value="([^"]+)"', html)
+    assert 'action="/work/stop"' in html
+    assert unescape(back).startswith(path)
+    job = app.state.jobs.named(handle)
+    assert job is not None
+    # Another's work is no helper's to stop, and a taster sees nothing of it.
+    for role in (Role.HELPER, Role.TASTER):
+        assert sign_in(role).form("/work/stop", job=handle, back=back).status_code == 403
+    assert job.going
+    for elsewhere in ("https://else.example/", "//else.example/", "/\\else.example"):
+        gone = asked.form("/work/stop", job="none", back=elsewhere)
+        assert (gone.status_code, gone.headers["location"]) == (303, "/")
+    answer = asked.form("/work/stop", job=handle, back=back)
+    assert answer.status_code == 200
+    assert job.ended.wait(20)
+    assert job.stage is JobStage.STOPPED
+    assert "Nothing that is recorded was changed." in answer.text
+    assert f'href="{back}"' in answer.text
+    # The page begins it again.
+    assert 'name="job"' in asked.get(path).text

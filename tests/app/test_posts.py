@@ -21,7 +21,7 @@ from tests.app.test_description import CHECKS, EXAMPLES
 
 from fairsmoke.notebook import Notebook
 
-KILLS = int(os.environ.get("FAIRSMOKE_APP_KILL_ROUNDS", "6"))
+KILLS = int(os.environ.get("FAIRSMOKE_APP_KILL_ROUNDS", "4"))
 
 
 def test_devices_and_pages_at_once_lose_nothing() -> None:

@@ -22,7 +22,7 @@ from fairsmoke.cli.commands import run
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.cook import Event
 
-KILLS = int(os.environ.get("FAIRSMOKE_APP_KILL_ROUNDS", "6"))
+KILLS = int(os.environ.get("FAIRSMOKE_APP_KILL_ROUNDS", "4"))
 
 
 def test_serve_says_where_and_stops_at_ctrl_c(tmp_path: Path) -> None:

@@ -1,8 +1,6 @@
 """The verbs of planning: exit codes, JSON, and the questions at the keyboard."""
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -132,18 +130,6 @@ def test_what_would_be_passed_over_is_refused(
         capsys.readouterr()
         assert run([*other, *more]) == CANNOT, more
         assert words in " ".join(capsys.readouterr().err.split())
-
-
-def test_ask_reads_its_options_without_numba() -> None:
-    code = (
-        "import sys; from fairsmoke.cli.commands import run; run(sys.argv[1:]); print(*sys.modules)"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code, "ask", "--help"], capture_output=True, text=True, check=True
-    )
-    loaded = set(done.stdout.splitlines()[-1].split())
-    assert "fairsmoke.cli.ask" in loaded
-    assert not loaded & {"numba", "numpy", "scipy", "sqlalchemy"}
 
 
 def test_a_plan_in_german(

@@ -84,10 +84,10 @@ def test_an_odd_layout_is_judged_too(name: str) -> None:
 @pytest.mark.parametrize(
     ("block", "blocks", "difference", "trials"),
     [
-        (Block(), 1, None, 400),
-        (Block(), 3, None, 250),
-        (Block(), 4, 0.05, 250),
-        (Block(positions=False), 8, 0.0, 250),
+        (Block(), 1, None, 200),
+        (Block(), 3, None, 150),
+        (Block(), 4, 0.05, 150),
+        (Block(positions=False), 8, 0.0, 150),
     ],
 )
 def test_chances_agree_with_trials_judged_one_by_one(
@@ -115,7 +115,7 @@ def test_what_is_believed_and_what_judging_assumes_may_differ() -> None:
     calm = judged.with_piece_times(0.5)
     found = prospect(layout, judged, 0.02, believed=calm, measurement_sd=0.004, unseen_sd=0.01)
     counted = simulate(
-        layout, judged, 0.02, 250, believed=calm, measurement_sd=0.004, unseen_sd=0.01
+        layout, judged, 0.02, 150, believed=calm, measurement_sd=0.004, unseen_sd=0.01
     )
     share, error = counted.share(counted.first + counted.second + counted.nothing)
     assert abs(found.chances.settled - share) < 3.5 * error + 2e-3

@@ -9,7 +9,7 @@ import pytest
 from tests.telling.german import messages, untranslated
 
 from fairsmoke.answers.simulation import simulate_side_by_side
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.person import show_for
 from fairsmoke.cooking import (
     ArmToCook,
     Conditions,

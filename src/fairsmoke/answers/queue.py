@@ -13,6 +13,7 @@ other, those of another start beside or between them.
 """
 
 import contextlib
+import hashlib
 import json
 import logging
 import signal
@@ -73,6 +74,11 @@ class Job:
     ended: threading.Event = field(default_factory=threading.Event)
     when_done: "WhenDone | None" = None
     process: "subprocess.Popen[str] | None" = None
+
+    @property
+    def handle(self) -> str:
+        """A short name for pages: a key may be as long as a plan."""
+        return hashlib.sha256(self.key.encode()).hexdigest()[:24]
 
     @property
     def going(self) -> bool:
@@ -137,6 +143,11 @@ class JobQueue:
         """Return the last job under a key, if it is remembered."""
         with self._lock:
             return self._jobs.get(key)
+
+    def named(self, handle: str) -> Job | None:
+        """Find the last job of a handle, if it is remembered."""
+        with self._lock:
+            return next((job for job in self._jobs.values() if job.handle == handle), None)
 
     def stop(self, key: str) -> None:
         """Stop a job that waits or runs; what it has kept so far stays kept."""

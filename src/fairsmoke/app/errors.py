@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from fairsmoke.app.auth import Visitor, _visitor
 from fairsmoke.app.page import Page, kitchen_of
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.person import show_for
 from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, Likely, PlaceProblem, Problem, is_api
 from fairsmoke.arriving.doubted import DoubtedError

@@ -8,10 +8,11 @@ from fastapi import Depends, Request
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from fairsmoke.answers.queue import Job
 from fairsmoke.app.auth import Book, Told, Visiting, Visitor
 from fairsmoke.app.navigation import NavigationLink
-from fairsmoke.app.people.person import Person
-from fairsmoke.app.people.reader import show_for
+from fairsmoke.app.people.permissions import May
+from fairsmoke.app.people.person import Person, show_for
 from fairsmoke.app.security.csrf import csrf_token_for
 from fairsmoke.messages.catalogue import LANGUAGES, preferred, translations
 from fairsmoke.notebook import Notebook
@@ -75,7 +76,7 @@ class Page:
     def part(self, template: str, **context: Any) -> str:
         """Return the HTML that a template makes, as for a part of a page."""
         found = environment(self.way.language).get_template(template)
-        return found.render(**self._always(), **context)
+        return found.render({**self._always(), **context})
 
     def go(self, route: str, **where: Any) -> RedirectResponse:
         """Return the answer that leads to a page after something was done."""
@@ -98,6 +99,11 @@ class Page:
         # By its name: looking through all routes takes a millisecond, and pages have many links.
         found = app.state.routes.get(route, app)
         return str(found.url_path_for(route, **where))
+
+    def may_stop(self, job: Job) -> bool:
+        """Tell whether this person may stop a job: their own, or any if they set trials up."""
+        person = self.person
+        return person is not None and (person.may(May.SET_UP) or job.owner == person.owner)
 
     def places(self, scope: str, **where: Any) -> list[tuple[NavigationLink, str]]:
         """Return the places of a scope that this person may see, with their paths, in order."""
@@ -124,6 +130,8 @@ class Page:
             "csrf": csrf_token_for(self.visitor.cookie),
             "path": self.path,
             "here": self.request.url.path,
+            # Where a page has a way of its own to stop what it waits for.
+            "stop": "",
             "static": self.request.app.state.static,
             "notebook": self.request.app.state.notebook,
         }

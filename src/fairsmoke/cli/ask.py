@@ -2,7 +2,7 @@
 
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -25,13 +25,13 @@ from fairsmoke.cli.screen import (
 )
 from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, T_, InputField
+from fairsmoke.trial.nouns import Species
 
 if TYPE_CHECKING:
     from fairsmoke.planning.asked import TrialAnswers
     from fairsmoke.setting_up.ask import Asking
     from fairsmoke.setting_up.ask_answers import WrittenAnswers
 
-Species = Literal["beef", "pork", "lamb", "turkey", "chicken", "other"]
 Several = list[str] | None
 
 

@@ -6,7 +6,7 @@ Each answer is checked and kept at once; Ctrl-C leaves, and the next ``ask`` off
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import typer
 
@@ -29,7 +29,8 @@ from fairsmoke.setting_up.method import Method
 from fairsmoke.telling.as_text import document_text
 from fairsmoke.telling.plan import asked_document
 from fairsmoke.trial.cook import Cooker
-from fairsmoke.trial.plan import PlannedPiece, Species
+from fairsmoke.trial.nouns import Species
+from fairsmoke.trial.plan import PlannedPiece
 from fairsmoke.trial.question import Measure
 
 if TYPE_CHECKING:
@@ -258,7 +259,7 @@ def _piece(text: str) -> str:
 
 
 def _species(text: str) -> None:
-    choices = Species.__args__  # type: ignore[attr-defined]
+    choices = get_args(Species)
     if text.casefold() not in choices:
         raise JobError(N_("Answer with one of: %(choices)s", choices=Listed(choices)))
 

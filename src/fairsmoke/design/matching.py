@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, sparse
 
 from fairsmoke.design.errors import DesignError
 from fairsmoke.messages.message import N_, Listed, Message
@@ -104,7 +104,7 @@ def _across(
     padded[len(mine) :, len(others) :] = never
     padded[: len(mine), len(others) : len(others) + spare_mine] = 0.0
     padded[len(mine) : len(mine) + spare_others, : len(others)] = 0.0
-    rows, columns = optimize.linear_sum_assignment(padded)
+    rows, columns = scipy.optimize.linear_sum_assignment(padded)
     sets = sorted(
         tuple(sorted((mine[i], others[j])))
         for i, j in zip(rows, columns, strict=True)
@@ -137,16 +137,16 @@ def _chosen(
     costs = np.array([cost_of(pieces, one) for one in candidates])
     members = np.concatenate([np.asarray(one) for one in candidates])
     columns = np.repeat(np.arange(len(candidates)), size)
-    holds = sparse.csr_array(
+    holds = scipy.sparse.csr_array(
         (np.ones(len(members)), (members, columns)), shape=(len(pieces), len(candidates))
     )
-    found = optimize.milp(
+    found = scipy.optimize.milp(
         costs,
         integrality=np.ones(len(candidates), dtype=np.int64),
-        bounds=optimize.Bounds(0, 1),
+        bounds=scipy.optimize.Bounds(0, 1),
         constraints=[
-            optimize.LinearConstraint(holds, -np.inf, 1.0),
-            optimize.LinearConstraint(np.ones((1, len(candidates))), n_sets, n_sets),
+            scipy.optimize.LinearConstraint(holds, -np.inf, 1.0),
+            scipy.optimize.LinearConstraint(np.ones((1, len(candidates))), n_sets, n_sets),
         ],
         options={"mip_rel_gap": 0.0, "time_limit": LONGEST_S},
     )

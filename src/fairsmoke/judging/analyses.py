@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize
+import scipy
 
 from fairsmoke.judging.design import ComparisonLayout
-from fairsmoke.judging.many import ManyJudge
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
 from fairsmoke.judging.priors import FloatArray, Priors, SpreadPrior
@@ -25,6 +25,9 @@ from fairsmoke.judging.rule import (
     sure_under,
 )
 from fairsmoke.trial.question import VerdictRule
+
+if TYPE_CHECKING:
+    from fairsmoke.judging.many import ManyJudge
 
 # Piece spreads looked at, in multiples of the prior's middle, for how little pieces would have to
 # differ to settle it.
@@ -120,6 +123,9 @@ class Analyses:
         cov = self.measurement_cov[np.ix_(used, used)]
         place = ORDER.index(outcome)
 
+        # Its kernel is compiled code, whose library nobody else loads who judges a record.
+        from fairsmoke.judging.many import ManyJudge
+
         def lacking(log_times: float) -> float:
             size = self.priors.piece.quantile(0.5) * float(np.exp(log_times))
             known = replace(self.priors, piece=SpreadPrior.log_normal(size, 1.0))
@@ -142,7 +148,7 @@ class Analyses:
         last = inside[-1]
         edge = float(grid[last])
         if last + 1 < len(grid):
-            edge = float(optimize.brentq(lacking, grid[last], grid[last + 1], xtol=0.01))
+            edge = float(scipy.optimize.brentq(lacking, grid[last], grid[last + 1], xtol=0.01))
         return self.priors.piece.quantile(0.5) * float(np.exp(edge))
 
 
@@ -150,7 +156,7 @@ class Analyses:
 class ManyAnalyses:
     """What judging one layout needs for many data sets, under each analysis."""
 
-    judges: Mapping[Analysis, ManyJudge]
+    judges: "Mapping[Analysis, ManyJudge]"
 
     @classmethod
     def of(
@@ -162,6 +168,8 @@ class ManyAnalyses:
         arms: tuple[int, int] = (0, 1),
     ) -> "ManyAnalyses":
         """Work out what judging a layout needs. Raises ComparisonError as `ManyJudge.of` does."""
+        from fairsmoke.judging.many import ManyJudge
+
         return cls(
             {
                 key: ManyJudge.of(layout, own, measurement_cov=measurement_cov, arms=arms)
@@ -170,7 +178,7 @@ class ManyAnalyses:
         )
 
     @property
-    def usual(self) -> ManyJudge:
+    def usual(self) -> "ManyJudge":
         """The judge under the usual priors."""
         return self.judges[Analysis.USUAL]
 

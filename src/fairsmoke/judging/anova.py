@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import fdtrc
 
 from fairsmoke.judging.errors import ComparisonError
 
@@ -60,7 +60,7 @@ def one_way_anova(response: ArrayLike, groups: ArrayLike) -> OneWayAnova:
         within_ss=within_ss,
         within_ms=within_ms,
         f_ratio=f_ratio,
-        p=None if f_ratio is None else float(fdtrc(between_df, within_df, f_ratio)),
+        p=None if f_ratio is None else float(scipy.special.fdtrc(between_df, within_df, f_ratio)),
         r_squared=between_ss / total if total > 0 else None,
         residual_sd=math.sqrt(within_ms),
     )

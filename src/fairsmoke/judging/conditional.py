@@ -13,7 +13,7 @@ from itertools import combinations
 
 import numpy as np
 import numpy.typing as npt
-from scipy.sparse import csgraph
+import scipy
 
 from fairsmoke.judging.priors import FloatArray
 
@@ -178,7 +178,7 @@ def _components(factors: Sequence[IntArray], known: FloatArray) -> list[IntArray
     tied = known != 0.0
     for labels in factors:
         tied = tied | (_same(labels) > 0.0)
-    count, member = csgraph.connected_components(tied, directed=False)
+    count, member = scipy.sparse.csgraph.connected_components(tied, directed=False)
     # Pieces of one label side by side, so that blocks of one kind also look alike.
     order = np.lexsort(tuple(factors)) if factors else np.arange(len(known))
     return [order[member[order] == c] for c in range(count)]

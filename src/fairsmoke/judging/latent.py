@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
-from scipy.stats import qmc
+import scipy
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray
@@ -71,9 +70,9 @@ def _log_mass(low: FloatArray, high: FloatArray) -> FloatArray:
     """Return the log of the standard normal's mass between two scores, to full digits in tails."""
     flip = low > 0.0
     below, above = np.where(flip, -high, low), np.where(flip, -low, high)
-    top = special.log_ndtr(above)
+    top = scipy.special.log_ndtr(above)
     with np.errstate(divide="ignore"):
-        return np.asarray(top + np.log1p(-np.exp(special.log_ndtr(below) - top)))
+        return np.asarray(top + np.log1p(-np.exp(scipy.special.log_ndtr(below) - top)))
 
 
 def _between(uniform: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
@@ -81,9 +80,9 @@ def _between(uniform: FloatArray, low: FloatArray, high: FloatArray) -> FloatArr
     flip = low > 0.0
     below, above = np.where(flip, -high, low), np.where(flip, -low, high)
     share = np.where(flip, 1.0 - uniform, uniform)
-    start, end = special.log_ndtr(below), special.log_ndtr(above)
+    start, end = scipy.special.log_ndtr(below), scipy.special.log_ndtr(above)
     mass = np.logaddexp(start + np.log1p(-share), end + np.log(share))
-    found = special.ndtri_exp(mass)
+    found = scipy.special.ndtri_exp(mass)
     return np.asarray(np.where(flip, -found, found), dtype=np.float64)
 
 
@@ -132,7 +131,7 @@ def _uniform(count: int, sizes: int) -> FloatArray:
         return ((np.arange(points) + 0.5) / points)[:, None]
     # The sequence is even only over a power of two.
     points = 1 << int(np.log2(_POINTS_MORE / sizes))
-    drawn = qmc.Sobol(count, scramble=True, rng=np.random.default_rng(7)).random(points)
+    drawn = scipy.stats.qmc.Sobol(count, scramble=True, rng=np.random.default_rng(7)).random(points)
     return np.clip(np.asarray(drawn, dtype=np.float64), 1e-9, 1.0 - 1e-9)
 
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+import scipy
 from numba import njit
-from scipy import special
 
 from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.errors import ComparisonError
@@ -145,11 +145,11 @@ class ManyJudge:
 
         Read off the distribution on a grid, as a straight line in normal scores between points.
         """
-        score = float(special.ndtri(0.5 * (1.0 + level)))
+        score = float(scipy.special.ndtri(0.5 * (1.0 + level)))
         middle = np.mean(self.slope @ (data - self.level).T, axis=0)
         reach = (2.0 + score) * math.sqrt(float(self.variance.max()))
         grid = middle[:, None] + np.linspace(-reach, reach, _GRID)
-        scores = special.ndtri(np.clip(self.cdf(data, grid), 1e-12, 1.0 - 1e-12))
+        scores = scipy.special.ndtri(np.clip(self.cdf(data, grid), 1e-12, 1.0 - 1e-12))
         ends = [
             [np.interp(end, own, at) for own, at in zip(scores, grid, strict=True)]
             for end in (-score, score)
@@ -262,7 +262,7 @@ def _lattice(spreads: Sequence[SpreadTable], freedom: Sequence[int]) -> FloatArr
     steps = np.array(
         [step / math.sqrt(1.0 + 2.0 * freedom[k] * spreads[k].slope ** 2) for k in open_axes]
     )
-    reach = float(special.chdtri(len(open_axes), _MASS_OUTSIDE))
+    reach = float(scipy.special.chdtri(len(open_axes), _MASS_OUTSIDE))
     sides = [
         np.arange(-math.ceil(math.sqrt(reach) / s), math.ceil(math.sqrt(reach) / s) + 1) * s
         for s in steps

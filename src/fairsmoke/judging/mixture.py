@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special
+import scipy
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray
@@ -40,11 +40,11 @@ class Posterior:
 
     def cdf(self, x: float) -> float:
         """Return the probability that the number is at most `x`."""
-        return float(self.weights @ special.ndtr((x - self.means) / self.sds))
+        return float(self.weights @ scipy.special.ndtr((x - self.means) / self.sds))
 
     def prob_greater(self, x: float) -> float:
         """Return the probability that the number is above `x`."""
-        return float(self.weights @ special.ndtr((self.means - x) / self.sds))
+        return float(self.weights @ scipy.special.ndtr((self.means - x) / self.sds))
 
     def density(self, x: FloatArray) -> FloatArray:
         """Return the probability density at each of `x` (k,), per unit of the response."""
@@ -62,12 +62,14 @@ class Posterior:
         if not 0.0 < probability < 1.0:
             raise ComparisonError(f"A quantile needs a probability inside 0 to 1: {probability}.")
         # Each normal's own quantile brackets the mixture's.
-        own = self.means + self.sds * special.ndtri(probability)
+        own = self.means + self.sds * scipy.special.ndtri(probability)
         low, high = float(own.min()), float(own.max())
         if high - low <= 1e-12 * self.sd:
             return 0.5 * (low + high)
         low, high = low - 1e-9 * self.sd, high + 1e-9 * self.sd
-        found = optimize.brentq(lambda x: self.cdf(x) - probability, low, high, xtol=1e-9 * self.sd)
+        found = scipy.optimize.brentq(
+            lambda x: self.cdf(x) - probability, low, high, xtol=1e-9 * self.sd
+        )
         return float(found)
 
     def interval(self, level: float = 0.95) -> tuple[float, float]:
@@ -114,7 +116,7 @@ class RatioPosterior:
         mean = self.means[:, 0] - ratio * self.means[:, 1]
         c = self.covariances
         variance = c[:, 0, 0] - 2.0 * ratio * c[:, 0, 1] + ratio**2 * c[:, 1, 1]
-        return float(self.weights @ special.ndtr(-mean / np.sqrt(variance)))
+        return float(self.weights @ scipy.special.ndtr(-mean / np.sqrt(variance)))
 
     def prob_greater(self, ratio: float) -> float:
         """Return the probability that top / bottom is above `ratio`."""
@@ -140,7 +142,7 @@ class RatioPosterior:
         while self.cdf(high) < probability:
             high += width
             width *= 2.0
-        found = optimize.brentq(lambda r: self.cdf(r) - probability, low, high, xtol=1e-12)
+        found = scipy.optimize.brentq(lambda r: self.cdf(r) - probability, low, high, xtol=1e-12)
         return float(found)
 
     @property

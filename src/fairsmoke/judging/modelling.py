@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.measured_table import tabled_spread
@@ -167,7 +167,7 @@ def _for_measured(
     if freedom == 0 or seen == 0.0:
         raise ComparisonError(NO_SPREAD)
     # The data tell the spread once more: what they showed by luck must not make them surer.
-    size = seen * math.sqrt(freedom / float(special.chdtri(freedom, 1.0 - SEEN_TAIL)))
+    size = seen * math.sqrt(freedom / float(scipy.special.chdtri(freedom, 1.0 - SEEN_TAIL)))
     reason = Reason(
         N_("Nearly open, about the most that pieces of one arm let expect."),
         N_("this trial's own pieces (upper 95 % limit)."),

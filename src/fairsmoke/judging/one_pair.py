@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize
+import scipy
 
 from fairsmoke.judging.analyses import ManyAnalyses
 from fairsmoke.judging.design import ComparisonLayout
@@ -62,7 +62,7 @@ def one_pair_numbers(
     check_rule(worthwhile, sure)
     apart = tuple(apart)
     alike = _alike(priors, apart, measurement_sd)
-    half = optimize.brentq(
+    half = scipy.optimize.brentq(
         lambda x: 1.0 - 2.0 * alike.prob_greater(x) - 0.5,
         0.0,
         10.0 * alike.sd,

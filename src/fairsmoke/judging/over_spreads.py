@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+import scipy
 
 from fairsmoke.judging import conditional
 from fairsmoke.judging.errors import ComparisonError
@@ -83,7 +83,7 @@ def _collapsed(
         (one,) = found
         return one.log_likelihood + data.log_weights[0], one.means, one.covariances
     logs = np.stack([one.log_likelihood for one in found]) + data.log_weights[:, None]
-    total = special.logsumexp(logs, axis=0)
+    total = scipy.special.logsumexp(logs, axis=0)
     share = np.exp(logs - total)
     means = np.stack([one.means for one in found])
     middle = np.einsum("sg,sgj->gj", share, means)
@@ -126,7 +126,7 @@ def integrate_spreads(
         middle = weights @ means
         sd = np.sqrt(weights @ (variance + (means - middle) ** 2))
         points = middle + np.array([-2.0, -1.0, 0.0, 1.0, 2.0])[:, None, None] * sd
-        chances = special.ndtr((points - means) / np.sqrt(variance))
+        chances = scipy.special.ndtr((points - means) / np.sqrt(variance))
         return np.ascontiguousarray(chances.transpose(1, 0, 2).reshape(len(values), -1))
 
     try:
@@ -163,11 +163,11 @@ def mixture_of(
     if data.several:
         # The lattice was laid by a few of the data sets: what it holds is summed anew over all.
         laid, _, _ = _collapsed(data.laying(), each, odd)
-        total = special.logsumexp(logs, axis=0)
+        total = scipy.special.logsumexp(logs, axis=0)
         node_logs = node_logs - laid + total
-        log_marginal += float(special.logsumexp(node_logs))
-    share = np.exp(logs - special.logsumexp(logs, axis=0))
-    node_share = np.exp(node_logs - special.logsumexp(node_logs))
+        log_marginal += float(scipy.special.logsumexp(node_logs))
+    share = np.exp(logs - scipy.special.logsumexp(logs, axis=0))
+    node_share = np.exp(node_logs - scipy.special.logsumexp(node_logs))
     node_weights = np.zeros(len(lattice.weights))
     node_weights[kept] = node_share
     if not data.several:

@@ -4,8 +4,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtr, stdtrit
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.messages.message import N_, Message
@@ -69,8 +69,8 @@ def paired_comparison(differences: ArrayLike, *, level: float = 0.95) -> PairedR
         )
     se = sd / math.sqrt(n)
     t, df = mean / se, n - 1
-    half = float(stdtrit(df, 0.5 + level / 2)) * se
-    p = 2 * float(stdtr(df, -abs(t)))
+    half = float(scipy.special.stdtrit(df, 0.5 + level / 2)) * se
+    p = 2 * float(scipy.special.stdtr(df, -abs(t)))
     sentence = N_(
         "%(pairs)s pairs: the interval allows for the spread seen between them (%(df)s df).",
         pairs=n,

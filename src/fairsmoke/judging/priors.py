@@ -8,7 +8,7 @@ from typing import Self
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
+import scipy
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.prior_table import (
@@ -87,13 +87,13 @@ class SpreadPrior:
         if self.family is SpreadFamily.LOG_NORMAL:
             return np.asarray(self.size * np.exp(z * math.log(self.factor)), dtype=np.float64)
         # Each half of the formula is the one that keeps its digits in its own tail.
-        low = math.sqrt(2.0) * special.erfinv(special.ndtr(np.minimum(z, 0.0)))
-        high = -special.ndtri(special.ndtr(-np.maximum(z, 0.0)) / 2.0)
+        low = math.sqrt(2.0) * scipy.special.erfinv(scipy.special.ndtr(np.minimum(z, 0.0)))
+        high = -scipy.special.ndtri(scipy.special.ndtr(-np.maximum(z, 0.0)) / 2.0)
         return np.asarray(self.size * np.where(z < 0.0, low, high), dtype=np.float64)
 
     def quantile(self, probability: float) -> float:
         """Return the standard deviation below which the prior holds `probability` (0 to 1)."""
-        return float(self.sd_at(np.asarray(special.ndtri(probability), dtype=np.float64)))
+        return float(self.sd_at(np.asarray(scipy.special.ndtri(probability), dtype=np.float64)))
 
     def mean_square(self) -> float:
         """Return the prior mean of the variance (square of the unit of the response)."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from scipy import optimize, special
+import scipy
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.priors import FloatArray
@@ -115,7 +115,9 @@ def _mode_and_axes(
         slope = (f[1 : dim + 1] - f[dim + 1 :]) / (2.0 * h)
         return 50.0 * float(over @ over) - float(f[0]), 100.0 * over - slope
 
-    mode = optimize.minimize(downhill, start, jac=True, method="BFGS", options={"gtol": 1e-3}).x
+    mode = scipy.optimize.minimize(
+        downhill, start, jac=True, method="BFGS", options={"gtol": 1e-3}
+    ).x
     if np.abs(mode).max() > _BELIEVABLE:
         raise ComparisonError(
             f"The values want a spread {np.abs(mode).max():.0f} standard deviations away from what "
@@ -153,7 +155,7 @@ def _grow(
     Returns whole-number coordinates (G, d), log density (G,) and values (G, m).
     """
     dim = len(centre)
-    reach = float(special.chdtri(dim, _MASS_OUTSIDE))
+    reach = float(scipy.special.chdtri(dim, _MASS_OUTSIDE))
     # The ball that a normal density would fill is laid at once; growing corrects its shape.
     sides = np.ceil(math.sqrt(reach) / steps).astype(np.intp)
     box = np.indices(tuple(2 * sides + 1)).reshape(dim, -1).T - sides

@@ -11,9 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import qr
-from scipy.optimize import minimize
 
 from fairsmoke.judging.errors import ComparisonError
 
@@ -127,7 +126,9 @@ def _check_independent(x: FloatArray, names: tuple[str, ...]) -> None:
     lengths = np.linalg.norm(x, axis=0)
     if x.shape[1] == 0 or x.shape[0] < x.shape[1]:
         raise ComparisonError(f"{x.shape[0]} rows cannot carry {x.shape[1]} fixed effects.")
-    triangle, order = qr(x / np.where(lengths > 0, lengths, 1.0), mode="r", pivoting=True)
+    triangle, order = scipy.linalg.qr(
+        x / np.where(lengths > 0, lengths, 1.0), mode="r", pivoting=True
+    )
     weak = np.abs(np.diagonal(triangle)) < 1e-9
     if np.any(weak):
         listed = ", ".join(names[j] for j in order[weak])
@@ -233,7 +234,7 @@ def _best_ratios(reduced: _Reduced) -> FloatArray:
 
     bounds = [(0.0, math.sqrt(_LARGEST_RATIO))] * count
     found = [
-        minimize(on_roots, np.full(count, start), jac=True, bounds=bounds)
+        scipy.optimize.minimize(on_roots, np.full(count, start), jac=True, bounds=bounds)
         for start in (0.1, 1.0, 10.0)
     ]
     best = min(found, key=lambda result: float(result.fun))

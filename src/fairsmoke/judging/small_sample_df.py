@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import fdtrc, stdtr, stdtrit
 
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.reml import RemlFit, fit_reml
@@ -99,9 +99,9 @@ def contrast_test(
             "to say how sure it is. More pieces, or fewer factors, are needed."
         )
     se = math.sqrt(variance)
-    half = float(stdtrit(df, 0.5 + level / 2)) * se
+    half = float(scipy.special.stdtrit(df, 0.5 + level / 2)) * se
     t = estimate / se
-    p = 2 * float(stdtr(df, -abs(t)))
+    p = 2 * float(scipy.special.stdtr(df, -abs(t)))
     return ContrastResult(estimate, se, df, t, p, (estimate - half, estimate + half), level, method)
 
 
@@ -117,7 +117,7 @@ def f_test(fit: RemlFit, rows: ArrayLike, *, method: DfMethod = "kenward-roger")
         f_ratio, df = _kenward_roger_f(fit, matrix)
     else:
         f_ratio, df = _fai_cornelius_f(fit, matrix)
-    p = None if df is None else float(fdtrc(len(matrix), df, f_ratio))
+    p = None if df is None else float(scipy.special.fdtrc(len(matrix), df, f_ratio))
     return FTest(f_ratio, len(matrix), df, p, method)
 
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
+import scipy
 
 from fairsmoke.judging.priors import FloatArray, SpreadPrior
 
@@ -45,7 +45,7 @@ class SpreadTable:
             return cls(z, np.full(_GRID, 0.5 * np.log(variances[0])), True)
         below = np.cumsum(weights) - 0.5 * weights
         inside = (below > 1e-13) & (below < 1.0 - 1e-13)
-        scores = special.ndtri(below[inside])
+        scores = scipy.special.ndtri(below[inside])
         return cls(z, _line_beyond(z, scores, 0.5 * np.log(variances[inside])), False)
 
     def sd_at(self, z: FloatArray) -> FloatArray:

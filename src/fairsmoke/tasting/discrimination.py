@@ -7,7 +7,7 @@ tasters being unlike.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, stats
+import scipy
 
 from fairsmoke.tasting.errors import TastingError
 from fairsmoke.tasting.protocols import TasteTest
@@ -60,7 +60,7 @@ def discriminate(
     if not 0.0 < level < 1.0:
         raise TastingError(f"the level of an interval lies between 0 and 1, not at {level}")
     guess = test.guess
-    exact = stats.binomtest(correct, answers).proportion_ci(level, method="exact")
+    exact = scipy.stats.binomtest(correct, answers).proportion_ci(level, method="exact")
     low, high = (_share(test, float(end)) for end in (exact.low, exact.high))
     d_prime = d_prime_of(test, correct / answers)
     d_low, d_high = _profile_interval(test, correct, answers, level)
@@ -68,7 +68,7 @@ def discriminate(
         test,
         correct,
         answers,
-        float(stats.binom.sf(correct - 1, answers, guess)),
+        float(scipy.stats.binom.sf(correct - 1, answers, guess)),
         _share(test, correct / answers),
         low,
         high,
@@ -92,7 +92,7 @@ def likeness_p(test: TasteTest, correct: int, answers: int, d_prime: float) -> f
     _check(correct, answers)
     if not d_prime > 0.0:
         raise TastingError("say from which d′, above 0, a difference would matter; 1 is usual")
-    return float(stats.binom.cdf(correct, answers, correct_probability(test, d_prime)))
+    return float(scipy.stats.binom.cdf(correct, answers, correct_probability(test, d_prime)))
 
 
 def _share(test: TasteTest, probability: float) -> float:
@@ -110,10 +110,10 @@ def _profile_interval(
     test: TasteTest, correct: int, answers: int, level: float
 ) -> tuple[float, float]:
     """Return where the log-likelihood lies within half a χ² quantile of its greatest value."""
-    drop = 0.5 * float(stats.chi2.ppf(level, 1))
+    drop = 0.5 * float(scipy.stats.chi2.ppf(level, 1))
 
     def log_likelihood(d_prime: float) -> float:
-        return float(stats.binom.logpmf(correct, answers, correct_probability(test, d_prime)))
+        return float(scipy.stats.binom.logpmf(correct, answers, correct_probability(test, d_prime)))
 
     best = min(d_prime_of(test, correct / answers), LARGEST)
     floor = log_likelihood(best) - drop
@@ -121,10 +121,10 @@ def _profile_interval(
     def above(d_prime: float) -> float:
         return log_likelihood(d_prime) - floor
 
-    low = 0.0 if above(0.0) >= 0.0 else float(optimize.brentq(above, 0.0, best, xtol=1e-12))
+    low = 0.0 if above(0.0) >= 0.0 else float(scipy.optimize.brentq(above, 0.0, best, xtol=1e-12))
     if above(LARGEST) >= 0.0:
         return low, float("inf")
-    return low, float(optimize.brentq(above, best, LARGEST, xtol=1e-12))
+    return low, float(scipy.optimize.brentq(above, best, LARGEST, xtol=1e-12))
 
 
 def _check(correct: int, answers: int) -> None:

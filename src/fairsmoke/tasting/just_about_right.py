@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+import scipy
 
 from fairsmoke.tasting.errors import TastingError
 
@@ -62,5 +62,5 @@ def _penalty(
     drop = float(right.mean() - there.mean())
     if min(there.size, right.size) < 2:
         return Penalty(side, share, drop, None)
-    error = float(np.hypot(stats.sem(right), stats.sem(there)))
+    error = float(np.hypot(scipy.stats.sem(right), scipy.stats.sem(there)))
     return Penalty(side, share, drop, error)

@@ -8,9 +8,8 @@ Source: Bradley and Terry, Biometrika 39 (1952) 324; Davidson, JASA 65 (1970) 31
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, stats
-from scipy.differentiate import hessian
 
 from fairsmoke.tasting.errors import TastingError
 
@@ -50,7 +49,7 @@ def prefer(first: int, second: int, neither: int = 0, *, level: float = 0.95) ->
         raise TastingError("a number of answers is 0 or more")
     if first + second == 0:
         raise TastingError("nobody preferred either; all that can be told is that they did not")
-    found = stats.binomtest(first, first + second)
+    found = scipy.stats.binomtest(first, first + second)
     interval = found.proportion_ci(level, method="exact")
     return Preference(
         first,
@@ -113,14 +112,14 @@ def fit_abilities(
         return float(np.sum(first * np.logaddexp(0.0, -gap) + second * np.logaddexp(0.0, gap)))
 
     size = arms - 1 + order_effect
-    fit = optimize.minimize(cost, np.zeros(size), method="BFGS", options={"gtol": 1e-9})
+    fit = scipy.optimize.minimize(cost, np.zeros(size), method="BFGS", options={"gtol": 1e-9})
     at = np.asarray(fit.x)
 
     def many(values: FloatArray) -> FloatArray:
         flat = values.reshape(size, -1)
         return np.asarray([cost(column) for column in flat.T]).reshape(values.shape[1:])
 
-    curvature = np.asarray(hessian(many, at, initial_step=0.1).ddf)
+    curvature = np.asarray(scipy.differentiate.hessian(many, at, initial_step=0.1).ddf)
     errors = np.sqrt(np.diag(np.linalg.inv(curvature)))
     return Abilities(
         np.concatenate([[0.0], at[: arms - 1]]),

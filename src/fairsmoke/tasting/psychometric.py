@@ -10,8 +10,8 @@ checked against those printed with an independent package (tests/published/test_
 """
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, special
 
 from fairsmoke.tasting.errors import TastingError
 from fairsmoke.tasting.protocols import TasteTest
@@ -45,7 +45,7 @@ def correct_probability(test: TasteTest, d_prime: float) -> float:
     0.493808
     """
     d = _checked(d_prime)
-    cdf = special.ndtr
+    cdf = scipy.special.ndtr
     match test:
         case TasteTest.PAIRED:
             return float(cdf(d / np.sqrt(2.0)))
@@ -71,7 +71,7 @@ def slope(test: TasteTest, d_prime: float) -> float:
 
     """
     d = _checked(d_prime)
-    cdf, two, six = special.ndtr, np.sqrt(2.0), np.sqrt(6.0)
+    cdf, two, six = scipy.special.ndtr, np.sqrt(2.0), np.sqrt(6.0)
     match test:
         case TasteTest.PAIRED:
             return float(_phi(np.asarray(d / two)) / two)
@@ -107,7 +107,7 @@ def d_prime_of(test: TasteTest, probability: float) -> float:
     if probability >= correct_probability(test, LARGEST):
         return float("inf")
     return float(
-        optimize.brentq(
+        scipy.optimize.brentq(
             lambda d: correct_probability(test, d) - probability, 0.0, LARGEST, xtol=1e-13
         )
     )

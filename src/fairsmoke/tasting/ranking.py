@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import permutations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special, stats
 
 from fairsmoke.tasting.errors import TastingError
 
@@ -52,18 +52,18 @@ def rank_test(ranks: FloatArray, *, seed: int = 1) -> Ranking:
     given = np.asarray(ranks, dtype=np.float64)
     if given.ndim != 2 or min(given.shape) < 2 or not np.all(np.isfinite(given)):
         raise TastingError("every taster ranks every sample: at least two of each, none left out")
-    rows = stats.rankdata(given, axis=1)
+    rows = scipy.stats.rankdata(given, axis=1)
     tasters, samples = rows.shape
     if np.all(np.ptp(rows, axis=1) == 0.0):
         raise TastingError("every taster put all samples level; there is no order to test")
     statistic = _statistic(rows.sum(axis=0), rows)
     exact = _exact_p(rows, statistic)
     p = exact if exact is not None else _drawn_p(rows, statistic, seed)
-    least = special.ndtri(0.975) * np.sqrt(tasters * samples * (samples + 1) / 6.0)
+    least = scipy.special.ndtri(0.975) * np.sqrt(tasters * samples * (samples + 1) / 6.0)
     return Ranking(
         tuple(float(total) for total in rows.sum(axis=0)),
         statistic,
-        float(stats.chi2.sf(statistic, samples - 1)),
+        float(scipy.stats.chi2.sf(statistic, samples - 1)),
         p,
         exact is not None,
         float(least),
@@ -131,4 +131,4 @@ def trend_p(ranks: FloatArray) -> float:
     given = np.asarray(ranks, dtype=np.float64)
     if given.ndim != 2 or min(given.shape) < 2 or given.shape[1] < 3:
         raise TastingError("a trend needs at least three samples and two tasters")
-    return float(stats.page_trend_test(given).pvalue)
+    return float(scipy.stats.page_trend_test(given).pvalue)

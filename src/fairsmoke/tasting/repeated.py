@@ -12,9 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import optimize, special, stats
-from scipy.differentiate import hessian
 
 from fairsmoke.tasting.errors import TastingError
 from fairsmoke.tasting.protocols import TasteTest
@@ -76,7 +75,9 @@ def fit_repeated(
 
     bounds = [(_EDGE, 1.0 - _EDGE)] * 2
     starts = [(mean, unlike) for mean in (0.1, 0.4, 0.7) for unlike in (0.05, 0.4)]
-    fits = [optimize.minimize(cost, start, bounds=bounds, method="L-BFGS-B") for start in starts]
+    fits = [
+        scipy.optimize.minimize(cost, start, bounds=bounds, method="L-BFGS-B") for start in starts
+    ]
     best = min(fits, key=lambda fit: float(fit.fun))
     mean, unlike = (float(value) for value in best.x)
     top = -float(best.fun)
@@ -85,8 +86,8 @@ def fit_repeated(
     d_prime = d_prime_of(test, share)
     at_rate = slope(test, d_prime) if 0.0 < d_prime < np.inf else None
     pooled = float(x.sum() / n.sum())
-    alike = float(np.sum(stats.binom.logpmf(x, n, max(pooled, guess))))
-    guessing = float(np.sum(stats.binom.logpmf(x, n, test.guess)))
+    alike = float(np.sum(scipy.stats.binom.logpmf(x, n, max(pooled, guess))))
+    guessing = float(np.sum(scipy.stats.binom.logpmf(x, n, test.guess)))
     g_unlike, g_difference = 2.0 * max(0.0, top - alike), 2.0 * max(0.0, top - guessing)
     return RepeatedTest(
         mean,
@@ -98,9 +99,9 @@ def fit_repeated(
         None if errors is None or at_rate is None else (1.0 - guess) * errors[0] / at_rate,
         top,
         g_unlike,
-        float(stats.chi2.sf(g_unlike, 1)),
+        float(scipy.stats.chi2.sf(g_unlike, 1)),
         g_difference,
-        float(stats.chi2.sf(g_difference, 2)),
+        float(scipy.stats.chi2.sf(g_difference, 2)),
     )
 
 
@@ -116,13 +117,15 @@ def _log_likelihood(
     right, of = x[:, None], n[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):
         skill = (
-            special.betaln(told + a, of - told + b)
-            - special.betaln(a, b)
+            scipy.special.betaln(told + a, of - told + b)
+            - scipy.special.betaln(a, b)
             - np.log(of + 1.0)
-            - special.betaln(of - told + 1.0, told + 1.0)
+            - scipy.special.betaln(of - told + 1.0, told + 1.0)
         )
-        luck = stats.binom.logpmf(right - told, of - told, guess)
-    return float(np.sum(special.logsumexp(np.where(told <= right, skill + luck, -np.inf), axis=1)))
+        luck = scipy.stats.binom.logpmf(right - told, of - told, guess)
+    return float(
+        np.sum(scipy.special.logsumexp(np.where(told <= right, skill + luck, -np.inf), axis=1))
+    )
 
 
 def _standard_errors(
@@ -137,7 +140,9 @@ def _standard_errors(
         found = [-_log_likelihood(x, n, float(m), float(u), guess) for m, u in flat.T]
         return np.asarray(found).reshape(values.shape[1:])
 
-    curvature = hessian(cost, np.array([mean, unlike]), initial_step=min(0.05, 0.4 * room)).ddf
+    curvature = scipy.differentiate.hessian(
+        cost, np.array([mean, unlike]), initial_step=min(0.05, 0.4 * room)
+    ).ddf
     covariance = np.linalg.inv(curvature)
     if not (covariance[0, 0] > 0.0 and covariance[1, 1] > 0.0):
         return None

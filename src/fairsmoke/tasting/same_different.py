@@ -9,7 +9,7 @@ from memory).
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special, stats
+import scipy
 
 from fairsmoke.tasting.errors import TastingError
 
@@ -50,16 +50,16 @@ def same_different(
             [different_called_same, different_pairs - different_called_same],
         ]
     )
-    p = float(stats.fisher_exact(table, alternative="greater").pvalue)
+    p = float(scipy.stats.fisher_exact(table, alternative="greater").pvalue)
     alike, apart = same_called_same / same_pairs, different_called_same / different_pairs
-    threshold = float(np.sqrt(2.0) * special.ndtri(0.5 * (1.0 + alike)))
+    threshold = float(np.sqrt(2.0) * scipy.special.ndtri(0.5 * (1.0 + alike)))
     return SameDifferent(p, _distance(threshold, alike, apart), threshold)
 
 
 def called_same(d_prime: float, threshold: float) -> float:
     """Return the probability that a pair d′ apart is called the same."""
     low, high = (-threshold - d_prime) / np.sqrt(2.0), (threshold - d_prime) / np.sqrt(2.0)
-    return float(special.ndtr(high) - special.ndtr(low))
+    return float(scipy.special.ndtr(high) - scipy.special.ndtr(low))
 
 
 def _distance(threshold: float, alike: float, apart: float) -> float:
@@ -69,5 +69,5 @@ def _distance(threshold: float, alike: float, apart: float) -> float:
         return float("inf")
     most = threshold + 20.0
     return float(
-        optimize.brentq(lambda d: called_same(d, threshold) - apart, 0.0, most, xtol=1e-12)
+        scipy.optimize.brentq(lambda d: called_same(d, threshold) - apart, 0.0, most, xtol=1e-12)
     )

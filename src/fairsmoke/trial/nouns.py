@@ -1,6 +1,11 @@
-"""What the kinds of record are called in messages."""
+"""What the kinds of record are called in messages, and what animals are called in files."""
+
+from typing import Literal
 
 from fairsmoke.messages.message import N_, Message, Words
+
+Species = Literal["beef", "pork", "lamb", "turkey", "chicken", "other"]
+"""Stands here, where nothing else is loaded, for the command line reads it before anything."""
 
 NOUNS = {
     "arm": N_("arm"),

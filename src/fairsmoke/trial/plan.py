@@ -1,7 +1,7 @@
 """The plan of a trial: what is at hand, who shall get what, and what would be left out."""
 
 from enum import StrEnum
-from typing import Annotated, Literal, Self
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -10,8 +10,7 @@ from fairsmoke.messages.message import N_
 from fairsmoke.trial.base import Id, LengthM, MassKg, Name, Record, Text
 from fairsmoke.trial.canonical import LARGEST_WHOLE
 from fairsmoke.trial.cook import Spot
-
-Species = Literal["beef", "pork", "lamb", "turkey", "chicken", "other"]
+from fairsmoke.trial.nouns import Species
 
 
 class PlannedPiece(Record):

@@ -8,9 +8,8 @@ single observations is that of geodetic adjustment (Baarda, from memory).
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import sparse, special
-from scipy.sparse.csgraph import connected_components
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -71,7 +70,9 @@ def adjust(design: FloatArray, value: FloatArray, uncertainty: FloatArray) -> Ad
 
 def groups(linked: NDArray[np.bool_]) -> list[IntArray]:
     """Return the sets of indices that hang together in a symmetric (n, n) table of links."""
-    count, label = connected_components(sparse.csr_array(linked.astype(np.int8)), directed=False)
+    count, label = scipy.sparse.csgraph.connected_components(
+        scipy.sparse.csr_array(linked.astype(np.int8)), directed=False
+    )
     return [np.flatnonzero(label == group) for group in range(count)]
 
 
@@ -111,7 +112,7 @@ def conflicts(adjustment: Adjustment, uncertainty: FloatArray, level: float) -> 
         if dof == 0:
             continue
         chi2 = float(np.sum(scaled[at] ** 2))
-        p = float(special.chdtrc(dof, chi2))
+        p = float(scipy.special.chdtrc(dof, chi2))
         if p < level:
             checked = np.diag(within)
             found.append(

@@ -6,9 +6,8 @@ Plain arrays. Masses y (f,) are held by design (m, f) @ y = fitted (m,) and by s
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.linalg import qr
-from scipy.optimize import linprog
 
 from fairsmoke.weighing.adjust import TINY, groups
 
@@ -28,7 +27,7 @@ def _program(
     The first ``free`` of x may be negative. A failure of the solver is a fault of the program.
     """
     bounds = [(None, None)] * free + [(0, None)] * (cost.size - free)
-    found = linprog(c=cost, A_ub=rows, b_ub=ends, bounds=bounds)
+    found = scipy.optimize.linprog(c=cost, A_ub=rows, b_ub=ends, bounds=bounds)
     if found.x is None or found.fun is None:
         raise RuntimeError(f"the limits of the ledger could not be worked out: {found.message}")
     return np.asarray(found.x), float(found.fun), np.abs(found.ineqlin.marginals)
@@ -183,7 +182,7 @@ def _legible_ways(block: FloatArray, count: int, ranges: FloatArray) -> FloatArr
     That makes the region about as long in every direction, which hit and run needs.
     """
     spanning = np.linalg.eigh(block)[1][:, -count:]
-    chosen = qr(spanning.T, pivoting=True, mode="r")[1][:count]
+    chosen = scipy.linalg.qr(spanning.T, pivoting=True, mode="r")[1][:count]
     width = np.maximum(ranges[chosen, 1] - ranges[chosen, 0], _POINT_KG)
     return np.asarray(spanning @ np.linalg.inv(spanning[chosen]) * width, dtype=np.float64)
 

@@ -181,5 +181,4 @@ def _page(
         changes=may_change(page),
         work=look.job,
         doing=N_("What would spoil the answer is looked for"),
-        stop="",
     )

@@ -76,7 +76,6 @@ def _shown(page: Page, trial: Trial, seen: FindingState) -> HTMLResponse:
         seen=seen,
         work=seen.work if working else None,
         doing=N_("Something was recorded since: it is being worked out anew"),
-        stop="",
         brief=document.brief,
         front=said(document.front, page.way),
         rests=said([one for one in rests.blocks if one not in pictures], page.way),
@@ -92,14 +91,10 @@ def _pictures(page: Page, trial: Trial) -> str:
     return page.path("finding_picture", trial=trial.id, name="X").removesuffix("X.svg")
 
 
-def working_page(
-    page: Page, trial: Trial | None, work: Job | None, doing: Message, stop: str = ""
-) -> HTMLResponse:
+def working_page(page: Page, trial: Trial | None, work: Job | None, doing: Message) -> HTMLResponse:
     """Return the page that says what is being worked out, and looks again."""
     heading = trial.title if trial else page.way.say(doing)
-    return page.show(
-        "working.html", trial=trial, work=work, doing=doing, heading=heading, stop=stop
-    )
+    return page.show("working.html", trial=trial, work=work, doing=doing, heading=heading)
 
 
 @router.get("/trials/{trial}/finding/parts/{part}", name="finding_part")

@@ -71,7 +71,6 @@ def plan_page(
         doing=N_("The layout is being drawn")
         if drawing is not None and drawing.going
         else N_("The plan is looked over"),
-        stop="",
         kinds=KINDS,
         arms={arm.id: arm.name for arm in trial.arms},
         names={} if stands.plan is None else {p.id: p.shown for p in stands.plan.at_hand.pieces},

@@ -69,7 +69,6 @@ def how_many_page(
         # Looking again asks the same.
         here_again=f"{request.url.path}?{request.url.query}",
         doing=N_("Trials are drawn and judged, for each number of pairs"),
-        stop="",
     )
 
 

@@ -62,7 +62,7 @@ Stands = Annotated[PlanStands, Depends(_stands)]
 
 def _jobs(request: Request, visitor: Visiting) -> JobQueue:
     found: JobQueue = request.app.state.jobs
-    return found.for_owner("" if visitor.person is None else f"person {visitor.person.id}")
+    return found.for_owner("" if visitor.person is None else visitor.person.owner)
 
 
 FromQueue = Annotated[JobQueue, Depends(_jobs)]

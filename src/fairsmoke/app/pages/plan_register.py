@@ -133,7 +133,6 @@ def _page(
         file=page.path("registered_plan", trial=trial.id),
         work=going,
         doing=N_("The plan is looked over"),
-        stop="",
     )
 
 

@@ -85,5 +85,4 @@ def weighings_page(
         seen=seen,
         work=seen.work if working else None,
         doing=N_("The yields are being worked out"),
-        stop="",
     )

@@ -1,12 +1,16 @@
-"""A person as the app knows them, with what they prefer."""
+"""A person as the app knows them, with what they prefer, and the reader that pages are for."""
 
 from dataclasses import dataclass
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict
 
 from fairsmoke.app.people.permissions import May, Role, may
 from fairsmoke.quantity import METRIC, US, Units
+from fairsmoke.telling.reader import Reader
+from fairsmoke.trial.clock import time_zone
+from fairsmoke.trial.kitchen import Kitchen
 
 Theme = Literal["auto", "light", "dark"]
 
@@ -45,6 +49,22 @@ class Person:
     has_pin: bool = False
     left: bool = False
 
+    @property
+    def owner(self) -> str:
+        """Who they are to the job queue and to the store of results."""
+        return f"person {self.id}"
+
     def may(self, what: May) -> bool:
         """Tell whether they may do something."""
         return not self.left and may(self.role, what)
+
+
+def show_for(person: Person | None, kitchen: Kitchen | None, language: str) -> Reader:
+    """Return the way of a person in a kitchen; ``language`` is what their browser would like."""
+    preferences = person.preferences if person else Preferences()
+    return Reader(
+        units=preferences.units(kitchen.units if kitchen else "metric"),
+        language=preferences.language or language,
+        clock=preferences.clock,
+        zone=time_zone(kitchen.time_zone) if kitchen else ZoneInfo("UTC"),
+    )

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+import scipy
 
 from fairsmoke.messages.message import N_
 from fairsmoke.physics.ranges import FloatArray
@@ -95,7 +95,7 @@ def _solve(tasks: list[Task]) -> dict[str, float]:
         row[[j, i, first]], other[[i, j, first]] = [1.0, -1.0, -big], [1.0, -1.0, big]
         rows += [row, other]
         least += [lasts[i] - big, lasts[j]]
-    bounds = Bounds(
+    bounds = scipy.optimize.Bounds(
         np.concatenate([np.maximum(low - zero, -reach), np.zeros(count + len(couples))]),
         np.concatenate(
             [np.minimum(high - zero, reach), np.full(count, np.inf), np.ones(len(couples))]
@@ -104,9 +104,9 @@ def _solve(tasks: list[Task]) -> dict[str, float]:
     if np.any(bounds.lb[:count] > bounds.ub[:count]):
         raise _does_not_fit(tasks)
     whole = np.concatenate([np.zeros(2 * count), np.ones(len(couples))])
-    found = milp(
+    found = scipy.optimize.milp(
         cost,
-        constraints=LinearConstraint(np.array(rows), np.array(least), np.inf),
+        constraints=scipy.optimize.LinearConstraint(np.array(rows), np.array(least), np.inf),
         bounds=bounds,
         integrality=whole,
         options={"time_limit": LONGEST_SEARCH_S},

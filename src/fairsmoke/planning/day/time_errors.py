@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import minimize
+import scipy
 
 from fairsmoke.messages.message import N_, InputField
 from fairsmoke.physics.ranges import FloatArray
@@ -106,7 +106,7 @@ def fitted(misses: Sequence[Miss]) -> TimeLogSd:
     def to_lessen(log_sds: FloatArray) -> float:
         return _minus_twice_log_likelihood(groups, log_sds)
 
-    best = minimize(to_lessen, np.log([0.3, 0.3]), method="Nelder-Mead")
+    best = scipy.optimize.minimize(to_lessen, np.log([0.3, 0.3]), method="Nelder-Mead")
     shared, own = np.exp(best.x)
     return TimeLogSd(float(shared), float(own))
 

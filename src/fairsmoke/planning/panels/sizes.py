@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special, stats
+import scipy
 
 from fairsmoke.judging.design import IntArray
 from fairsmoke.judging.priors import FloatArray
@@ -105,9 +105,9 @@ def difference_power(
 
 
 def _power(answers: IntArray, bound: IntArray, chance: float, two_sided: bool) -> FloatArray:
-    power = stats.binom.sf(bound - 1, answers, chance)
+    power = scipy.stats.binom.sf(bound - 1, answers, chance)
     if two_sided:
-        power = power + stats.binom.cdf(answers - bound, answers, chance)
+        power = power + scipy.stats.binom.cdf(answers - bound, answers, chance)
     return np.asarray(power, dtype=np.float64)
 
 
@@ -142,7 +142,7 @@ def size_for_difference(
 
     def tried(answers: IntArray) -> Tried:
         bound = _critical(answers, test.guess, level)
-        false = np.asarray(stats.binom.sf(bound - 1, answers, test.guess))
+        false = np.asarray(scipy.stats.binom.sf(bound - 1, answers, test.guess))
         power = _power(answers, bound, chance, two_sided)
         return Tried(bound, false * (2 if two_sided else 1), power)
 
@@ -175,8 +175,8 @@ def size_for_likeness(
 
     def tried(answers: IntArray) -> Tried:
         bound = _likeness_bound(answers, matters, beta)
-        false = np.asarray(stats.binom.cdf(bound, answers, matters))
-        return Tried(bound, false, np.asarray(stats.binom.cdf(bound, answers, real)))
+        false = np.asarray(scipy.stats.binom.cdf(bound, answers, matters))
+        return Tried(bound, false, np.asarray(scipy.stats.binom.cdf(bound, answers, real)))
 
     return _smallest(tried, 1.0 - alpha, _guess_at_size(real, matters, alpha, beta))
 
@@ -192,23 +192,23 @@ class Tried:
 
 def _critical(answers: IntArray, guess: float, level: float) -> IntArray:
     """Return the smallest k with P(X >= k) <= level, answers + 1 where there is none."""
-    k = np.asarray(stats.binom.isf(level, answers, guess), dtype=np.intp) + 1
+    k = np.asarray(scipy.stats.binom.isf(level, answers, guess), dtype=np.intp) + 1
     # Beside a tie of level and chance rounding may be a count off: settle it by the chance itself.
-    k = np.where(stats.binom.sf(k - 2, answers, guess) <= level, k - 1, k)
-    return np.where(stats.binom.sf(k - 1, answers, guess) > level, k + 1, k)
+    k = np.where(scipy.stats.binom.sf(k - 2, answers, guess) <= level, k - 1, k)
+    return np.where(scipy.stats.binom.sf(k - 1, answers, guess) > level, k + 1, k)
 
 
 def _likeness_bound(answers: IntArray, chance: float, beta: float) -> IntArray:
     """Return the largest x with P(X <= x) <= beta, -1 where there is none."""
-    x = np.asarray(stats.binom.ppf(beta, answers, chance), dtype=np.intp)
-    x = np.where(stats.binom.cdf(x, answers, chance) > beta, x - 1, x)
-    return np.where(stats.binom.cdf(x + 1, answers, chance) <= beta, x + 1, x)
+    x = np.asarray(scipy.stats.binom.ppf(beta, answers, chance), dtype=np.intp)
+    x = np.where(scipy.stats.binom.cdf(x, answers, chance) > beta, x - 1, x)
+    return np.where(scipy.stats.binom.cdf(x + 1, answers, chance) <= beta, x + 1, x)
 
 
 def _guess_at_size(low: float, high: float, upper: float, lower: float) -> int:
     """Return about how many answers tell two chances apart, by the normal approximation."""
-    one = special.ndtri(1.0 - upper) * math.sqrt(low * (1.0 - low))
-    other = special.ndtri(1.0 - lower) * math.sqrt(max(0.0, high * (1.0 - high)))
+    one = scipy.special.ndtri(1.0 - upper) * math.sqrt(low * (1.0 - low))
+    other = scipy.special.ndtri(1.0 - lower) * math.sqrt(max(0.0, high * (1.0 - high)))
     return math.ceil((float(one + other) / (high - low)) ** 2)
 
 
@@ -255,13 +255,13 @@ def correct_counts(repeats: int, guess: float, share: float, alike: float) -> Fl
         _check_share(f"the tasters' {name}", value, ends=True)
     told = np.arange(repeats + 1)
     if alike == 0.0 or share in (0.0, 1.0):
-        by_skill = stats.binom.pmf(told, repeats, share)
+        by_skill = scipy.stats.binom.pmf(told, repeats, share)
     elif alike == 1.0:
         by_skill = np.where(told == 0, 1.0 - share, 0.0) + np.where(told == repeats, share, 0.0)
     else:
         size = (1.0 - alike) / alike
-        by_skill = stats.betabinom.pmf(told, repeats, share * size, (1.0 - share) * size)
-    guessed = stats.binom.pmf(told[:, None] - told[None, :], repeats - told[None, :], guess)
+        by_skill = scipy.stats.betabinom.pmf(told, repeats, share * size, (1.0 - share) * size)
+    guessed = scipy.stats.binom.pmf(told[:, None] - told[None, :], repeats - told[None, :], guess)
     return np.asarray(guessed @ by_skill, dtype=np.float64)
 
 

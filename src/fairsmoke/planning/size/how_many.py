@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special
 
 from fairsmoke.judging.confounded import PUBLISHED_PANEL, PanelNoise, answer_variance
 from fairsmoke.judging.errors import ComparisonError
@@ -328,7 +328,7 @@ def _one_pair(
 
 def _chance_near(worthwhile: float, difference_sd: float) -> float:
     ends = np.array([0.9, 1.1]) * worthwhile / difference_sd
-    low, high = special.ndtr(ends)
+    low, high = scipy.special.ndtr(ends)
     return float(2.0 * (high - low))
 
 

@@ -8,7 +8,7 @@ memory; Owen, Biometrika 52 (1965) 437, from memory.
 
 import math
 
-from scipy import special, stats
+import scipy
 
 from fairsmoke.planning.errors import PlanError
 
@@ -41,11 +41,11 @@ def paired_power(
     freedom, shift = pairs - 1, difference / sd * math.sqrt(pairs)
     if two_sided:
         shift = abs(shift)
-    edge = float(special.stdtrit(freedom, 1.0 - alpha / (2 if two_sided else 1)))
+    edge = float(scipy.special.stdtrit(freedom, 1.0 - alpha / (2 if two_sided else 1)))
     # So far out that the distribution's code gives up, nothing is left of a tail.
-    power = _or_else(float(stats.nct.sf(edge, freedom, shift)), 1.0 if shift > edge else 0.0)
+    power = _or_else(float(scipy.stats.nct.sf(edge, freedom, shift)), 1.0 if shift > edge else 0.0)
     if two_sided:
-        power += _or_else(float(stats.nct.cdf(-edge, freedom, shift)), 0.0)
+        power += _or_else(float(scipy.stats.nct.cdf(-edge, freedom, shift)), 0.0)
     return min(1.0, power)
 
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy import special
-from scipy.stats import qmc
+import scipy
 
 from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.priors import FloatArray, Priors
@@ -118,7 +117,7 @@ def _odd(priors: Priors, uniform: FloatArray, pieces: int) -> FloatArray:
     place = np.floor(uniform / each).astype(np.intp)
     rows = np.flatnonzero(place < pieces)
     inside = np.clip(uniform[rows] / each - place[rows], 1e-9, 1 - 1e-9)
-    found[rows, place[rows]] = priors.odd.sd * special.ndtri(inside)
+    found[rows, place[rows]] = priors.odd.sd * scipy.special.ndtri(inside)
     return found
 
 
@@ -129,7 +128,7 @@ def _sequence(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
 
 @lru_cache(maxsize=4)
 def _drawn(columns: int, size: int) -> tuple[FloatArray, FloatArray]:
-    uniform = qmc.Sobol(columns, rng=np.random.default_rng(_SEED)).random(size)
+    uniform = scipy.stats.qmc.Sobol(columns, rng=np.random.default_rng(_SEED)).random(size)
     # Zero itself can be drawn, and has no normal score.
     uniform = np.clip(uniform, 2.0**-32, 1.0 - 2.0**-32)
-    return uniform, np.asarray(special.ndtri(uniform), dtype=np.float64)
+    return uniform, np.asarray(scipy.special.ndtri(uniform), dtype=np.float64)

@@ -134,3 +134,22 @@ def test_another_load_has_an_error_of_its_own() -> None:
         weigh("off", 4.0, "cooked meat", scale="off"),
     ]
     assert not any(one.common for one in solve_ledger(pair, [OFF]).system.observations)
+
+
+def test_pieces_that_nothing_ties_have_no_covariance(guessed: Solution) -> None:
+    cov = covariance(guessed, [*SIX, "other"], COOKED)
+    assert np.all(cov[:6, 6] == 0.0)
+    assert np.all(cov[6, :6] == 0.0)
+    assert np.all(cov[:6, :6] > 0.0)
+    assert cov[6, 6] > 0.0
+
+
+def test_pieces_that_share_a_tray_are_tied() -> None:
+    weighings = [
+        weigh("tray", 0.8, "green tray"),
+        *(weigh(f"on-{p}", 6.8, "trimmed meat + green tray", p) for p in SIX[:2]),
+        *(weigh(f"off-{p}", 4.0, "cooked meat", p) for p in SIX[:2]),
+    ]
+    coarse = Scale(id="fine", name="coarse", resolution_kg=0.005)
+    cov = covariance(solve_ledger(weighings, [coarse]), SIX[:2], COOKED)
+    assert cov[0, 1] > 0.2 * cov[0, 0]

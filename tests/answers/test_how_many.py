@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,11 +13,12 @@ from fairsmoke.answers.how_many import (
     how_many_of_measure,
     how_many_of_trial,
     measure_of,
-    past_findings,
 )
+from fairsmoke.answers.past import past_of
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, DONE
 from fairsmoke.demo import demo_trial
+from fairsmoke.judging.past import Taught
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
 from fairsmoke.planning.size.cost import Prices
@@ -28,8 +30,12 @@ def test_every_measure_of_a_trial_has_a_table_the_main_one_first(made: Demonstra
     with Notebook.open(made.notebook) as book:
         record = book.load_trial(made.trial)
         # Nothing but this trial was cooked, and a trial does not teach itself.
-        assert past_findings(book, made.trial) == []
-        assert [f.record.trial.id for f in past_findings(book, "another")] == [made.trial]
+        assert past_of(book, made.trial) == ()
+        taught = past_of(book, "another")
+        assert {one.trial for part in taught for one in part.spreads} == {made.trial}
+        assert (
+            tuple(Taught.from_json(json.loads(json.dumps(t.to_json()))) for t in taught) == taught
+        )
     found = how_many_of_trial(record, (), HowManyRequest(most=2))
     assert found[0].measure is record.trial.main_measure
     assert {one.measure.id for one in found} == {m.id for m in record.trial.measures}
@@ -42,13 +48,20 @@ def test_every_measure_of_a_trial_has_a_table_the_main_one_first(made: Demonstra
 def test_earlier_trials_of_the_notebook_narrow_the_spreads(made: Demonstration) -> None:
     with Notebook.open(made.notebook) as book:
         record = book.load_trial(made.trial)
-        past = past_findings(book, "the next one")
+        past = past_of(book, "the next one")
+    # As if it had been held three times: fewer trials only make a spread larger.
+    past = tuple(
+        replace(part, spreads=tuple(replace(one, trial=f"{one.trial}-{n}") for one in part.spreads))
+        for part in past
+        for n in range(3)
+    )
     main = (record.trial.main_measure.id,)
     (alone,) = how_many_of_trial(record, (), HowManyRequest(most=2), main)
     (taught,) = how_many_of_trial(record, past, HowManyRequest(most=2), main)
     assert taught.believed.piece.factor < alone.believed.piece.factor
-    # A finding is judged without the past, and so is every trial that is foreseen.
-    assert taught.priors == alone.priors == alone.believed
+    # The finding that is foreseen is handed the same past.
+    assert taught.priors == taught.believed
+    assert alone.priors == alone.believed
     assert taught.means.learnt
 
 

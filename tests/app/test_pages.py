@@ -120,7 +120,9 @@ def test_an_empty_notebook_says_how_to_begin(tmp_path: Path, sign_in: SignIn) ->
         client.cookies.set("fairsmoke", token)
         html = client.get("/").text
     assert "No trial yet" in html
-    assert "fairsmoke read FOLDER" in html
+    # In the words of the face: a phone has no shell.
+    assert "Ask a new question" in html
+    assert "fairsmoke read" not in html
 
 
 def test_what_does_not_exist_is_said_so(cook: Client) -> None:

@@ -170,3 +170,57 @@ def test_a_phone_keeps_no_page_of_somebody_else(
     for path in ("/", "/you", f"/trials/{TRIAL}"):
         page.goto(path)
         expect(page.get_by_role("heading", name="Waiting on this phone")).to_be_visible()
+
+
+def test_a_full_disk_gives_no_tap_up(visit: Visit, sign_in: SignIn, server: Server) -> None:
+    page = sign_in(visit(PHONE, service_workers="block"))
+    page.goto("/waiting")
+    refused = {"error": {"code": "storage", "message": "the disk is full", "problems": []}}
+    page.route("**/api/entries", lambda route: route.fulfill(status=503, json=refused))
+    for number in range(5):
+        page.evaluate(RECORD, [note(number), False])
+    page.get_by_role("button", name="Send now").click()
+    expect(page.locator("[data-waiting] li")).to_have_count(5)
+    expect(page.locator("[data-waiting] li").first).to_contain_text("offline 0")
+    expect(page.get_by_text("Nothing is waiting")).to_be_hidden()
+    page.unroute("**/api/entries")
+    page.get_by_role("button", name="Send now").click()
+    until_idle(page)
+    assert notes(server) == [f"offline {number}" for number in range(5)]
+
+
+def test_what_was_set_aside_is_put_right_and_sent_again(
+    visit: Visit, sign_in: SignIn, server: Server
+) -> None:
+    page = sign_in(visit(PHONE))
+    page.goto("/waiting")
+    page.evaluate(RECORD, [{**note(0), "event": "raise", "set": "2x5 °C"}, False])
+    aside = page.locator("[data-refused] li")
+    expect(aside).to_contain_text("offline 0")
+    expect(page.get_by_text("everything recorded here was sent")).to_be_hidden()
+    aside.get_by_label("Note").fill("offline put right")
+    aside.get_by_label("Set to").fill("125 °C")
+    aside.get_by_role("button", name="Send it again").click()
+    until_idle(page)
+    assert notes(server) == ["offline put right"]
+
+
+def test_each_sends_their_own_and_nobody_waits_for_another(
+    visit: Visit, sign_in: SignIn, server: Server
+) -> None:
+    page = sign_in(visit(PHONE))
+    page.goto("/waiting")
+    # Of somebody who does not come back, and for a notebook that lay at this address before.
+    for data in ({"person": "99"}, {"notebook": "another"}):
+        page.evaluate("(data) => Object.assign(document.body.dataset, data)", data)
+        page.evaluate(RECORD, [note(1), False])
+        page.reload()
+    page.evaluate(RECORD, [note(2), False])
+    expect(page.locator("[data-waiting] li")).to_have_count(2)
+    assert notes(server) == ["offline 2"]
+    # Whoever holds the phone reads nothing of theirs, and can do away with it.
+    assert "offline" not in page.locator("[data-waiting]").inner_text()
+    page.on("dialog", lambda dialog: dialog.accept())
+    for left in (1, 0):
+        page.get_by_role("button", name="Remove").first.click()
+        expect(page.locator("[data-waiting] li")).to_have_count(left)

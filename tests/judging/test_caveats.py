@@ -110,7 +110,10 @@ def test_a_tray_that_was_never_weighed_is_named_where_it_opens_a_yield() -> None
     assert record.problems() == []
     finding = found(record)
     first, second = finding.main.responses.rows
-    assert str(first.caution) == "not weighed: gren tray; weigh it to pin this down"
+    assert str(first.caution) == (
+        "not weighed: gren tray; weigh it, or say what it weighs at least and at most, "
+        "to pin this down"
+    )
     assert not second.caution
     assert any("gren tray" in str(caveat) for caveat in finding.main.caveats)
     told = finding_text(finding)

@@ -10,7 +10,7 @@ from tests.judging.records import YIELD, found, record_of
 from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.modelling import believed_of
 from fairsmoke.judging.one_pair import one_pair_numbers
-from fairsmoke.judging.past import Learnt, learnt_of, with_past
+from fairsmoke.judging.past import Learnt, learnt_of, meat_of, taught_by, with_past
 from fairsmoke.judging.priors import SpreadPrior, defaults_for
 from fairsmoke.judging.scaling import Scaling
 from fairsmoke.planning.errors import PlanError
@@ -105,28 +105,47 @@ def test_own_spreads_add_what_each_trial_learnt() -> None:
     same = with_past(priors, [Learnt("a", "piece", before, before)])[0]
     assert same.piece.size == pytest.approx(priors.piece.size)
     assert same.piece.factor == pytest.approx(priors.piece.factor)
-    # From the very prior that the trial had, its belief afterwards comes out.
-    once = with_past(priors, [Learnt("a", "piece", before, after)])[0]
-    assert once.piece.size == pytest.approx(0.012)
-    assert math.log(once.piece.factor) == pytest.approx(0.2)
-    twice = with_past(priors, [Learnt(t, "piece", before, after) for t in "ab"])[0]
-    assert twice.piece.size < once.piece.size
-    assert twice.piece.factor < once.piece.factor
+    # One or two lucky trials do not make a spread smaller, and an unlucky one makes it larger.
+    once, twice = (
+        with_past(priors, [Learnt(t, "piece", before, after) for t in names])[0]
+        for names in ("a", "ab")
+    )
+    assert once == twice == priors
+    wider = with_past(priors, [Learnt("a", "piece", before, (math.log(0.06), 0.2))])[0]
+    assert wider.piece.size > priors.piece.size
+    thrice, trials = with_past(priors, [Learnt(t, "piece", before, after) for t in "abc"])
+    assert trials == ("a", "b", "c")
+    # By hand: each trial's data said so much, no surer than kitchens are alike.
+    gained = 1 / 0.2**2 - 1 / math.log(1.8) ** 2
+    said = (math.log(0.012) / 0.2**2 - math.log(0.03) / math.log(1.8) ** 2) / gained
+    weight = 3 / (1 / gained + math.log(1.5) ** 2)
+    own = 1 / math.log(1.8) ** 2
+    middle = (math.log(0.03) * own + said * weight) / (own + weight)
+    assert thrice.piece.size == pytest.approx(math.exp(middle))
+    assert math.log(thrice.piece.factor) == pytest.approx((own + weight) ** -0.5)
+    twice = thrice
     assert twice.groups == priors.groups
     # Pieces of one animal differ less; that is another spread.
-    halves = [Learnt("a", "piece", before, after), Learnt("a", "parent", before, before)]
+    halves = [
+        Learnt(trial, name, before, seen)
+        for trial in "abc"
+        for name, seen in (("piece", after), ("parent", before))
+    ]
     assert with_past(priors, halves)[0].piece == priors.piece
 
 
 def test_what_a_finding_learnt_is_read_off_it() -> None:
     record = record_of([(0.61, 0.66), (0.60, 0.64), (0.62, 0.67)])
-    learnt = {one.name: one for one in learnt_of(YIELD, [found(record)])}
+    taught = taught_by(found(record))
+    meat = meat_of(record)
+    learnt = {one.name: one for one in learnt_of(YIELD, taught, meat)}
     prior = SpreadPrior.log_normal(0.03, 1.8)
     middle, spread = learnt["piece"].before
     assert math.exp(middle) == pytest.approx(prior.size, rel=1e-6)
     assert math.exp(spread) == pytest.approx(prior.factor, rel=1e-6)
     assert learnt["piece"].after != learnt["piece"].before
-    assert learnt_of(LIKING, [found(record)]) == ()
+    assert learnt_of(LIKING, taught, meat) == ()
+    assert learnt_of(YIELD, taught, frozenset({("pork", "loin")})) == ()
 
 
 @pytest.mark.parametrize(

@@ -183,6 +183,7 @@ DECISIONS = {
     ("Piece", "arm"): "a piece without an arm is not part of the comparison",
     ("Piece", "animal"): "set before the draw, which shares it out by chance; see below",
     ("Piece", "half_of"): "set before the draw, which shares it out by chance; see below",
+    ("Ballot", "blind"): "not said it is as the codes have it, which the samples say",
     ("Event", "kind"): "what happened, not something said of it",
 }
 NOT_ASKED = QUESTION | DECISIONS

@@ -2,18 +2,24 @@
 
 import dataclasses
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from fairsmoke.app.pages.worth_trying_trial import arm_fields
 from fairsmoke.app.set_up import ask_form
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook
+from fairsmoke.planning.methods.contrasts import Contrast
+from fairsmoke.planning.methods.space import MethodSettings
 from fairsmoke.quantity import METRIC
 from fairsmoke.setting_up.ask import ask
 from fairsmoke.setting_up.ask_answers import WrittenAnswers, asked_of_answers
 from fairsmoke.setting_up.method import Method
 from fairsmoke.setting_up.next_trial import carried_over
+from fairsmoke.telling.reader import Reader
 from fairsmoke.trial.kitchen import Kitchen
+from fairsmoke.trial.protocol import Humidity
 
 FIRST = WrittenAnswers(
     title="Paper or bare",
@@ -65,3 +71,14 @@ def test_question_cut_method_measures_and_cookers_are_carried_over(book: Noteboo
 def test_a_trial_that_is_not_there_is_named(book: Notebook) -> None:
     with pytest.raises(JobError, match="no trial 'nothing'; known: none"):
         carried_over(book, "nothing")
+
+
+def test_a_water_pan_that_is_worth_trying_is_asked_as_what_differs() -> None:
+    base = MethodSettings(wrap="bare", pan=False)
+    contrast = Contrast("pan", base, dataclasses.replace(base, pan=True))
+    fields = arm_fields(contrast, "71 °C", Reader(METRIC, "en", "24", ZoneInfo("UTC")))
+    given = {"pieces": "4", "cut": "pork shoulder", "title": "Pan", "cooker": "Barrel"}
+    given |= {"measure-0-kind": "yield", "measure-0-worthwhile": "2 points"}
+    asked = asked_of_answers(ask_form.answers_of(fields | given, METRIC, ()))
+    changed = [change.humidity for arm in asked.arms for change in arm.changes]
+    assert changed == [Humidity.WATER_PAN]

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fairsmoke.answers.earlier import earlier_trials, past_digests, state_with_past
 from fairsmoke.answers.store import (
     ResultKey,
     Store,
@@ -49,25 +50,37 @@ def kept_finding(book: Notebook, trial: str, store: Store) -> KeptFinding:
 
     Raises NotebookError when there is no such trial, ComparisonError when it cannot be judged.
     """
+    before = earlier_trials(book, trial)
+    digests = past_digests(book, before)
     with book.reading() as connection:
-        state = trial_state(connection, trial)
-        entry = _entry(store, "finding", book, trial, trial_digest(connection, trial))
+        state = trial_state(connection, trial, before)
+        digest = trial_digest(connection, trial)
+        entry = _entry(store, "finding", book, trial, digest, digests)
         if entry.get("document") is not None and entry.get("numbers") is not None:
             return KeptFinding(entry, state)
         record = load_trial_record(connection, trial, load_all_readings(connection, trial))
     # Only here: what is kept needs none of it.
+    from fairsmoke.answers.past import past_of
     from fairsmoke.judging.judge import judge
     from fairsmoke.telling.as_json import finding_json
     from fairsmoke.telling.finding import finding_document
 
-    finding = judge(record, made=datetime.now(UTC))
+    finding = judge(record, made=datetime.now(UTC), past=past_of(book, trial, store))
     entry.put("numbers", finding_json(finding))
     entry.put("document", to_json(finding_document(finding, cooks=False)))
     return KeptFinding(entry, state)
 
 
-def _entry(store: Store, question: str, book: Notebook, trial: str, digest: str) -> StoredResult:
-    key = ResultKey.of(question, {"trial": trial, "record": digest}, program_digest(*_ROOMS))
+def _entry(
+    store: Store,
+    question: str,
+    book: Notebook,
+    trial: str,
+    digest: str,
+    past: list[list[str]] | None = None,
+) -> StoredResult:
+    content = {"trial": trial, "record": digest, "past": past or []}
+    key = ResultKey.of(question, content, program_digest(*_ROOMS))
     return store.ask(key, subject=subject_of(book.path, trial))
 
 
@@ -113,15 +126,16 @@ def kept_report(book: Notebook, trial: str, store: Store, reader: Reader, paper:
     kept = found.entry.file(name)
     if kept is not None:
         return kept
+    from fairsmoke.answers.past import past_of
     from fairsmoke.judging.judge import judge
     from fairsmoke.telling.report import write_report
 
     made = datetime.fromisoformat(document_of(found.entry).brief["made"])
-    finding = judge(book.load_trial(trial), made=made)
-    with book.reading() as connection:
-        if trial_state(connection, trial) != found.state:
-            # Something was recorded meanwhile: the report is then of the newer state.
-            return kept_report(book, trial, store, reader, paper)
+    past = past_of(book, trial, store)
+    finding = judge(book.load_trial(trial), made=made, past=past)
+    if state_with_past(book, trial) != found.state:
+        # Something was recorded meanwhile: the report is then of the newer state.
+        return kept_report(book, trial, store, reader, paper)
     with found.entry.new_file(name) as path:
         size: Any = "us-letter" if paper == "us-letter" else "a4"
         write_report(finding, path, reader, paper=size)

@@ -7,12 +7,13 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fairsmoke.answers.earlier import state_with_past
 from fairsmoke.answers.finding import document_of
 from fairsmoke.answers.queue import Job, JobQueue, JobStage
 from fairsmoke.answers.store import Store, StoredResult
 from fairsmoke.messages.message import Words
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.trial_state import TrialState, trial_state
+from fairsmoke.notebook.trial_state import TrialState
 
 if TYPE_CHECKING:
     from fairsmoke.telling.finding import FindingDocument
@@ -60,8 +61,7 @@ class Findings:
 
         ``start`` False only looks. ``again`` works a finding out that is younger than a minute.
         """
-        with self._book.reading() as connection:
-            state = trial_state(connection, trial)
+        state = state_with_past(self._book, trial)
         with self._lock:
             last = self._last.get(trial)
         entry = None if last is None else self._store.find("finding", last.digest)
@@ -92,8 +92,7 @@ class Findings:
 
     def ask(self, kind: str, trial: str, content: dict[str, Any]) -> Job:
         """Have a report or the data of a trial made, as it is now."""
-        with self._book.reading() as connection:
-            state = trial_state(connection, trial)
+        state = state_with_past(self._book, trial)
         content = {"trial": trial, **content}
         key = json.dumps([kind, content, asdict(state)], sort_keys=True)
         there = self._jobs.find(key)

@@ -2,19 +2,17 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
-from datetime import UTC, datetime
 from typing import Any, Self
 
 from pydantic import ValidationError
 
-from fairsmoke.answers.store import ResultKey, program_digest
-from fairsmoke.judging.finding import Finding
-from fairsmoke.judging.judge import judge
-from fairsmoke.judging.past import Learnt, learnt_of
-from fairsmoke.messages.errors import JobError, is_for_a_person, message_of
+from fairsmoke.answers.earlier import earlier_trials, past_digests
+from fairsmoke.answers.past import past_of
+from fairsmoke.answers.store import ResultKey, Store, program_digest
+from fairsmoke.judging.past import Learnt, Taught, learnt_of, meat_of
+from fairsmoke.messages.errors import JobError, message_of
 from fairsmoke.messages.message import N_, InputField, Listed
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.trial_state import trial_state
 from fairsmoke.planning.size.cost import Prices
 from fairsmoke.planning.size.how_many import AIM, HowMany, Means, Panel, how_many
 from fairsmoke.planning.size.repeats import Block
@@ -36,8 +34,8 @@ class HowManyRequest:
     None and "" leave it to the trial, or to what is usual.
 
     ``halves`` whether the pieces of a pair are cut from one; ``positions`` whether they stand in
-    places that may differ. ``pairs`` is the number that is singled out. ``usual_time``,
-    ``measuring`` and ``true`` are as people write them.
+    places that may differ; ``whole_cooks`` whether every cook has one arm. ``pairs`` is the number
+    that is singled out. ``usual_time``, ``measuring`` and ``true`` are as people write them.
     """
 
     most: int = 12
@@ -45,6 +43,7 @@ class HowManyRequest:
     per_cook: int | None = None
     halves: bool | None = None
     positions: bool = True
+    whole_cooks: bool | None = None
     sure: float | None = None
     prices: Prices = field(default_factory=Prices)
     tasters: int | None = None
@@ -64,14 +63,14 @@ class HowManyRequest:
 
 def how_many_of_trial(
     record: TrialRecord,
-    past: Iterable[Finding],
+    past: Iterable[Taught],
     request: HowManyRequest,
     measures: tuple[str, ...] = (),
     progress: Progress | None = None,
 ) -> tuple[HowMany, ...]:
     """Return the table for every measure of a trial, the main one first, or for those named.
 
-    ``past`` are findings of other trials, whose spreads are used where the measure is the same.
+    ``past`` is what earlier trials taught of spreads; it counts for the same measure and meat.
     Raises JobError for a measure that the trial does not have; PlanError for numbers.
     """
     trial = record.trial
@@ -87,12 +86,12 @@ def how_many_of_trial(
             raise JobError(message, field="measure")
     main = trial.main_measure
     wanted = [known[h] for h in measures] or [main, *(m for m in trial.measures if m is not main)]
-    past, filled = tuple(past), with_trial(record, request)
+    past, meat, filled = tuple(past), meat_of(record), with_trial(record, request)
     found = []
     for number, one in enumerate(wanted):
         if progress is not None:
             progress(number, len(wanted))
-        found.append(_table(one, filled, len(trial.arms), learnt_of(one, past)))
+        found.append(_table(one, filled, len(trial.arms), learnt_of(one, past, meat)))
     return tuple(found)
 
 
@@ -101,6 +100,10 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
     trial, plan = record.trial, record.plan
     halves, per_cook = request.halves, request.per_cook
     prices, tasters, pairs = request.prices, request.tasters, request.pairs
+    whole, each = request.whole_cooks, request.each
+    if whole is None:
+        kind = plan.layout.kind if plan is not None and plan.layout is not None else None
+        whole = trial.draw.given_to == "cooks" or kind is LayoutKind.WHOLE_COOKS
     if halves is None:
         drawn = plan.layout if plan is not None else None
         halves = trial.draw.within == "whole piece" or (
@@ -108,7 +111,10 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
         )
     if plan is not None:
         at_hand = plan.at_hand
-        if per_cook is None:
+        if whole:
+            per_cook = 1
+            each = each if each > 1 else _pieces_of_a_cook(plan)
+        elif per_cook is None:
             per_cook = max(1, len(at_hand.spots) // (len(trial.arms) * request.each))
         prices = Prices(
             at_hand.price_piece if prices.piece is None else prices.piece,
@@ -117,10 +123,14 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
             prices.currency or at_hand.currency,
         )
         tasters = tasters if tasters is not None else at_hand.tasters or None
-        pairs = pairs or _pairs_at_hand(plan, len(trial.arms) * request.each, per_cook)
+        pairs = pairs or _pairs_at_hand(
+            plan, len(trial.arms) * each, per_cook, arms=len(trial.arms), whole=whole
+        )
     return replace(
         request,
-        halves=halves,
+        halves=halves and not whole,
+        whole_cooks=whole,
+        each=each,
         per_cook=per_cook,
         prices=prices,
         tasters=tasters,
@@ -129,11 +139,22 @@ def with_trial(record: TrialRecord, request: HowManyRequest) -> HowManyRequest:
     )
 
 
-def _pairs_at_hand(plan: Plan, pieces: int, per_cook: int) -> int:
+def _pieces_of_a_cook(plan: Plan) -> int:
+    """Return how many pieces of one arm a cook holds, at least one."""
+    if plan.layout is not None:
+        return len(plan.layout.slots) // len({slot.cook for slot in plan.layout.slots})
+    at_hand = plan.at_hand
+    room = len(at_hand.spots) or len(at_hand.pieces)
+    return max(1, min(room, len(at_hand.pieces) // at_hand.cooks))
+
+
+def _pairs_at_hand(plan: Plan, pieces: int, per_cook: int, *, arms: int, whole: bool) -> int:
     """Return how many repeats of so many pieces were drawn, or could be with what is at hand."""
     if plan.layout is not None:
         return len(plan.layout.slots) // pieces
-    return min(len(plan.at_hand.pieces) // pieces, per_cook * plan.at_hand.cooks)
+    # A repeat of whole cooks is one of every arm.
+    cooks = plan.at_hand.cooks // arms if whole else per_cook * plan.at_hand.cooks
+    return min(len(plan.at_hand.pieces) // pieces, cooks)
 
 
 def how_many_of_measure(measure: Measure, request: HowManyRequest, arms: int = 2) -> HowMany:
@@ -150,6 +171,7 @@ def _table(
         per_cook=request.per_cook or 1,
         positions=request.positions,
         from_one="parent" if request.halves else "",
+        whole=bool(request.whole_cooks),
     )
     means = Means(
         block=block,
@@ -230,24 +252,26 @@ def measure_of(kind: str, worthwhile: str, *, unit: str = "", scale: str = "") -
 
 def how_many_key(notebook: Notebook, trial_id: str, request: HowManyRequest) -> ResultKey:
     """Return the key of all that the tables rest on: also what other trials taught of spreads."""
-    with notebook.reading() as connection:
-        recorded = {
-            trial.id: asdict(trial_state(connection, trial.id)) for trial in notebook.trials()
-        }
+    recorded = past_digests(notebook, (trial_id, *earlier_trials(notebook, trial_id)))
     content = {"trial": trial_id, "request": asdict(request), "recorded": recorded}
     program = program_digest("planning", "judging", "design", "telling", "trial")
     return ResultKey.of("how-many", content, program)
 
 
 def how_many_content(
-    notebook: Notebook, trial_id: str, request: HowManyRequest, progress: Progress
+    notebook: Notebook,
+    trial_id: str,
+    request: HowManyRequest,
+    progress: Progress,
+    store: Store | None = None,
 ) -> dict[str, Any]:
     """Return the document of a trial's tables as it is kept, and the curves of its answers.
 
     Raises JobError, PlanError and ComparisonError for what cannot be planned.
     """
     record = notebook.load_trial(trial_id, lazy=True)
-    found = how_many_of_trial(record, past_findings(notebook, trial_id), request, progress=progress)
+    past = past_of(notebook, trial_id, store)
+    found = how_many_of_trial(record, past, request, progress=progress)
     document = how_many_document(found, with_trial(record, request).pairs)
     return {
         "answers": to_json(document.answers),
@@ -255,18 +279,3 @@ def how_many_content(
         "curves": [curve_of(group[0])._asdict() for group in alike(found)],
         "aim": AIM,
     }
-
-
-def past_findings(notebook: Notebook, but: str, *, now: datetime | None = None) -> list[Finding]:
-    """Judge every other trial of the notebook that can be judged, for what it taught of spreads."""
-    found: list[Finding] = []
-    for trial in notebook.trials():
-        if trial.id == but:
-            continue
-        try:
-            found.append(judge(notebook.load_trial(trial.id), made=now or datetime.now(UTC)))
-        except ValueError as error:
-            # Not cooked yet, or its record does not fit together: it teaches nothing.
-            if not is_for_a_person(error):
-                raise
-    return found

@@ -48,5 +48,5 @@ def how_many_task(content: dict[str, Any], at: Context, progress: Progress) -> d
     key = how_many_key(book, trial, request)
     entry = at.store.ask(key, content, subject=subject_of(at.notebook, trial))
     if entry.get("document") is None:
-        entry.put("document", how_many_content(book, trial, request, progress))
+        entry.put("document", how_many_content(book, trial, request, progress, at.store))
     return {"key": key.digest}

@@ -19,6 +19,7 @@ from fairsmoke.app.api import readings as readings_api
 from fairsmoke.app.auth import KnownDevices, KnownSenders
 from fairsmoke.app.background import incoming
 from fairsmoke.app.navigation import NavigationLink
+from fairsmoke.app.notebook_id import notebook_id
 from fairsmoke.app.pages import (
     ask,
     broker,
@@ -132,6 +133,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         dependencies=[Depends(check_csrf_token)],
         lifespan=_lifespan,
     )
+    app.state.notebook = notebook_id(book)
     app.state.settings, app.state.book, app.state.public = settings, book, public
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = RateLimiter(settings.limits.sign_ins)

@@ -125,6 +125,7 @@ class Page:
             "path": self.path,
             "here": self.request.url.path,
             "static": self.request.app.state.static,
+            "notebook": self.request.app.state.notebook,
         }
 
 

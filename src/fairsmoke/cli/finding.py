@@ -34,6 +34,9 @@ LanguageOption = Annotated[
     Literal["en", "de"] | None,
     typer.Option(help=T_("English or German; otherwise as this shell is.")),
 ]
+PastOption = Annotated[
+    bool, typer.Option(help=T_("Whether the notebook's earlier trials say how pieces spread."))
+]
 ClockOption = Annotated[Literal["24", "12"], typer.Option(help=T_("Hours that the clock has."))]
 
 
@@ -89,12 +92,13 @@ def judge(
     units: UnitsOption = None,
     language: LanguageOption = None,
     clock: ClockOption = "24",
+    past: PastOption = True,
     as_json: JsonOption = False,
 ) -> None:
     """Say what a trial found, and how sure that is."""
     from fairsmoke.telling.as_json import finding_json
 
-    found, reader = _judged(notebook, which or trial, units, language, clock)
+    found, reader = _judged(notebook, which or trial, units, language, clock, past)
     if as_json:
         show_json(finding_json(found))
     else:
@@ -114,16 +118,21 @@ def _judged(
     units: Literal["metric", "us"] | None,
     language: str | None,
     clock: str,
+    past: bool,
 ) -> "tuple[Finding, Reader]":
     """Judge a trial of a notebook; return who reads it too, in the notebook's units if not told."""
+    from fairsmoke.answers.past import past_of
+    from fairsmoke.answers.store import Store, usual_folder
     from fairsmoke.judging.judge import judge as judge_record
     from fairsmoke.quantity import Units
 
     with opened(notebook) as book:
-        record = book.load_trial(trial_meant(book, trial))
+        meant = trial_meant(book, trial)
+        record = book.load_trial(meant)
+        taught = past_of(book, meant, Store(usual_folder())) if past else ()
         reader = reader_here(Units.named(units or book.kitchen.units))
     reader = replace(reader, language=language or reader.language, clock=clock)
-    return judge_record(record, made=datetime.now(UTC)), reader
+    return judge_record(record, made=datetime.now(UTC), past=taught), reader
 
 
 def tell(
@@ -134,6 +143,7 @@ def tell(
     units: UnitsOption = None,
     language: LanguageOption = None,
     clock: ClockOption = "24",
+    past: PastOption = True,
     over: Annotated[
         bool, typer.Option("--replace", help=T_("Replace a report that is there already."))
     ] = False,
@@ -156,6 +166,6 @@ def tell(
             replace=InputField("replace"),
         )
         raise JobError(there)
-    found, reader = _judged(notebook, trial, units, language, clock)
+    found, reader = _judged(notebook, trial, units, language, clock, past)
     write_report(found, report, reader, paper=paper)
     say(reader.say(N_("Written: %(file)s", file=str(report))))

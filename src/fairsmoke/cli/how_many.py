@@ -47,6 +47,13 @@ class SizeOptions:
     positions: Annotated[
         bool, typer.Option(help=T_("Whether the pieces of a pair stand in places that may differ."))
     ] = True
+    whole_cooks: Annotated[
+        bool | None,
+        typer.Option(
+            "--whole-cooks/--in-each-cook",
+            help=T_("Whether every cook has one arm, with --each pieces of it."),
+        ),
+    ] = None
     sure: Annotated[float | None, typer.Option(help=T_("How sure a verdict must be, 0.95."))] = None
     price_piece: Annotated[float | None, typer.Option(help=T_("Of one piece."))] = None
     price_cook: Annotated[float | None, typer.Option(help=T_("Of one cook: fuel, a night."))] = None
@@ -195,6 +202,7 @@ def _request(size: SizeOptions) -> "HowManyRequest":
         per_cook=size.per_cook,
         halves=size.halves,
         positions=size.positions,
+        whole_cooks=size.whole_cooks,
         sure=size.sure,
         prices=Prices(size.price_piece, size.price_cook, size.price_sitting, size.currency),
         tasters=size.tasters,
@@ -224,15 +232,17 @@ def _of_measure(of: OfOptions, request: "HowManyRequest") -> "HowMany":
 def _of_trial(
     notebook: Path, named: str, measures: tuple[str, ...], request: "HowManyRequest", past: bool
 ) -> "tuple[tuple[HowMany, ...], int | None]":
-    from fairsmoke.answers.how_many import how_many_of_trial, past_findings, with_trial
+    from fairsmoke.answers.how_many import how_many_of_trial, with_trial
+    from fairsmoke.answers.past import past_of
+    from fairsmoke.answers.store import Store, usual_folder
 
     with opened(notebook) as book:
         meant = trial_meant(book, named)
         record = book.load_trial(meant)
-        findings = past_findings(book, meant) if past else []
+        taught = past_of(book, meant, Store(usual_folder())) if past else ()
     doing = reader_here().say(N_("Trials are drawn and judged, for each number of pairs"))
     with far_along(doing) as progress:
-        found = how_many_of_trial(record, findings, request, measures, progress)
+        found = how_many_of_trial(record, taught, request, measures, progress)
     return found, with_trial(record, request).pairs
 
 

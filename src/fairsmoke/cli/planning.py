@@ -31,7 +31,15 @@ if TYPE_CHECKING:
     from fairsmoke.setting_up.draw import Redrawn
     from fairsmoke.trial.record import TrialRecord
 
-Kind = Literal["matched sets", "halves", "blocks", "latin square", "incomplete blocks", "search"]
+Kind = Literal[
+    "matched sets",
+    "halves",
+    "blocks",
+    "latin square",
+    "incomplete blocks",
+    "whole cooks",
+    "search",
+]
 
 
 def draw(

@@ -6,7 +6,8 @@ What is drawn, in this order, all from one stream of chance:
 2. where a cook has fewer positions than arms: which arms share a cook (`incomplete`), and for
    awkward numbers the layout found by search (`exchange`);
 3. which arm stands where: one of the even layouts of `design.even_layouts`, each equally likely;
-   in a Latin square of six arms and more, one of the squares of `latin`;
+   in a Latin square of six arms and more, one of the squares of `latin`; in `whole_cooks`, which
+   arm each cook gets;
 4. within each set, which piece gets which arm: every order equally likely.
 """
 
@@ -35,6 +36,7 @@ from fairsmoke.design.incomplete import incomplete_blocks
 from fairsmoke.design.latin import LISTED_UP_TO, random_square, williams_orders
 from fairsmoke.design.matching import matched_sets
 from fairsmoke.design.random_words import Chance
+from fairsmoke.design.whole_cooks import cooks_and_room, whole_cook_slots
 from fairsmoke.messages.message import N_, Listed, Message
 from fairsmoke.trial.cook import Spot
 from fairsmoke.trial.plan import LAYOUT_NAMES, AtHand, Layout, LayoutKind, PlannedPiece, Slot
@@ -150,7 +152,11 @@ def _frame(at_hand: AtHand, arms: Sequence[str], kind: LayoutKind) -> _Frame:
     if kind is LayoutKind.SEARCH:
         return _every_piece(at_hand)
     if kind is LayoutKind.BLOCKS:
-        return _whole_cooks(at_hand, n_arms)
+        return _complete_blocks(at_hand, n_arms)
+    if kind is LayoutKind.WHOLE_COOKS:
+        cooks, each = cooks_and_room(at_hand, n_arms)
+        spare = tuple(range(cooks * each, len(pieces)))
+        return _Frame(kind, (tuple(range(cooks * each)),), spare, each, 1)
     size = n_arms
     if kind is LayoutKind.INCOMPLETE:
         if not 2 <= room < n_arms:
@@ -227,7 +233,7 @@ def _halves(at_hand: AtHand, n_arms: int) -> _Frame:
     return _Frame(LayoutKind.HALVES, sets, spare, size, per_cook)
 
 
-def _whole_cooks(at_hand: AtHand, n_arms: int) -> _Frame:
+def _complete_blocks(at_hand: AtHand, n_arms: int) -> _Frame:
     room = len(at_hand.spots) or -(-len(at_hand.pieces) // at_hand.cooks)
     size = room // n_arms * n_arms
     n_cooks = min(at_hand.cooks, len(at_hand.pieces) // size) if size else 0
@@ -260,7 +266,11 @@ def _drawn(
     chance = Chance(seed)
     if swap and not at_hand.spots:
         raise DesignError(N_("pieces can only change places where the positions are named"))
-    if frame.kind in (LayoutKind.BLOCKS, LayoutKind.SEARCH):
+    if swap and frame.kind is LayoutKind.WHOLE_COOKS:
+        raise DesignError(N_("the pieces of a cook have one arm, so nothing is gained by a swap"))
+    if frame.kind is LayoutKind.WHOLE_COOKS:
+        slots = whole_cook_slots(at_hand, arms, chance)
+    elif frame.kind in (LayoutKind.BLOCKS, LayoutKind.SEARCH):
         slots = _loose(at_hand, arms, frame, chance, swap, algorithm)
     else:
         slots = _in_sets(at_hand, arms, frame, chance, swap)

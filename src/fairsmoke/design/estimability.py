@@ -145,6 +145,13 @@ def freedom_clauses(
             free.append(_named(name))
         elif each_alone(disturbances[name]) and len(arms) > n_arms:
             said.append(_OF_ITS_OWN[name])
+        elif name == "cook" and shared_out(arms, disturbances[name]):
+            said.append(
+                N_(
+                    "every cook has one arm, so that cooks are what is repeated, and chance alone "
+                    "shares out what they do"
+                )
+            )
         else:
             said += _clauses(name, own, arm_names, len(pairs))
     if free:
@@ -160,6 +167,14 @@ def one_line(clauses: Sequence[str]) -> str:
     """Return clauses as one sentence."""
     line = "; ".join(clauses)
     return f"{line[:1].upper()}{line[1:]}."
+
+
+def shared_out(arms: IntArray, shares: FloatArray) -> bool:
+    """Tell whether each level has one arm and each arm two levels or more: drawn as wholes."""
+    levels = [arms[own > 0] for own in shares.T]
+    if any(len(np.unique(own)) > 1 for own in levels):
+        return False
+    return bool(min(np.bincount([int(own[0]) for own in levels if own.size])) > 1)
 
 
 def each_alone(shares: FloatArray) -> bool:

@@ -1,7 +1,7 @@
 """One arm against the first, for one measure: the model's answer and all that stands beside it."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +46,7 @@ class Judged:
     ``known_cov`` (n, n) is the covariance of measuring in the model's size; ``halved`` the model's
     answer with half the piece-to-piece spread. ``rule`` and ``worthwhile`` (own size) are the
     registered ones; ``amended`` those as they now stand, None where they are the same.
+    ``untaught`` is the answer without the notebook's past, None where that was not used.
     """
 
     record: TrialRecord
@@ -57,6 +58,7 @@ class Judged:
     halved: Comparison
     rule: VerdictRule
     amended: tuple[Measure, VerdictRule] | None = None
+    untaught: Analyses | None = None
 
     @property
     def compared(self) -> Comparison:
@@ -114,7 +116,18 @@ def difference_of(
         as_amended=None
         if judged.amended is None
         else _verdict(judged, arm, base, shown, *judged.amended),
+        without_past=_without_past(judged, arm, base, shown),
     )
+
+
+def _without_past(
+    judged: Judged, arm: str, base: str, names: tuple[str, str]
+) -> tuple[Interval, VerdictFound] | None:
+    if judged.untaught is None:
+        return None
+    other = replace(judged, analyses=judged.untaught)
+    found = _verdict(other, arm, base, names, judged.responses.measure, judged.rule)
+    return _interval(other, arm, base), found
 
 
 def _pair_sd(priors: Priors) -> float:

@@ -108,7 +108,8 @@ class Difference:
     single pair. ``sceptical`` is the answer to a sceptic: pieces differ twice as much, methods
     less.
     ``as_amended`` is the verdict by the question as it now stands, exploratory, where that was
-    changed after the first result.
+    changed after the first result; ``without_past`` the answer that does without what the
+    notebook's earlier trials taught, where they taught anything.
     """
 
     arm: str
@@ -125,6 +126,7 @@ class Difference:
     notes: tuple[Words, ...]
     sceptical: SensitivityRow | None = None
     as_amended: VerdictFound | None = None
+    without_past: tuple[Interval, VerdictFound] | None = None
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
 """Judge a whole trial: from its record to the finding."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import combinations
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from fairsmoke.judging.analyses import Analyses
 from fairsmoke.judging.caveats import mix_ups, plain_notes
 from fairsmoke.judging.conduct import conduct_of
-from fairsmoke.judging.confounded import arm_covariance, layout_gaps, panel_gaps
+from fairsmoke.judging.confounded import Confounded, arm_covariance, layout_gaps, panel_gaps
 from fairsmoke.judging.counterparts import LEVEL, Comparable
 from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.deviations import deviations_of, is_late
@@ -22,8 +23,9 @@ from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadF
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
-from fairsmoke.judging.modelling import believed_of
-from fairsmoke.judging.past import learnt_of
+from fairsmoke.judging.modelling import Believed, believed_of
+from fairsmoke.judging.past import Learnt, Taught, begins, learnt_of, meat_of
+from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.registered_rule import Binding, binding_of
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.responses import Responses, responses_of
@@ -51,13 +53,13 @@ def judge(
     *,
     made: datetime,
     seed: int = 0,
-    past: tuple[Finding, ...] = (),
+    past: tuple[Taught, ...] = (),
 ) -> Finding:
     """Judge a trial.
 
-    ``past`` are findings of the notebook's other trials: those cooked before this one teach its
-    spreads. ``made`` is the moment that the finding carries; ``seed`` that of the ledger's Monte
-    Carlo.
+    ``past`` is what the notebook's other trials taught of spreads: what those said that were
+    cooked before this one, of the same measure and meat, is used. ``made`` is the moment that the
+    finding carries; ``seed`` that of the ledger's Monte Carlo.
     The same record, moment and seed give the same finding. Raises ComparisonError, naming every
     place, when the record does not fit together or nothing was cooked.
     """
@@ -71,8 +73,8 @@ def judge(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
     weighed = _solved(record, seed)
-    begin = _begins(record)
-    earlier = tuple(one for one in past if _begins(one.record) < begin)
+    begin = begins(record)
+    earlier = tuple(one for one in past if one.begins < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
     seen = _Seen(weighed, earlier, binding_of(record))
@@ -97,7 +99,7 @@ class _Seen:
     """What every measure of a trial is judged with."""
 
     weighed: PartSolved
-    past: tuple[Finding, ...]
+    past: tuple[Taught, ...]
     binding: Binding
 
     def bound(self, measure: Measure) -> Measure:
@@ -107,10 +109,6 @@ class _Seen:
     def changed(self, measure: Measure) -> bool:
         """Tell whether the measure or the rule was changed after the first result."""
         return bool({measure.id, "verdict"} & self.binding.changed)
-
-
-def _begins(record: TrialRecord) -> datetime:
-    return min(cook.starts for cook in record.cooks)
 
 
 def _solved(record: TrialRecord, seed: int) -> PartSolved:
@@ -183,32 +181,29 @@ def _answered(
     now: Measure,
 ) -> MeasureFinding:
     """Judge by the question that binds; ``now`` is the measure as it stands."""
-    measure, ledger, past = responses.measure, seen.weighed.solution, seen.past
+    measure, ledger = responses.measure, seen.weighed.solution
     if not any(row.value is not None for row in responses.rows):
         raise ComparisonError(N_("no piece was seen to reach it"))
     scaling = scaling_for(measure, responses.values)
     values = scaling.values(responses.values)
     factors = factors_of(record)
-    learnt = learnt_of(measure, past)
+    learnt = learnt_of(measure, seen.past, meat_of(record))
     censored = responses.censored
     used = (~np.isnan(responses.values) | censored).tolist()
     gaps = [*layout_gaps(record, used), *panel_gaps(record, measure)]
     unknown = [gap.factor for gap in gaps if gap.factor]
     factors = {name: labels for name, labels in factors.items() if name not in unknown}
-    believed = believed_of(
-        measure, responses.values, scaling, (*factors, *unknown), arm=arm, learnt=learnt
-    )
+
+    def before(learnt: Sequence[Learnt]) -> Believed:
+        names = (*factors, *unknown)
+        return believed_of(measure, responses.values, scaling, names, arm=arm, learnt=learnt)
+
+    believed = before(learnt)
     priors = believed.priors
     # The model leaves out pieces without a value; theirs may be of an arm that it does not have.
     layout = ComparisonLayout(np.where(arm < len(arms), arm, 0), arms, factors)
-    known = scaling.covariance(responses.values, responses.known_cov)
-    for gap in gaps:
-        own = gap.variance
-        known = known + arm_covariance(
-            arm, priors.group(gap.factor).mean_square() if own is None else own
-        )
-    unstated = figure_variances(record, measure, priors.piece.quantile(0.5))
-    known = known + np.diag(unstated)
+    measured = scaling.covariance(responses.values, responses.known_cov)
+    known = measured + _not_recorded(record, measure, arm, gaps, priors)
     bounds = None
     if censored.any():
         with np.errstate(divide="ignore"):
@@ -234,7 +229,13 @@ def _answered(
         halved,
         seen.binding.rule,
         (now, record.trial.verdict) if seen.changed(now) else None,
+        None,
     )
+    if believed.spread_from.kind is CaveatKind.SPREAD_PAST:
+        with suppress(ComparisonError):
+            untaught = before(()).priors
+            own = measured + _not_recorded(record, measure, arm, gaps, untaught)
+            judged = replace(judged, untaught=Analyses.of(values, layout, untaught, own, bounds))
     told = mix_ups(record, used)
     return MeasureFinding(
         measure=measure,
@@ -252,13 +253,30 @@ def _answered(
             believed.spread_from,
             *(gap.remark for gap in gaps if gap.remark is not None),
             *(scales_as_judged(record).remarks if measure.kind is MeasureKind.YIELD else ()),
-            *figure_remarks(unstated),
+            *figure_remarks(figure_variances(record, measure, priors.piece.quantile(0.5))),
             *responses.remarks,
             *_whole_cooks(record, whole),
             *_odd_pieces(record, compared),
             *_several(record, len(arms)),
         ),
     )
+
+
+def _not_recorded(
+    record: TrialRecord,
+    measure: Measure,
+    arm: IntArray,
+    gaps: Sequence[Confounded],
+    priors: Priors,
+) -> FloatArray:
+    """Return what was not recorded adds to the covariance of the values (n, n)."""
+    found = np.diag(figure_variances(record, measure, priors.piece.quantile(0.5)))
+    for gap in gaps:
+        own = gap.variance
+        found = found + arm_covariance(
+            arm, priors.group(gap.factor).mean_square() if own is None else own
+        )
+    return np.asarray(found, dtype=np.float64)
 
 
 def _whole_cooks(record: TrialRecord, whole: IntArray | None) -> Iterator[Caveat]:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.past import Learnt, with_past
+from fairsmoke.judging.past import Learnt, spread_of_past, with_past
 from fairsmoke.judging.prior_table import (
     DEFAULTS,
     ODD_SHARE,
@@ -174,13 +174,12 @@ def _for_measured(
         priors, trials = with_past(_split(whole), learnt)
         kind = CaveatKind.SPREAD_PAST if trials else CaveatKind.SPREAD_PUBLISHED
         return Believed(priors, Caveat(kind, trials, (priors.piece.quantile(0.5),)))
-    past = [one for one in learnt if one.name == "piece"]
-    if past:
-        size = math.exp(float(np.mean([one.after[0] for one in past])))
+    past = spread_of_past(learnt)
+    if past is not None:
+        own, trials = past
         reason = Reason(N_("Learnt from earlier trials."), N_("the notebook's own past."))
-        priors = _around(measure, known, names, size, PAST_FACTOR, reason)
-        trials = tuple(dict.fromkeys(one.trial for one in past))
-        return Believed(priors, Caveat(CaveatKind.SPREAD_PAST, trials, (size,)))
+        priors = _around(measure, known, names, own.size, own.factor, reason)
+        return Believed(priors, Caveat(CaveatKind.SPREAD_PAST, trials, (own.size,)))
     seen, freedom = _seen(values, arm)
     if freedom == 0 or seen == 0.0:
         raise ComparisonError(NO_SPREAD)
@@ -194,9 +193,6 @@ def _for_measured(
     remark = Caveat(CaveatKind.SPREAD_SEEN, (), (seen, float(freedom)))
     return Believed(priors, remark, alone=False)
 
-
-PAST_FACTOR = 1.6
-"""The factor of a measured spread that earlier trials taught: common practice, no source."""
 
 NO_SPREAD = N_(
     "nothing tells how far pieces treated alike differ in this measure, and one piece an arm "

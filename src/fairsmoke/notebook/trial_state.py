@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, func, select
@@ -16,25 +17,30 @@ class TrialState:
     """A state of a trial within one notebook: two that are equal hold the same.
 
     Revisions are only ever added, and readings too, so that their last number and count tell.
-    ``kitchen`` is the last revision of what belongs to the kitchen, which the trial may use.
+    ``kitchen`` is the last revision of what belongs to the kitchen, which the trial may use;
+    ``past`` counts revisions and readings of the trials before it, where they were asked for.
     """
 
     own: int
     kitchen: int
     readings: int
+    past: int = 0
 
 
-def trial_state(connection: Connection, trial_id: str) -> TrialState:
-    """Return the present state of a trial, without reading a record."""
+def trial_state(connection: Connection, trial_id: str, before: Sequence[str] = ()) -> TrialState:
+    """Return the present state of a trial, and of those ``before`` it, without reading a record."""
 
     def last(owner: str) -> int:
         query = select(func.max(REVISION.c.id)).where(REVISION.c.trial_id == owner)
         return int(connection.scalar(query) or 0)
 
-    packed = select(func.sum(READING_BLOCK.c.n)).where(READING_BLOCK.c.trial_id == trial_id)
-    loose = select(func.count()).where(LOOSE_READING.c.trial_id == trial_id)
-    readings = int(connection.scalar(packed) or 0) + int(connection.scalar(loose) or 0)
-    return TrialState(last(trial_id), last(""), readings)
+    def readings(owner: str) -> int:
+        packed = select(func.sum(READING_BLOCK.c.n)).where(READING_BLOCK.c.trial_id == owner)
+        loose = select(func.count()).where(LOOSE_READING.c.trial_id == owner)
+        return int(connection.scalar(packed) or 0) + int(connection.scalar(loose) or 0)
+
+    past = sum(last(one) + readings(one) for one in before)
+    return TrialState(last(trial_id), last(""), readings(trial_id), past)
 
 
 def trial_digest(connection: Connection, trial_id: str) -> str:

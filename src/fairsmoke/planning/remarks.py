@@ -246,8 +246,10 @@ def _tied(trial: Trial, layout: Layout) -> Iterator[Remark]:
     arms = np.array([ids.index(slot.arm) for slot in layout.slots], dtype=np.intp)
     disturbances = disturbances_of(layout.slots)
     for one in freedoms(arms, len(present), disturbances):
-        alone = each_alone(disturbances[one.disturbance]) and len(arms) > len(present)
-        if alone or one.disturbance not in ("place", "cook"):
+        shares = disturbances[one.disturbance]
+        alone = each_alone(shares) and len(arms) > len(present)
+        wholes = layout.kind is LayoutKind.WHOLE_COOKS and one.disturbance == "cook"
+        if alone or wholes or one.disturbance not in ("place", "cook"):
             continue
         values = {"arms": _names([present[number] for number in one.arms])}
         if one.confounding is Confounding.COMPLETE:

@@ -26,6 +26,7 @@ _ALIKE = 1e-6
 _WITHIN = {
     LayoutKind.HALVES: "whole piece",
     LayoutKind.BLOCKS: "cook",
+    LayoutKind.WHOLE_COOKS: "trial",
     LayoutKind.SEARCH: "cook",
 }
 
@@ -115,11 +116,13 @@ def _draw_record(at_hand: AtHand, layout: Layout) -> Draw:
         )
     placed = all(slot.spot is not None for slot in layout.slots)
     within = _WITHIN.get(layout.kind, "pair")
+    loose = layout.kind in (LayoutKind.SEARCH, LayoutKind.WHOLE_COOKS)
     return Draw.model_validate(
         {
             "how": "drawn",
             "within": within,
-            "even": placed and not layout.swap and layout.kind is not LayoutKind.SEARCH,
+            "even": placed and not layout.swap and not loose,
+            "given_to": "cooks" if layout.kind is LayoutKind.WHOLE_COOKS else "pieces",
             "seed": layout.seed,
             "note": f"{str(layout.kind).capitalize()}; {layout.algorithm}.",
         }

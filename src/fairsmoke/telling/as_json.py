@@ -9,6 +9,7 @@ from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
 from fairsmoke.telling.plain_data import plain as plain
+from fairsmoke.telling.remark_words import source_lines
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
 from fairsmoke.weighing import LEFT, LedgerError, Solution, yields_of
 
@@ -82,6 +83,7 @@ def _measure(found: MeasureFinding, finding: Finding) -> dict[str, Any]:
         "believed_before": [str(one) for one in found.prior_lines],
         "notes": [str(one) for one in found.notes],
         "caveats": [str(one) for one in found.caveats],
+        "spread_from": [str(one) for one in source_lines(found)],
     }
 
 
@@ -112,6 +114,9 @@ def _difference(finding: Finding, found: MeasureFinding, one: Difference) -> dic
     arms = [trial.arm(arm).name for arm in (one.arm, one.base)]
     quality = "higher" if found.measure.better is Better.NEITHER else "better"
     first, second = (f"“{arm}” is {quality} by enough to matter" for arm in arms)
+    if one.without_past is not None:
+        own, untaught = one.without_past
+        content["without_past"] = {"believed": plain(own), "verdict": plain(untaught)}
     for name, verdict in (("verdict", one.verdict), ("as_amended", one.as_amended)):
         if verdict is not None:
             content[name] |= {

@@ -113,11 +113,15 @@ def _answer_section(group: Sequence[HowMany], asked: int | None) -> Section:
 
 def units_of(one: HowMany) -> Message:
     """Return what repeats are called: pairs, or sets with more than two pieces."""
+    if one.means.block.whole:
+        return N_("cooks of each arm")
     return N_("pairs") if one.means.block.pieces == 2 else N_("sets")
 
 
 def counted_units(one: HowMany, count: int) -> Message:
     """Return so many repeats: "1 pair", "6 sets"."""
+    if one.means.block.whole:
+        return NN_("%(count)s cook of each arm", "%(count)s cooks of each arm", count)
     if one.means.block.pieces == 2:
         return NN_("%(count)s pair", "%(count)s pairs", count)
     return NN_("%(count)s set", "%(count)s sets", count)
@@ -486,7 +490,7 @@ def _one_json(one: HowMany) -> dict[str, Any]:
         "size": size_of(one.measure),
         "worthwhile": one.measure.worthwhile,
         "sure": means.sure,
-        "repeated": "pair" if means.block.pieces == 2 else "set",
+        "repeated": "cook" if means.block.whole else "pair" if means.block.pieces == 2 else "set",
         "aim": AIM,
         "enough": one.enough,
         "interval_level": one.level,

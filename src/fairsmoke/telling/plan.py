@@ -26,6 +26,7 @@ KINDS = {
     LayoutKind.BLOCKS: N_("Blocks: each cook has every arm as often"),
     LayoutKind.LATIN: N_("Latin square: every arm once in each cook and place"),
     LayoutKind.INCOMPLETE: N_("Incomplete blocks: fewer places than arms"),
+    LayoutKind.WHOLE_COOKS: N_("Whole cooks: every cook has one arm, and cooks are drawn"),
     LayoutKind.SEARCH: N_("Search: for awkward numbers, every piece is used"),
 }
 

@@ -91,6 +91,8 @@ class LayoutKind(StrEnum):
     """Every arm once in each cook and once in each position."""
     INCOMPLETE = "incomplete blocks"
     """Fewer positions than arms: each cook has some arms, every two arms as often together."""
+    WHOLE_COOKS = "whole cooks"
+    """Every cook has one arm; cooks are drawn, and cooks are what is repeated."""
     SEARCH = "search"
     """For awkward numbers: the layout found by search that tells the arms apart best."""
 
@@ -101,6 +103,7 @@ LAYOUT_NAMES = {
     LayoutKind.BLOCKS: N_("blocks"),
     LayoutKind.LATIN: N_("latin square"),
     LayoutKind.INCOMPLETE: N_("incomplete blocks"),
+    LayoutKind.WHOLE_COOKS: N_("whole cooks"),
     LayoutKind.SEARCH: N_("search"),
 }
 """What a kind of layout is called."""

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 
 from fairsmoke.app.auth import SignedIn, Visiting
@@ -21,11 +21,14 @@ class Me(BaseModel):
     role: Role
     may: list[May]
     theme: Literal["auto", "light", "dark"]
+    notebook: str = Field(
+        description="The id of the notebook; what was recorded for another stays."
+    )
     csrf: str = Field(description=f"The mark that changes need in the header {HEADER}.")
 
 
 @router.get("/me", name="api_me", responses=documented(400, 401, 413, 429, 503))
-def me(person: SignedIn, visitor: Visiting) -> Me:
+def me(request: Request, person: SignedIn, visitor: Visiting) -> Me:
     """Say who is signed in and what they may."""
     return Me(
         id=person.id,
@@ -33,5 +36,6 @@ def me(person: SignedIn, visitor: Visiting) -> Me:
         role=person.role,
         may=sorted(ALLOWED[person.role]),
         theme=person.preferences.theme,
+        notebook=request.app.state.notebook,
         csrf=csrf_token_for(visitor.cookie),
     )

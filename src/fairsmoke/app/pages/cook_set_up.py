@@ -17,8 +17,11 @@ from fairsmoke.app.problems import AppError
 from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.messages.message import N_
+from fairsmoke.quantity import Units, parse_length, show_length
 from fairsmoke.trial.clock import instant_from_local, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
+
+_LENGTHS = ("length", "width", "thick", "thin", "fat_cap")
 
 router = APIRouter()
 PLACES = (NavigationLink(N_("Set-up"), "cook_set_up", "cook", 20, May.SET_UP),)
@@ -94,7 +97,7 @@ def set_up_page(
         spots=spot_names([one for one in cookers if one.id in cook.cookers]),
         pieces=[one for one in pieces if one.cook == cook.id],
         wholes=[one for one in pieces if one.arm is None],
-        written={one.id: _written(one) for one in pieces},
+        written={one.id: _written(one, page.way.units) for one in pieces},
         species=SPECIES,
         likely=_likely(pieces),
     )
@@ -167,7 +170,6 @@ def strike_piece(
 def _piece(page: Page, fields: Fields, cook: Cook) -> dict[str, Any]:
     cooker, _, position = fields.get("spot", "").partition("/")
     unit = page.way.units.length
-    lengths = ("length", "width", "thick", "thin", "fat_cap")
     return {
         "name": fields.get("name", ""),
         "cut": fields.get("cut", ""),
@@ -184,7 +186,7 @@ def _piece(page: Page, fields: Fields, cook: Cook) -> dict[str, Any]:
         "note": fields.get("note", ""),
         **{
             f"{name}_m": with_unit(fields[name], unit) if fields.get(name) else None
-            for name in lengths
+            for name in _LENGTHS
         },
     }
 
@@ -194,8 +196,17 @@ def _handle(text: str) -> str | None:
     return "-".join(text.lower().split()) or None
 
 
-def _written(piece: Piece) -> dict[str, Any]:
-    return given(**piece.to_file())
+def _written(piece: Piece, units: Units) -> dict[str, Any]:
+    """Return a piece as its form shows it: lengths in the person's unit where that is exact."""
+    written = given(**piece.to_file())
+    for name in _LENGTHS:
+        value_m = getattr(piece, f"{name}_m")
+        for digits in (0, 1, 2) if value_m is not None else ():
+            shown = show_length(value_m, units, digits)
+            if parse_length(shown) == value_m:
+                written[name] = shown
+                break
+    return written
 
 
 def _likely(pieces: tuple[Piece, ...]) -> Piece | None:

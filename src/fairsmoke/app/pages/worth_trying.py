@@ -141,14 +141,14 @@ def answer(kept: FromAnswers, person: Planner, key: str) -> HTMLResponse:
 
 
 def _trials(kept: KeptAnswers, key: str, numbers: Mapping[str, Any]) -> Iterator[tuple[str, Words]]:
-    """Yield for each ranked contrast where it is asked as a trial; no question asks for a pan."""
+    """Yield for each ranked contrast where it is asked as a trial."""
     seen = set()
     for measure, best in enumerate(numbers["ranked"].values()):
         for row, at in enumerate(best):
-            contrast = contrast_from(numbers["knobs"][at])
-            if contrast.factor == "pan" or at in seen:
+            if at in seen:
                 continue
             seen.add(at)
+            contrast = contrast_from(numbers["knobs"][at])
             where = f"?worth={key}&measure={measure}&row={row}"
             what = contrast_words(contrast)
             yield kept.page.path("ask_new") + where, N_("Ask it as a trial: %(what)s", what=what)

@@ -164,9 +164,7 @@ def how_many(measure: Measure, means: Means) -> HowMany:
     scaling = Scaling(means.usual_time_s if measure.kind in TIMES else None)
     block = means.block
     before = _before(measure, scaling, block.factors, means.learnt)
-    believed = before.priors
-    # A finding is not handed the notebook's past, so neither is the judging that is foreseen here.
-    priors = _judged_by(measure, scaling, block.factors, before)
+    believed = priors = before.priors
     spreads = _score_spreads(measure, believed, means.panel)
     unseen = told = 0.0
     if spreads is not None and means.panel is not None:
@@ -230,16 +228,6 @@ def _before(
         raise PlanError(f"{measure.name}: {error}") from error
 
 
-def _judged_by(
-    measure: Measure, scaling: Scaling, factors: Sequence[str], before: Believed
-) -> Priors:
-    """Return the priors that a finding will use; what the past taught where it has no others."""
-    try:
-        return _before(measure, scaling, factors, ()).priors
-    except PlanError:
-        return before.priors
-
-
 def _row(
     means: Means,
     scaling: Scaling,
@@ -279,6 +267,9 @@ def _smallest_even_p(block: Block, blocks: int) -> float | None:
     Of n pairs, one a cook, as many as can be have one arm on the first side: half of them, or
     with n odd either of the two nearest numbers. Judging re-draws those layouts only.
     """
+    if block.whole:
+        # As many cooks of either of two arms, in every order.
+        return 2.0 / math.comb(2 * blocks, blocks)
     if block.pieces != 2 or block.per_cook != 1 or not block.positions or block.from_one:
         return None
     ways = math.comb(blocks, blocks // 2) * (1 if blocks % 2 == 0 else 2)
@@ -293,7 +284,7 @@ def _smallest_p(arms: NDArray[np.intp], draw: RandomAllocation) -> float:
 
 def _pair_sd(block: Block, believed: Priors, noise: float) -> float | None:
     """Return the middle spread of a pair's difference, None where blocks are not pairs."""
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     parts = [believed.piece, *(believed.group(name) for name in block.apart)]
     return math.sqrt(2.0 * (sum(p.quantile(0.5) ** 2 for p in parts) + noise**2))
@@ -307,7 +298,7 @@ def _one_pair(
     measuring: float,
     scaling: Scaling,
 ) -> OnePair | None:
-    if block.pieces != 2:
+    if block.pieces != 2 or block.whole:
         return None
     found = one_pair_numbers(
         priors, worthwhile, apart=block.apart, sure=sure, measurement_sd=measuring

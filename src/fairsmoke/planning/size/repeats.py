@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.judging.design import ComparisonLayout
+from fairsmoke.messages.message import N_
 from fairsmoke.planning.errors import PlanError
 
 
@@ -18,6 +19,7 @@ class Block:
         per_cook: blocks cooked at the same time; 1 means a cook for every pair.
         positions: whether the pieces of a cook stand in places that may differ; arms change
             places from block to block as evenly as goes.
+        whole: whole cooks are given an arm: a block is a cook of every arm, with `each` pieces.
         from_one: what the pieces of a block are cut from: "" for unrelated pieces, "parent" for
             parts of one piece, "animal" for pieces of one animal.
 
@@ -31,6 +33,7 @@ class Block:
     per_cook: int = 1
     positions: bool = True
     from_one: str = ""
+    whole: bool = False
 
     def __post_init__(self) -> None:
         if self.arms < 2:
@@ -39,6 +42,10 @@ class Block:
             raise PlanError(
                 f"pieces of an arm in a block and blocks in a cook are 1 or more, not "
                 f"{self.each} and {self.per_cook}"
+            )
+        if self.whole and (self.from_one or self.per_cook != 1):
+            raise PlanError(
+                N_("where whole cooks are given an arm, pieces make no pairs within a cook")
             )
         if self.from_one not in ("", "parent", "animal"):
             raise PlanError(
@@ -53,17 +60,17 @@ class Block:
 
     def cooks(self, blocks: int) -> int:
         """Return how many cooks that many blocks take."""
-        return -(-blocks // self.per_cook)
+        return blocks * self.arms if self.whole else -(-blocks // self.per_cook)
 
     @property
     def apart(self) -> tuple[str, ...]:
         """Factors in which the pieces of one block differ."""
-        return ("position",) if self.positions else ()
+        return (*(("cook",) if self.whole else ()), *(("position",) if self.positions else ()))
 
     @property
     def factors(self) -> tuple[str, ...]:
         """Factors that a layout of such blocks may have."""
-        return ("cook", *filter(None, (self.from_one,)), *self.apart)
+        return tuple(dict.fromkeys(("cook", *filter(None, (self.from_one,)), *self.apart)))
 
     def layout(self, blocks: int) -> ComparisonLayout:
         """Return the layout of that many blocks, with the factors that judging would find.
@@ -76,12 +83,14 @@ class Block:
             raise PlanError(f"there must be one block or more, not {blocks}")
         block = np.repeat(np.arange(blocks), self.pieces)
         arm = np.tile(np.repeat(np.arange(self.arms), self.each), blocks)
-        cook = block // self.per_cook
+        cook = block * self.arms + arm if self.whole else block // self.per_cook
         names = tuple(f"arm {number + 1}" for number in range(self.arms))
         labels = {"cook": cook} if 1 < cook.max() + 1 < len(arm) else {}
         if self.from_one:
             labels[self.from_one] = block
-        if self.positions:
+        if self.positions and self.whole:
+            labels["position"] = np.tile(np.arange(self.each), blocks * self.arms)
+        elif self.positions:
             slot = np.tile(np.arange(self.pieces), blocks)
             turned = (slot + block) % self.pieces
             labels["position"] = (block % self.per_cook) * self.pieces + turned

@@ -35,7 +35,7 @@ from fairsmoke.telling.numbers import (
     show_with_interval,
 )
 from fairsmoke.telling.record_words import VERDICTS
-from fairsmoke.telling.remark_words import caution_lines
+from fairsmoke.telling.remark_words import caution_lines, source_lines
 from fairsmoke.telling.sentences import comparison_name, one_pair_sentence
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.question import Better, Measure, MeasureKind
@@ -352,6 +352,7 @@ def _notes(finding: Finding) -> list[Block]:
         *caution_lines(main),
         *_settled_below_lines(main),
         *_amended_lines(finding),
+        *_untaught_lines(finding),
         *_one_pair_lines(finding),
     ]
     if finding.ledger_aside:
@@ -399,6 +400,21 @@ def _amended_lines(finding: Finding) -> Iterator[Words]:
                 "Exploratory, by the question as it was changed after the first result: "
                 "%(verdict)s",
                 verdict=verdict_sentence(finding, finding.main, one, one.as_amended),
+            )
+
+
+def _untaught_lines(finding: Finding) -> Iterator[Words]:
+    """Say where the spread is from when earlier trials taught it, and the answer without them."""
+    found = finding.main
+    if any(one.without_past is not None for one in found.differences):
+        yield from source_lines(found)
+    for one in found.differences:
+        if one.without_past is not None:
+            own, verdict = one.without_past
+            yield N_(
+                "Without this notebook's past: %(difference)s. %(verdict)s",
+                difference=show_with_interval(found.measure, own.value, own.low, own.high),
+                verdict=verdict_sentence(finding, found, one, verdict),
             )
 
 

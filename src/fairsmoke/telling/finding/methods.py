@@ -73,6 +73,14 @@ def check_section(finding: Finding) -> Section:
                 digest=registration.digest,
             )
         )
+    if any(one.without_past is not None for found in finding.measures for one in found.differences):
+        lines.append(
+            N_(
+                "What earlier trials of the notebook taught is part of these numbers: take those "
+                "trials along, or judge with --no-past, which gives the ones that stand beside as "
+                "“without this notebook's past”."
+            )
+        )
     lines.append(
         N_(
             "Every weighing stands in this report as a sum, so that a yield can be checked with "

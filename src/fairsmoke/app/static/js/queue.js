@@ -1,6 +1,6 @@
 // What was recorded and not yet answered, kept on the phone in the order in which it was recorded.
 //
-// An item: {order, id, kind, person, made, body, blob?, refused?, likely?}. `body` is what /api/entries takes
+// An item: {order, id, kind, person, notebook, made, body, blob?, refused?, likely?}. `body` is what /api/entries takes
 // (kind "photo": the fields of /api/photos, with the picture in `blob`). It is removed only when
 // the app has answered that it is recorded, or by hand.
 const NAME = "fairsmoke", STORE = "entries";
@@ -55,11 +55,18 @@ export async function keep(body, blob = null) {
   const person = Number(document.body.dataset.person);
   if (!person) throw new Error("Nobody is signed in.");
   const id = body.id ?? newId();
-  const item = { id, kind: body.kind, person, made: new Date().toISOString(), body: { ...body, id } };
+  const { notebook } = document.body.dataset;
+  const item = { id, kind: body.kind, person, notebook, made: new Date().toISOString(), body: { ...body, id } };
   if (blob) item.blob = blob;
   await within("readwrite", (store) => store.add(item));
   changed();
   return id;
+}
+
+/** Tell whose an item is: "mine", "another's" of the same notebook, or of "another notebook". */
+export function whose(item, person, notebook) {
+  if (item.notebook && item.notebook !== notebook) return "another notebook";
+  return item.person === person ? "mine" : "another's";
 }
 
 /** Return everything that is kept, in order. */

@@ -1,8 +1,8 @@
 // Sends what is kept, one after the other, each until the app has answered.
 //
 // Returns "sent" (nothing is left), "no answer" (no connection, or the app is busy: later),
-// "signed out" (whoever recorded it must sign in), "waits" (somebody else's entries are first).
-import { all, refuse, remove } from "./queue.js";
+// "signed out" (whoever recorded it must sign in), "waits" (only somebody else's are left).
+import { all, refuse, remove, whose } from "./queue.js";
 
 const ANSWER_WITHIN_MS = 20_000;
 let running = null;
@@ -20,8 +20,8 @@ function alone() {
 }
 
 async function sendAll() {
-  const waiting = (await all()).filter((item) => !item.refused);
-  if (!waiting.length) return "sent";
+  const kept = (await all()).filter((item) => !item.refused);
+  if (!kept.length) return "sent";
   let me;
   try {
     const answer = await ask("/api/me");
@@ -31,9 +31,10 @@ async function sendAll() {
   } catch {
     return "no answer";
   }
-  for (const item of waiting) {
-    // What one person recorded is not sent in another's name.
-    if (item.person !== me.id) return "waits";
+  // What one person recorded is not sent in another's name, nor to another notebook; it holds
+  // nobody else up.
+  const mine = kept.filter((item) => whose(item, me.id, me.notebook) === "mine");
+  for (const item of mine) {
     let answer;
     try {
       answer = await post(item, me.csrf);
@@ -54,7 +55,7 @@ async function sendAll() {
       await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "), doubted);
     }
   }
-  return "sent";
+  return mine.length < kept.length ? "waits" : "sent";
 }
 
 function post(item, csrf) {

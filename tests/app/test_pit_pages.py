@@ -127,7 +127,10 @@ def test_a_trial_is_set_up_cooked_weighed_and_ended_by_forms_alone(
     assert "130 °C" in html
     act(kind="event", event="wrap", pieces="two")
     assert "has reached its mark" not in alone.get(base).text
-    act(kind="event", event="pull", pieces=["one", "two"])
+    early = alone.form(f"{base}/record", kind="event", event="pull", pieces=["one", "two"])
+    assert early.status_code == 409
+    assert "with 95 °C planned" in early.text
+    act(kind="event", event="pull", pieces=["one", "two"], insist="yes")
     asked = alone.form(
         f"{base}/weigh", piece="two", sum="cooked meat", scale="bench", reading="4.7", unit="kg"
     )
@@ -219,6 +222,11 @@ def test_times_of_forms_are_those_at_the_cooker() -> None:
     # Clocks went back on 25 October 2026 (IANA): 01:30 was twice, and is not guessed.
     with pytest.raises(ClockError, match="twice"):
         entry_of_form([*fields[:2], ("at", "2026-10-25T01:30")], "t", "c", london, now)
+    # Said which, it is taken: 00:30 UTC the first time, 01:30 the second.
+    for which, hour in (("first", 0), ("second", 1)):
+        given = [*fields[:2], ("at", "2026-10-25T01:30"), ("hour", which)]
+        at = entry_of_form(given, "t", "c", london, now).at
+        assert at == datetime(2026, 10, 25, hour, 30, tzinfo=UTC)
 
 
 Told = Generator[tuple[str, str], None, None]

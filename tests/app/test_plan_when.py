@@ -47,7 +47,9 @@ def planned(cook: Client, app: FastAPI) -> Client:
 
 def answer_of(client: Client, app: FastAPI, path: str = WHEN, **fields: object) -> str:
     """Ask for a day and return its page, worked out."""
-    asked = client.form(path, **fields)
+    # As a cook who knows the pit: a day that most likely goes otherwise has no sheet.
+    steady = {"scatter": "mine", "shared": "0.1", "own": "0.1"}
+    asked = client.form(path, **{**steady, **fields})
     assert asked.status_code == 303, asked.text
     client.get(asked.headers["location"])
     settled(app)
@@ -134,6 +136,8 @@ def test_what_is_wrong_in_the_form_is_said_and_nothing_is_lost(
         ("hold_shortest", "long"),
         ("hold_longest", "30 d"),
         ("fuel_every", "1 min"),
+        ("last_cooks", "late"),
+        ("hold", "warm"),
     ):
         answer = planned.form(WHEN, **{"serve": days_on(6), field: value})
         assert answer.status_code == 422, (field, value)
@@ -143,12 +147,19 @@ def test_what_is_wrong_in_the_form_is_said_and_nothing_is_lost(
     assert answer.status_code == 422
     answer = planned.form(WHEN, serve=days_on(6), scatter="mine", shared="9", own="0,1")
     assert answer.status_code == 422
+    # IANA's rule for London: 01:30 comes twice on 31 October 2100, and never on 28 March.
+    answer = planned.form(WHEN, serve="2100-10-31T01:30")
+    assert answer.status_code == 422
+    assert "say which is meant, the first" in answer.text
+    answer = planned.form(WHEN, serve="2100-03-28T01:30")
+    assert "never happened" in answer.text
 
 
 def test_the_form_comes_back_as_it_was_asked() -> None:
     given = {
         **USUAL,
         "serve": "2026-05-03T13:00",
+        "hour": "",
         "certainty": "82.5",
         "hold_shortest": "1 h 30 min",
         "hold_longest": "5 h",
@@ -240,10 +251,20 @@ def test_a_day_that_is_not_kept_is_said(planned: Client, key: str) -> None:
     assert planned.get(f"{WHEN}/{key}/run-sheet.pdf").status_code == 404
 
 
-def test_a_day_is_kept_by_notebook(planned: Client, app: FastAPI, tmp_path: Path) -> None:
-    answer_of(planned, app, f"{WHEN}?cook=1", serve=days_on(6))
+def test_a_day_is_kept_by_notebook(
+    planned: Client, app: FastAPI, book: Notebook, tmp_path: Path
+) -> None:
+    html = answer_of(planned, app, f"{WHEN}?cook=1", serve=days_on(6), scatter="logs")
     store = Store(app.state.settings.results)
     assert kept_days(store, tmp_path / "another.db", MINE) == []
+    # A stranger's pit: no sheet for what most likely goes otherwise, but what would mend it.
+    (listed,) = kept_days(store, book.path, MINE)
+    words = text_of(html)
+    assert "No run sheet is printed" in words
+    assert "Cook it the day before" in words
+    assert "How far did your last three cooks run from plan?" in words
+    assert "run-sheet.pdf" not in html
+    assert planned.get(f"{WHEN}/{listed.key}/run-sheet.pdf").status_code == 409
 
 
 @pytest.mark.parametrize("name", ["document", "request"])

@@ -57,7 +57,7 @@ def test_a_wrong_file_is_struck_out_and_taken_in_anew(book: Notebook) -> None:
     book.strike(Source, first.source.id, trial=TRIAL, why="it is °C")
     assert len(book.readings(TRIAL, "may", "pit-left")) == 0
     right = answered(PIT, PROBES, unit="degC")
-    with pytest.raises(JobError, match=r"known to be read otherwise.*column 2.*--why"):
+    with pytest.raises(JobError, match=r"known to be read otherwise.*column 2.*reason \(why\)"):
         take_in(book, TRIAL, "may", PIT, "a.csv", right)
     assert len(book.readings(TRIAL, "may", "pit-left")) == 0
     second = take_in(book, TRIAL, "may", PIT, "a.csv", right, why="it is °C", by="Ann")
@@ -79,7 +79,7 @@ def test_a_struck_layout_comes_back_with_a_reason(book: Notebook) -> None:
     book.strike(Source, first.source.id, trial=TRIAL, why="wrong probes")
     book.strike(KnownLayout, first.source.layout, why="wrong probes")
     other = answered(PIT, {"Ch1": "pit-right", "Ch2": "core-2"}, unit="degC")
-    with pytest.raises(JobError, match=r"struck out.*--why"):
+    with pytest.raises(JobError, match=r"struck out.*reason \(why\)"):
         take_in(book, TRIAL, "may", PIT, "a.csv", other)
     take_in(book, TRIAL, "may", PIT, "a.csv", other, why="the channels were swapped")
     known = known_answer(book, first.source.layout)

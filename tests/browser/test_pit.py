@@ -162,6 +162,34 @@ def test_a_time_is_that_of_the_clocks_at_the_cooker(
         ("2026-10-25T03:00", "2026-10-25T03:00"),
     ):
         assert page.evaluate(moment, [text])[:16] == utc
+    # 01:25 comes twice on 25 October: asked about, and each told from the other; 01:25 on 29 March
+    # never comes.
+    field = page.locator("#reading-at")
+    page.get_by_text("A reading by hand").tap()
+    problem = """async ([text, which]) => {
+        const js = document.querySelector('script[src*="pit.js"]').src;
+        const clock = js.replace("pit.js", "pit_clock.js");
+        const { timeProblem, instants } = await import(clock), zone = "Europe/London";
+        const field = document.querySelector("#reading-at");
+        field.value = text;
+        for (const one of field.closest("form").querySelectorAll("[data-which] input")) {
+            one.checked = one.value === which;
+        }
+        const found = instants(text, zone).map((ms) => new Date(ms).toISOString().slice(0, 16));
+        return [timeProblem(field, zone), field.validationMessage, found];
+    }"""
+    twice = page.evaluate(problem, ["2026-10-25T01:25", ""])
+    assert twice[0]
+    assert "twice" in twice[1]
+    assert twice[2] == ["2026-10-25T00:25", "2026-10-25T01:25"]
+    expect(
+        field.locator("xpath=ancestor::form").get_by_text("the second, an hour later")
+    ).to_be_visible()
+    assert page.evaluate(problem, ["2026-10-25T01:25", "first"])[0] is False
+    never = page.evaluate(problem, ["2026-03-29T01:25", ""])
+    assert never[0]
+    assert "an hour later" in never[1]
+    assert page.evaluate(problem, ["2026-10-25T03:25", ""])[0] is False
 
 
 def test_the_keypad_takes_a_reading_and_undo_leaves_it_out(

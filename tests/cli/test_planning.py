@@ -122,6 +122,11 @@ def test_what_would_be_passed_over_is_refused(
         (["--currency", "EUR"], "--currency is said without --price-piece"),
         ([str(file)], "would be passed over"),
         (["--measure", "0-10: 1"], "name what is scored before the ends of its scale"),
+        (["--measure", ": 1"], "name what is scored before the ends of its scale"),
+        (["--measure", "Bark: 1"], "say the ends of its scale (“Bark 0-10: 1”)"),
+        # What 1505 of a piece can be is grams; 3.4 is kilograms or centimetres.
+        (["--piece", "s-9: 1505"], "“1505” has no unit; write “1505 g”"),
+        (["--piece", "s-9: 3.4"], "write “3.4 kg” or “3.4 cm”"),
         (["--arm", "Same", "--arm", "Same too"], "nothing differs"),
     ):
         capsys.readouterr()

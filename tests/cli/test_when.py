@@ -217,6 +217,8 @@ def test_a_cook_of_the_plan_by_its_number(
     ("more", "words"),
     [
         (["--serve", ""], "Say --serve, such as '2026-05-03 13:00'"),
+        (["--last-cooks", "late"], "--last-cooks is said, and --scatter"),
+        (["--hold", "66 °C"], "--hold: every arm's protocol has its hold already"),
         (["--serve", "tomorrow"], "tomorrow"),
         (["--zone", "Europe/Smoketown"], "Europe/Smoketown"),
         (["--zone", ""], "Say --zone, such as 'Europe/London'"),
@@ -254,15 +256,19 @@ def test_bad_input_says_what_to_mend(
 def test_a_notebook_without_that_cook_says_what_there_is(
     hall: str, more: list[str], words: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(["when", "-n", hall, "--serve", "2026-07-05 13:00", *FEW, *more]) == CANNOT
+    assert run(["when", "-n", hall, "--serve", "2099-07-05 13:00", *FEW, *more]) == CANNOT
     assert words in " ".join(capsys.readouterr().err.split())
 
 
-def test_a_serving_time_that_is_past_names_the_earliest_from_now(
+def test_a_serving_time_that_is_past_or_too_soon_is_told_apart(
     day: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     now = datetime.now(ZoneInfo("Europe/London"))
     assert run(["when", day, "--serve", "2026-01-03 13:00", *DAY[2:4], *FEW]) == CANNOT
+    said = " ".join(capsys.readouterr().err.split())
+    assert "--serve 2026-01-03 13:00 is past: say a time that is still to come" in said
+    soon = f"{now + timedelta(minutes=5):%Y-%m-%d %H:%M%z}"
+    assert run(["when", day, "--serve", soon, *DAY[2:4], *FEW]) == CANNOT
     said = " ".join(capsys.readouterr().err.split())
     found = re.search(r"The earliest possible is (\d+ \w{3})\w* (\d{4}, \d\d:\d\d)", said)
     assert found is not None

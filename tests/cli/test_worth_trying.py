@@ -33,7 +33,10 @@ def test_answers_in_text_json_and_a_chart(
     tmp_path: Path, cache: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     chart = tmp_path / "front.svg"
-    assert run(["worth-trying", *PIECE, *SMALL, "--chart", str(chart), "--units", "us"]) == DONE
+    assert (
+        run(["worth-trying", *PIECE, *SMALL, "--chart", str(chart), "--units", "us", "--details"])
+        == DONE
+    )
     said = capsys.readouterr().out
     assert "Simulated, nothing was cooked" in said
     assert "°F" in said

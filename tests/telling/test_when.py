@@ -25,7 +25,7 @@ from fairsmoke.planning.day.schedule import PiecePlan, PlannedStep, TimeInterval
 from fairsmoke.planning.day.steps import HandsOnStep, StepKind
 from fairsmoke.quantity import METRIC, US, Units
 from fairsmoke.telling.blocks import Section
-from fairsmoke.telling.document import from_json, to_json
+from fairsmoke.telling.document import from_json, said, to_json
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.reminders import calendar_content, calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_content
@@ -91,6 +91,19 @@ def _said(sections: Any, shown: Reader) -> str:
     from fairsmoke.telling.as_text import document_text
 
     return document_text(list(sections.values()), shown)
+
+
+def test_the_hour_that_comes_twice_is_told_apart(plan: DayPlan) -> None:
+    """IANA: London's clocks go from 02:00 BST back to 01:00 GMT on 25 October 2026."""
+    # The first fire is lit five hours before the clocks go back.
+    before = timedelta(seconds=plan.plan.first_s + 5 * HOUR_S)
+    night = replace(plan.day, serve=datetime(2026, 10, 25, 1, 0, tzinfo=UTC) - before)
+    shown = json.dumps(said(run_sheet_content(replace(plan, day=night), MADE), reader()))
+    fuel = re.findall(r"\b01:\d\d\b(?: BST| GMT)?", shown)
+    # Fuel each hour: once in each of the two, and none without its name.
+    assert {one[-3:] for one in fuel} == {"BST", "GMT"}
+    assert "00:" in shown
+    assert not re.search(r"00:\d\d (BST|GMT)", shown)
 
 
 def texts_of(content: Any) -> Iterator[Message]:

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from fairsmoke.quantity.values import repeat_mark
 from fairsmoke.trial.clock import (
     ClockError,
     epoch_ms,
@@ -13,6 +14,7 @@ from fairsmoke.trial.clock import (
     parse_instant,
     show_instant,
     time_zone,
+    which_of,
 )
 
 LONDON = ZoneInfo("Europe/London")
@@ -27,18 +29,32 @@ def test_summer_and_winter_offsets() -> None:
 
 def test_the_repeated_hour_is_refused_and_both_readings_are_offered() -> None:
     # IANA: London clocks go back from 02:00 to 01:00 on 2026-10-25; Chicago on 2026-11-01.
-    with pytest.raises(ClockError, match=r"01:30\+01:00' or '2026-10-25 01:30\+00:00"):
+    with pytest.raises(ClockError, match=r"01:30\+01:00'\) or .* \('2026-10-25 01:30\+00:00"):
         parse_instant("2026-10-25 01:30", LONDON)
     with pytest.raises(ClockError, match="twice"):
         parse_instant("2026-11-01 01:30", CHICAGO)
     first = parse_instant("2026-10-25 01:30+01:00", LONDON)
     second = parse_instant("2026-10-25 01:30 +00:00", LONDON)
     assert (second - first).total_seconds() == 3600
+    # Or by a word, which says nothing of any other time.
+    assert parse_instant("2026-10-25 01:30", LONDON, "first") == first
+    assert parse_instant("2026-10-25 01:30", LONDON, "second") == second
+    other = parse_instant("2026-10-25 03:30", LONDON)
+    assert parse_instant("2026-10-25 03:30", LONDON, "first") == other
+    assert [which_of(one, LONDON) for one in (first, second, other)] == ["first", "second", ""]
+    # British Summer Time and Greenwich Mean Time: the IANA database's abbreviations.
+    assert [repeat_mark(one.astimezone(LONDON)) for one in (first, second, other)] == [
+        "BST",
+        "GMT",
+        "",
+    ]
+    # Half an hour before the clocks go forward nothing is repeated.
+    assert repeat_mark(parse_instant("2026-03-29 00:45", LONDON).astimezone(LONDON)) == ""
 
 
 def test_the_skipped_hour_is_refused() -> None:
     # IANA: London clocks go forward from 01:00 to 02:00 on 2026-03-29.
-    with pytest.raises(ClockError, match="never happened"):
+    with pytest.raises(ClockError, match=r"never happened.*most likely 2026-03-29 02:30"):
         parse_instant("2026-03-29 01:30", LONDON)
     assert instants_of(datetime(2026, 3, 29, 1, 30), LONDON) == ()
 

@@ -29,7 +29,7 @@ from fairsmoke.judging.traces import (
     went_on_ms,
 )
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, InputField, Listed, Message
+from fairsmoke.messages.message import N_, InputField, Listed, Message, OnFace
 from fairsmoke.quantity.values import Temperature
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook, Piece
@@ -258,11 +258,13 @@ def _size(piece: Piece, name: str) -> float:
     value: float | None = getattr(piece, f"{name}_m")
     if value is None:
         message = N_(
-            "piece '%(piece)s': its %(size)s is not recorded; fairsmoke correct piece %(piece)s "
-            "%(name)s='12 cm' --why measured",
+            "piece '%(piece)s': its %(size)s is not recorded; %(mend)s",
             piece=piece.id,
             size=_SIZES[name],
-            name=name,
+            mend=OnFace(
+                f"fairsmoke correct piece {piece.id} {name}='12 cm' --why measured",
+                N_("write it down where the cook is set up"),
+            ),
         )
         raise JobError(message)
     return value

@@ -1,6 +1,7 @@
 """When: from a serving time back to the fire. What is asked, what comes of it, and what is kept."""
 
 import os
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -8,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from fairsmoke.answers.past_times import PastCook, misses_said, past_cooks, past_misses
 from fairsmoke.answers.resume import Progress
 from fairsmoke.answers.simulation import simulate_side_by_side
 from fairsmoke.answers.simulation_trial import SimulationOptions
@@ -20,7 +22,7 @@ from fairsmoke.answers.store import (
     subject_of,
 )
 from fairsmoke.answers.tasks import Context
-from fairsmoke.answers.when_day import DRAWS, day_of_file, day_of_trial, is_trimmed
+from fairsmoke.answers.when_day import DRAWS, day_of_file, day_of_trial, is_trimmed, with_holds
 from fairsmoke.cooking import (
     CUTS,
     ArmToCook,
@@ -45,7 +47,8 @@ from fairsmoke.planning.day.advice import (
 )
 from fairsmoke.planning.day.back_plan import plan_when
 from fairsmoke.planning.day.constraints import DayConstraints
-from fairsmoke.planning.day.day_plan import AdjustmentEffect, Day, DayPlan, OnTheDay
+from fairsmoke.planning.day.day_plan import AdjustmentEffect, Day, DayPlan, LearnedFrom, OnTheDay
+from fairsmoke.planning.day.proposals import proposals
 from fairsmoke.planning.day.safety import (
     CAREFUL,
     FRIDGE_C,
@@ -56,8 +59,9 @@ from fairsmoke.planning.day.safety import (
 )
 from fairsmoke.planning.day.schedule import TooSoonError, WhenPlan, time_interval
 from fairsmoke.planning.day.simulated_days import DayPiece, widened_pieces
+from fairsmoke.planning.day.start_effects import night_fire, start_effects
 from fairsmoke.planning.day.steps import run_of
-from fairsmoke.planning.day.time_errors import FROM_LOGS, TimeLogSd
+from fairsmoke.planning.day.time_errors import FROM_LOGS, TimeLogSd, learned
 from fairsmoke.quantity.values import Instant
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Piece
@@ -79,8 +83,10 @@ class WhenRequest:
     The day is that of a ``cook`` of a ``trial`` (a planned one's number, a begun one's handle), or
     of a ``file``. ``serve``, ``asked_at`` and ``not_before`` ("" for any time) are instants as
     text. ``log_sd`` are the standard deviations of the logarithm of a time between pits and within
-    one, None for those of cooks' logs. ``cut`` of the model where the piece's own words name none.
-    ``rests_on`` is the digest of the record that it is worked out from.
+    one; None for those learned from the notebook's past cooks and from what ``last_cooks`` says of
+    others, or those of strangers' logs where ``strangers`` or nothing else is known. ``hold_c``
+    puts a hold into protocols that have none. ``cut`` of the model where the piece's own words
+    name none. ``rests_on`` is the digest of the record that it is worked out from.
     """
 
     serve: str
@@ -96,6 +102,9 @@ class WhenRequest:
     hold_longest_s: float | None = None
     together: bool = False
     log_sd: tuple[float, float] | None = None
+    last_cooks: str = ""
+    strangers: bool = False
+    hold_c: float | None = None
     heat_up_s: float = 3600.0
     rest_s: float = 1200.0
     fuel_every_s: float = 3600.0
@@ -161,16 +170,38 @@ def day_of(request: WhenRequest, record: TrialRecord | None) -> Day:
     )
 
 
-def compute(request: WhenRequest, record: TrialRecord | None, **how: Any) -> DayPlan | None:
-    """Plan the day that is asked; ``how`` are the other arguments of `plan_day`.
+def compute(
+    request: WhenRequest,
+    record: TrialRecord | None,
+    *,
+    past: Iterable[PastCook] = (),
+    store: Store | Path | None = None,
+    **how: Any,
+) -> DayPlan | None:
+    """Plan the day that is asked; ``past`` are the cooks to learn from, ``how`` the other
+    arguments of `plan_day`.
 
     Returns None when it was stopped. Raises what `day_of` and `plan_day` raise.
     """
-    how["log_sd"] = FROM_LOGS if request.log_sd is None else TimeLogSd(*request.log_sd)
+    constraints, day = request.constraints, with_holds(day_of(request, record), request.hold_c)
+    log_sd, learned_from = _log_sd(request, past, store)
     if request.not_before:
         how["not_before"] = datetime.fromisoformat(request.not_before)
-    constraints = request.constraints
-    return plan_day(day_of(request, record), constraints, **how)
+    return plan_day(day, constraints, log_sd=log_sd, learned_from=learned_from, store=store, **how)
+
+
+def _log_sd(
+    request: WhenRequest, past: Iterable[PastCook], store: Store | Path | None
+) -> tuple[TimeLogSd, LearnedFrom]:
+    """Return how real times vary, and what that rests on."""
+    if request.log_sd is not None:
+        return TimeLogSd(*request.log_sd), LearnedFrom(given=True)
+    said = misses_said(request.last_cooks)
+    if request.strangers:
+        return FROM_LOGS, LearnedFrom()
+    own = past_misses(past, store)
+    found = LearnedFrom(len(said), len({one.kitchen for one in own}))
+    return learned([*said, *own]), found
 
 
 @dataclass(frozen=True)
@@ -228,11 +259,15 @@ def when_task(content: dict[str, Any], at: Context, progress: Progress) -> dict[
 
     request = WhenRequest.from_json(content)
     entry = at.store.ask(request.key, content, subject=subject_of(at.notebook, request.trial))
-    record = at.book().load_trial(request.trial, lazy=True)
+    book = at.book()
+    record = book.load_trial(request.trial, lazy=True)
+    past = past_cooks(book, request.cook)
     # A core is left to the app, where there is more than one.
     workers = max(1, (os.cpu_count() or 2) - 1)
     try:
-        plan = compute(request, record, store=at.store, workers=workers, progress=progress)
+        plan = compute(
+            request, record, past=past, store=at.store, workers=workers, progress=progress
+        )
     except ServingTooSoonError as error:
         soon = {"cannot": error.cannot, "why": error.why, "earliest": error.earliest}
         document: dict[str, Any] = {"too_soon": soon}
@@ -255,8 +290,13 @@ def _document(plan: DayPlan, made: datetime) -> dict[str, Any]:
         "made": made,
         "sections": when_sections(plan),
         "chart": chart_content(plan),
-        "sheet": run_sheet_content(plan, made),
-        "calendar": calendar_content(plan),
+        "offers_hold_c": next((one.hold_c for one in plan.proposals if one.kind == "hold"), None),
+        # Nobody is sent to work by a day that most likely goes otherwise.
+        **(
+            {"sheet": run_sheet_content(plan, made), "calendar": calendar_content(plan)}
+            if plan.may_be_printed
+            else {}
+        ),
     }
 
 
@@ -277,6 +317,7 @@ def plan_day(
     asked: DayConstraints | None = None,
     *,
     log_sd: TimeLogSd = FROM_LOGS,
+    learned_from: LearnedFrom | None = None,
     not_before: datetime | None = None,
     store: Store | Path | None = None,
     workers: int | None = None,
@@ -295,7 +336,8 @@ def plan_day(
     found = simulate_side_by_side(sides, store, workers=workers, progress=progress)
     if not found.complete:
         return None
-    pieces = widened_pieces(day_pieces(day, found), log_sd, sides.seed)
+    raw = day_pieces(day, found)
+    pieces = widened_pieces(raw, log_sd, sides.seed)
     try:
         plan = plan_when(pieces, asked)
     except TooSoonError as error:
@@ -312,6 +354,10 @@ def plan_day(
         _safety(day, found, plan),
         pit_conflicts(plan.pieces),
         unlike_holds(plan),
+        learned_from or LearnedFrom(),
+        proposals(raw, asked, log_sd, sides.seed, plan),
+        start_effects(raw, asked, log_sd, sides.seed, plan),
+        night_fire(plan, day.serve, day.zone),
     )
 
 
@@ -332,6 +378,7 @@ def _day_piece(day: Day, one: OnTheDay, arm_id: str, found: Simulated) -> DayPie
         one.place,
         run,
         lengths(found.cooked[arm_id, one.piece], len(run.before)),
+        piece.piece.cut,
     )
 
 

@@ -20,6 +20,8 @@ from fairsmoke.notebook.errors import FolderError, FolderProblem
 from fairsmoke.notebook.folder.problems import record_problems
 from fairsmoke.notebook.folder.yaml_text import read_yaml
 from fairsmoke.planning.day.day_plan import Day, OnTheDay
+from fairsmoke.planning.day.usual_holds import LEAST_HOLD_C, has_hold, with_hold
+from fairsmoke.quantity.values import Temperature
 from fairsmoke.trial.base import Id, Name, Text
 from fairsmoke.trial.cook import Piece, Spot
 from fairsmoke.trial.plan import Plan, Slot
@@ -27,6 +29,7 @@ from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.weighing import MeatState, PartKind, Weighing
 
 DRAWS = 400
+_HOTTEST_HOLD_C = 85.0
 _DENSITY_KG_M3 = 1050.0
 _LONG_TO_WIDE = 1.5
 _FILLS = {"brisket": 0.5, "brisket flat": 0.55}
@@ -110,6 +113,36 @@ def day_of_trial(
     sides = SideBySide(trial.title, arms, pieces, draws, seed, False)
     who = tuple(_standing(record, slot.piece, slot.arm, slot.spot) for slot in slots)
     return Day(sides, who, serve, zone, trial.invented, frozenset(one.id for one in pieces))
+
+
+def with_holds(day: Day, hold_c: float | None) -> Day:
+    """Return the day with a hold at so many °C for every arm that has none; as it is for None.
+
+    Raises JobError that names the field for a hold that is too cool, and where nothing lacks one.
+    """
+    if hold_c is None:
+        return day
+    if not LEAST_HOLD_C <= hold_c <= _HOTTEST_HOLD_C:
+        message = N_(
+            "%(field)s of %(hold)s: hold at %(least)s to %(most)s; cooler is below the published "
+            "limits for hot holding, and hotter goes on cooking.",
+            field=InputField("hold"),
+            hold=Temperature(hold_c),
+            least=Temperature(LEAST_HOLD_C),
+            most=Temperature(_HOTTEST_HOLD_C),
+        )
+        raise JobError(message, field="hold")
+    if all(has_hold(arm.protocol) for arm in day.sides.arms):
+        message = N_(
+            "%(field)s: every arm's protocol has its hold already; leave it out.",
+            field=InputField("hold"),
+        )
+        raise JobError(message, field="hold")
+    cut = day.sides.pieces[0].piece.cut
+    arms = tuple(
+        replace(arm, protocol=with_hold(arm.protocol, cut, hold_c)) for arm in day.sides.arms
+    )
+    return replace(day, sides=replace(day.sides, arms=arms), hold_c=hold_c)
 
 
 def _slots(record: TrialRecord, cook: str) -> tuple[Slot, ...]:

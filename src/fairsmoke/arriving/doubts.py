@@ -8,7 +8,7 @@ import numpy as np
 
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Message, chained
+from fairsmoke.messages.message import N_, Message, OnFace, chained
 from fairsmoke.quantity import METRIC, US, show_temperature
 from fairsmoke.trial.clock import epoch_ms, instant_of_ms, show_instant, time_zone
 from fairsmoke.trial.cook import Cook
@@ -42,7 +42,11 @@ class DoubtError(JobError):
 
     def __init__(self, doubts: Sequence[Message]) -> None:
         super().__init__(
-            N_("%(doubts)s; --anyway takes the file in all the same", doubts=chained(doubts))
+            N_(
+                "%(doubts)s; %(anyway)s takes the file in all the same",
+                doubts=chained(doubts),
+                anyway=OnFace("--anyway", N_("“Take it in all the same”")),
+            )
         )
         self.doubts = tuple(doubts)
 
@@ -175,8 +179,9 @@ def check_apart(found: LoggerFile, names: Mapping[str, str]) -> None:
                     N_(
                         "%(one)r and %(other)r of this file would both be probe '%(probe)s' at "
                         "the same time: two channels are two probes, each with its own handle. A "
-                        "probe that was moved stays one name and has placements. Leave one out "
-                        "with --probe '%(other)s='",
+                        "probe that was moved stays one name and has placements. Leave one "
+                        "out%(how)s",
+                        how=OnFace(f" with --probe '{other[2]}='", ""),
                         one=one[2],
                         other=other[2],
                         probe=probe,

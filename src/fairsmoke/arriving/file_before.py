@@ -7,7 +7,7 @@ from typing import Any
 from fairsmoke.arriving.known_layouts import LayoutAnswer
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, OnFace
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.source import Source
 
@@ -57,8 +57,11 @@ def check_read_alike(before: Sequence[Source], told: str) -> None:
             raise JobError(
                 N_(
                     "%(source)s was taken in before, as %(source_2)s, in another way "
-                    "(%(differing)s). If that was wrong: fairsmoke strike source "
-                    "%(source_2)s --why '…', then take the file in again",
+                    "(%(differing)s). If that was wrong: %(strike)s, then take the file in again",
+                    strike=OnFace(
+                        f"fairsmoke strike source {source.id} --why '…'",
+                        N_("take it back under Files, with the reason"),
+                    ),
                     source=source.file_name,
                     source_2=source.id,
                     differing="; ".join(differing),

@@ -8,7 +8,7 @@ from datetime import datetime
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, InputField
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.kitchen import KnownLayout
 
@@ -50,8 +50,8 @@ def check_not_struck(notebook: Notebook, layout: str, why: str) -> None:
         raise JobError(
             N_(
                 "how files like this one are laid out was recorded and then struck out; "
-                "take it in with --why 'the reason' (and --by), so that the new layout "
-                "takes its place"
+                "take it in with a reason (%(why)s), so that the new layout takes its place",
+                why=InputField("why"),
             )
         )
 
@@ -76,8 +76,9 @@ def layout_to_keep(
             raise JobError(
                 N_(
                     "files laid out like this one are known to be read otherwise "
-                    "(%(differences)s); say --why 'the reason' to correct that, or take the "
+                    "(%(differences)s); say the reason (%(why)s) to correct that, or take the "
                     "file in without answers or a mapping",
+                    why=InputField("why"),
                     differences=_differences(earlier.layout, answer.layout),
                 )
             )

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from fairsmoke.arriving.doubts import window
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Listed, Message
+from fairsmoke.messages.message import N_, Listed, Message, OnFace
 from fairsmoke.trial.clock import epoch_ms
 from fairsmoke.trial.cook import Cook
 
@@ -40,8 +40,9 @@ def left_notes(cook: str, left: Mapping[str, int]) -> tuple[Message, ...]:
     return tuple(
         N_(
             "%(count)s of the file's readings lie in cook %(other)s and outside cook "
-            "%(cook)s; they are left to %(other)s: take the file in with --cook "
-            "%(other)s too.",
+            "%(cook)s; they are left to %(other)s: take the file in for %(other)s "
+            "too%(how)s.",
+            how=OnFace(f" with --cook {other}", ""),
             count=count,
             other=other,
             cook=cook,
@@ -55,8 +56,9 @@ def check_some_left(cook: str, left: Mapping[str, int], own: int) -> None:
     if left and not own:
         raise JobError(
             N_(
-                "none of the readings lie in cook %(cook)s; %(others)s: take the file in "
-                "with --cook %(other)s",
+                "none of the readings lie in cook %(cook)s; %(others)s: take the file in for "
+                "%(other)s%(how)s",
+                how=OnFace(f" with --cook {next(iter(left))}", ""),
                 cook=cook,
                 others=Listed(
                     [

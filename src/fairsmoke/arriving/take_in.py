@@ -25,7 +25,7 @@ from fairsmoke.intake.read import LoggerFile, read
 from fairsmoke.intake.series import ProbeSeries
 from fairsmoke.intake.text import IntakeError
 from fairsmoke.messages.errors import JobError
-from fairsmoke.messages.message import N_, Message, placed
+from fairsmoke.messages.message import N_, Message, OnFace, placed
 from fairsmoke.notebook import Notebook
 from fairsmoke.trial.clock import epoch_ms, time_zone
 from fairsmoke.trial.cook import Cook
@@ -204,7 +204,10 @@ def zone_notes(found: LoggerFile, cook: Cook) -> tuple[Message, ...]:
     return (
         N_(
             "The times carry no offset and are read by the clocks of "
-            "%(zone)s%(whose)s; --answer zone=… says otherwise.",
+            "%(zone)s%(whose)s; %(otherwise)s.",
+            otherwise=OnFace(
+                N_("--answer zone=… says otherwise"), N_("choose another zone if that is wrong")
+            ),
             zone=found.zone,
             whose=whose,
         ),

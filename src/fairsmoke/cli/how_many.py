@@ -9,6 +9,7 @@ import typer
 from fairsmoke.cli.option_records import said_options, taking
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
+    DetailsOption,
     JsonOption,
     NotebookOption,
     TrialOption,
@@ -16,6 +17,7 @@ from fairsmoke.cli.screen import (
     opened,
     reader_here,
     say,
+    say_more,
     show_json,
     trial_meant,
 )
@@ -118,7 +120,7 @@ class PanelOptions:
 
 _PANEL = frozenset(PanelOptions.__dataclass_fields__)
 _OF = frozenset(OfOptions.__dataclass_fields__)
-_ANY = frozenset({"as_json", "notebook"})
+_ANY = frozenset({"as_json", "notebook", "details"})
 
 
 @taking(SizeOptions, OfOptions, PanelOptions)
@@ -140,6 +142,7 @@ def how_many(
     chart: Annotated[
         Path | None, typer.Option(help=T_("Draw it too: a name in .png, .svg or .pdf."))
     ] = None,
+    details: DetailsOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say how many pairs, cooks and tasters a question takes, and what they would cost."""
@@ -162,10 +165,11 @@ def how_many(
     request = _request(size)
     found: tuple[HowMany, ...]
     if of.of:
-        found, asked = (_of_measure(of, request),), size.pairs
+        with far_along(N_("Trials are drawn and judged, for each number of pairs")):
+            found, asked = (_of_measure(of, request),), size.pairs
     else:
         found, asked = _of_trial(notebook, named, tuple(measure or ()), request, past)
-    _told(found, asked, chart, as_json)
+    _told(found, asked, chart, as_json=as_json, details=details)
 
 
 def _check_used(said: set[str], of: OfOptions, panel: PanelOptions) -> None:
@@ -247,7 +251,12 @@ def _of_trial(
 
 
 def _told(
-    found: "tuple[HowMany, ...]", asked: int | None, chart: Path | None, as_json: bool
+    found: "tuple[HowMany, ...]",
+    asked: int | None,
+    chart: Path | None,
+    *,
+    as_json: bool,
+    details: bool,
 ) -> None:
     from fairsmoke.telling.as_text import document_text
     from fairsmoke.telling.how_many import how_many_document, how_many_json
@@ -257,7 +266,9 @@ def _told(
         show_json(how_many_json(found))
     else:
         document = how_many_document(found, asked)
-        say(document_text([*document.answers, *document.details], reader))
+        rest = document.details if details else []
+        say(document_text([*document.answers, *rest], reader))
+        say_more(details)
     if chart is not None:
         from fairsmoke.telling.how_many_chart import write_how_many_chart
 

@@ -109,6 +109,8 @@ def history(
 
 def _told(found: "tuple[Revision, ...]", zone: ZoneInfo) -> Iterator[str]:
     """Yield each state with what changed since the one before, as files say it, local times."""
+    from fairsmoke.telling.record_changes import changes_of
+
     before: dict[str, dict[str, Any]] = {}
     for one in found:
         name = str(one.key)
@@ -123,10 +125,8 @@ def _told(found: "tuple[Revision, ...]", zone: ZoneInfo) -> Iterator[str]:
         yield f"{at}  {said(one.key.words)} {said(what)}{why}"
         earlier = before.get(name)
         if earlier is not None and not one.struck:
-            for key in dict.fromkeys((*earlier, *content)):
-                old, new = earlier.get(key), content.get(key)
-                if old != new:
-                    yield f"    {key}: {_brief(old)} → {_brief(new)}"
+            for key, old, new in changes_of(earlier, content):
+                yield f"    {key}: {_brief(old)} → {_brief(new)}"
         before[name] = content
 
 
@@ -138,10 +138,7 @@ def _as_in_file(one: "Revision", zone: ZoneInfo) -> dict[str, Any]:
 
 def _brief(value: object, longest: int = 60) -> str:
     """Write a value of a file on one line, cut when it is long."""
-    if value is None:
-        return said(N_("nothing"))
-    if isinstance(value, list) and all(isinstance(one, str) for one in value):
-        text = " + ".join(value)
-    else:
-        text = str(value)
+    from fairsmoke.telling.record_changes import value_line
+
+    text = value_line(value) or said(N_("nothing"))
     return text if len(text) <= longest else f"{text[: longest - 1]}…"

@@ -53,6 +53,9 @@ TrialOption = Annotated[
     str, typer.Option("--trial", "-t", help=T_("Which trial; may be left out when there is one."))
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help=T_("Answer as JSON, for other programs."))]
+DetailsOption = Annotated[
+    bool, typer.Option("--details", help=T_("What the answer rests on, too."))
+]
 WhyOption = Annotated[str, typer.Option("--why", help=T_("The reason; it is kept in the history."))]
 ByOption = Annotated[str, typer.Option("--by", help=T_("Who does it; it is kept in the history."))]
 
@@ -216,3 +219,9 @@ def tell_recorded(notebook: Path, trial: str = "") -> None:
 def notebook_option(notebook: Path) -> str:
     """Return the option that names a notebook in a command that is proposed."""
     return "" if notebook == DEFAULT_NOTEBOOK else f" -n {notebook}"
+
+
+def say_more(told: bool) -> None:
+    """Say how to have the rest of an answer, where it was not told."""
+    if not told:
+        say(N_("What it rests on, and how to read it: the same again with --details."))

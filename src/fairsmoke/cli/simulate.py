@@ -2,7 +2,7 @@
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -57,6 +57,12 @@ class CookerOptions:
     """The cooker, and what ends a stage by feel."""
 
     air: Annotated[Air, typer.Option(help=T_("How the cooker's air moves."))] = "draught"
+    fuel: Annotated[
+        Literal["fire", "electric"], typer.Option(help=T_("What heats it; a fire gives off water."))
+    ] = "fire"
+    hotter: Annotated[
+        str, typer.Option(help=T_("How much hotter than set it is where the piece lies: '8 °C'."))
+    ] = ""
     tender: Annotated[str, typer.Option(help=T_("Core that stands for an end by feel."))] = "94 °C"
 
 
@@ -137,11 +143,14 @@ def simulate(
     else:
         from fairsmoke.answers.simulation_quick import quick_plan
         from fairsmoke.answers.what_if import kitchen_of
-        from fairsmoke.setting_up.method import Method
+        from fairsmoke.quantity import parse_temperature_difference
+        from fairsmoke.setting_up.method import Method, check_readable
 
+        check_readable("hotter", cooker.hotter, parse_temperature_difference)
         kitchen = kitchen_of(asdict(place) | asdict(cooker))
         own = Method(**asdict(method))
-        asked = quick_plan(sizes.said, own, against or (), kitchen=kitchen, **how)
+        sized = sizes.said | ({"air": cooker.hotter} if cooker.hotter else {})
+        asked = quick_plan(sized, own, against or (), kitchen=kitchen, **how)
     _tell(asked, run, units)
 
 

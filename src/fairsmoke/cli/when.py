@@ -28,6 +28,7 @@ from fairsmoke.messages.message import N_, T_, InputField
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
+    from fairsmoke.answers.past_times import PastCook
     from fairsmoke.answers.when import WhenRequest
     from fairsmoke.planning.day.day_plan import DayPlan
     from fairsmoke.telling.reader import Reader
@@ -41,6 +42,7 @@ class AskedHere:
     request: "WhenRequest"
     record: "TrialRecord | None"
     reader: "Reader"
+    past: "tuple[PastCook, ...]" = ()
 
     def plan(self, *, with_adjustments: bool) -> "DayPlan":
         """Plan the day, showing how far it is. Raises typer.Exit when it was stopped."""
@@ -51,6 +53,7 @@ class AskedHere:
             found = compute(
                 self.request,
                 self.record,
+                past=self.past,
                 store=usual_folder(),
                 progress=tell,
                 with_adjustments=with_adjustments,
@@ -103,11 +106,26 @@ class DayOptions:
         typer.Option(
             "--scatter",
             help=T_(
-                "How real pits vary besides the model's draws: 'logs', 'none', or the standard "
-                "deviations of the logarithm of a time between pits and within one: 0.1,0.15."
+                "How real pits vary besides the model's draws: 'own' (this notebook's past cooks "
+                "and --last-cooks; strangers' logs before the first), 'logs', 'none', or the "
+                "standard deviations of the logarithm of a time between pits and within one: "
+                "0.1,0.15."
             ),
         ),
-    ] = "logs"
+    ] = "own"
+    last_cooks: Annotated[
+        str,
+        typer.Option(
+            "--last-cooks",
+            help=T_("How far your last three cooks ran from plan: '+10 %, on time, 9 h/10 h'."),
+        ),
+    ] = ""
+    hold: Annotated[
+        str,
+        typer.Option(
+            "--hold", help=T_("Hold in a cabinet where no protocol has a hold: '66 °C', '150 °F'.")
+        ),
+    ] = ""
     draws: Annotated[int, typer.Option("--draws", help=T_("Draws of what is not known."))] = 400
     seed: Annotated[
         int, typer.Option("--seed", min=0, help=T_("The same seed, the same plan."))
@@ -120,17 +138,41 @@ class DayOptions:
 
 def asked_here(options: DayOptions) -> AskedHere:
     """Return what the options ask. Raises JobError that names the one to mend."""
+    from fairsmoke.answers.past_times import misses_said
     from fairsmoke.answers.when import WhenRequest
-    from fairsmoke.quantity import Units, parse_duration
+    from fairsmoke.quantity import Units, parse_duration, parse_temperature
     from fairsmoke.trial.clock import parse_instant
 
-    record, found, in_units = _source(options)
+    record, past, found, in_units = _source(options)
+    scatter = options.scatter.strip().lower()
+    if options.last_cooks and scatter != "own":
+        raise JobError(
+            N_(
+                "%(field)s is said, and %(scatter)s %(given)s does not look at it; leave one out.",
+                field=InputField("last_cooks"),
+                scatter=InputField("scatter"),
+                given=options.scatter,
+            ),
+            field="last_cooks",
+        )
+    misses_said(options.last_cooks)
     word = options.not_before.strip().lower()
-    earliest = None
+    serve, earliest = parse_instant(options.serve, found), None
+    if not word and serve <= datetime.now(UTC):
+        raise JobError(
+            N_(
+                "%(serve)s %(given)s is past: say a time that is still to come, or %(any)s any to "
+                "plan it as if it were.",
+                serve=InputField("serve"),
+                given=options.serve,
+                any=InputField("not_before"),
+            ),
+            field="serve",
+        )
     if word != "any":
         earliest = parse_instant(options.not_before, found) if word else datetime.now(UTC)
     request = WhenRequest(
-        serve=parse_instant(options.serve, found).isoformat(),
+        serve=serve.isoformat(),
         zone=found.key,
         trial="" if record is None else record.trial.id,
         cook=options.cook,
@@ -145,16 +187,24 @@ def asked_here(options: DayOptions) -> AskedHere:
         fuel_every_s=_every(options.fuel_every),
         water_every_s=_every(options.water_every),
         log_sd=_log_sd(options.scatter),
+        last_cooks=options.last_cooks,
+        strangers=scatter == "logs",
+        hold_c=parse_temperature(options.hold) if options.hold else None,
         draws=options.draws,
         seed=options.seed,
     )
-    return AskedHere(request, record, reader_here(Units.named(options.units or in_units), found))
+    reader = reader_here(Units.named(options.units or in_units), found)
+    return AskedHere(request, record, reader, past)
 
 
 def _source(
     options: DayOptions,
-) -> "tuple[TrialRecord | None, ZoneInfo, str]":
-    """Return the record of the trial that is meant, its zone and units; no record for a file."""
+) -> "tuple[TrialRecord | None, tuple[PastCook, ...], ZoneInfo, str]":
+    """Return the record of the trial that is meant, the notebook's past cooks, zone and units.
+
+    A file has no record and no past.
+    """
+    from fairsmoke.answers.past_times import past_cooks
     from fairsmoke.trial.clock import time_zone
 
     if not options.serve:
@@ -164,7 +214,7 @@ def _source(
             raise JobError(N_("Say one thing to plan: a file, or a cook of a trial."))
         if not options.zone:
             raise _left_out("zone", "'Europe/London'")
-        return None, time_zone(options.zone), "metric"
+        return None, (), time_zone(options.zone), "metric"
     if not options.cook:
         raise JobError(
             N_(
@@ -175,7 +225,8 @@ def _source(
         )
     with opened(options.notebook) as book:
         record = book.load_trial(trial_meant(book, options.trial))
-        return record, time_zone(options.zone or book.kitchen.time_zone), book.kitchen.units
+        zone = time_zone(options.zone or book.kitchen.time_zone)
+        return record, past_cooks(book, options.cook), zone, book.kitchen.units
 
 
 def _left_out(field: str, such_as: str) -> JobError:
@@ -191,14 +242,14 @@ def _every(text: str) -> float:
 
 def _log_sd(text: str) -> tuple[float, float] | None:
     word = text.strip().lower()
-    if word in ("logs", "none"):
-        return None if word == "logs" else (0.0, 0.0)
+    if word in ("own", "logs", "none"):
+        return (0.0, 0.0) if word == "none" else None
     try:
         between, within = (float(part) for part in word.split(","))
     except ValueError:
         raise JobError(
             N_(
-                "%(field)s “%(given)s”: write logs, none, or two standard deviations of the "
+                "%(field)s “%(given)s”: write own, logs, none, or two standard deviations of the "
                 "logarithm of a time, between pits and within one: 0.1,0.15.",
                 field=InputField("scatter"),
                 given=text,
@@ -238,6 +289,7 @@ def run_sheet(
     """Print the sheet of one cook, a page to write on, and its reminders for a calendar."""
     from fairsmoke.telling.reminders import calendar_content, calendar_of
     from fairsmoke.telling.run_sheet import run_sheet_content, run_sheet_pdf
+    from fairsmoke.telling.when_start import not_printed
 
     asked = asked_here(options)
     # Before anything is simulated: nobody waits for what cannot be written.
@@ -245,6 +297,9 @@ def run_sheet(
     if calendar is not None:
         _check_target(calendar, ".ics", b"BEGIN:VCALENDAR")
     plan, made = asked.plan(with_adjustments=False), datetime.now(UTC)
+    refused = not_printed(plan)
+    if refused is not None:
+        raise JobError(refused)
     reader = replace(asked.reader, language=language or asked.reader.language, clock=clock)
     sheet = run_sheet_pdf(run_sheet_content(plan, made), made, reader, paper=paper)
     files = {out: sheet}

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from fairsmoke.cli.option_records import taking
-from fairsmoke.cli.screen import far_along, say, show_json, stopped
+from fairsmoke.cli.screen import DetailsOption, far_along, say, say_more, show_json, stopped
 from fairsmoke.cli.simulation_options import KitchenOptions, PieceOptions, RunOptions
 from fairsmoke.messages.message import N_, T_
 
@@ -64,6 +64,7 @@ def worth_trying(
     question: QuestionOptions,
     place: KitchenOptions,
     run: RunOptions,
+    details: DetailsOption = False,
 ) -> None:
     """Say which method is worth trying, and which knob the next trial should turn.
 
@@ -90,7 +91,9 @@ def worth_trying(
     if run.as_json:
         show_json(numbers)
     else:
-        say(document_text(worth_trying_sections(found), reader))
+        answer, choice, following, *rest = worth_trying_sections(found)
+        say(document_text([answer, choice, following, *(rest if details else ())], reader))
+        say_more(details)
     run.draw(
         lambda: worth_trying_chart(numbers, reader, _CHART_WIDTH, background="white", ranking=True)
     )

@@ -9,6 +9,7 @@ from fairsmoke.notebook import Notebook, Revision
 from fairsmoke.notebook.kinds import KINDS, Key, kind_of
 from fairsmoke.notebook.mapper import fields_of
 from fairsmoke.notebook.rows import load_history, load_latest
+from fairsmoke.telling.record_changes import changes_of, value_line
 from fairsmoke.trial.base import file_key
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook
@@ -35,6 +36,10 @@ class HistoryStep:
     changes: tuple[tuple[str, str, str], ...]
 
 
+CONFIRMED = ("checked", "checked_by", "checked_at")
+"""Fields that only a confirmation writes."""
+
+
 def zone_of(book: Notebook, content: Mapping[str, Any], trial: str, kind: str) -> ZoneInfo:
     """Return the zone of a record's times: that of its cook, or the kitchen's."""
     if kind == "cook":
@@ -58,13 +63,13 @@ def fields_shown(revision: Revision, zone: ZoneInfo) -> list[Field]:
     for field in fields_of(KINDS[revision.key.kind]):
         name = file_key(field.name)
         value = content.get(name)
-        if name in ("id", "written"):
+        if name in ("id", "written") or (name in CONFIRMED and value is None):
             continue
         simple = value is None or isinstance(value, str | int | float | bool)
         texts = isinstance(value, list) and all(isinstance(one, str) for one in value)
         several = texts or (value is None and field.form == "links")
-        editable = (simple or texts) and field.form != "json"
-        found.append(Field(name, _text(value), editable or several, several))
+        editable = (simple or texts) and field.form != "json" and name not in CONFIRMED
+        found.append(Field(name, value_line(value), editable or several, several))
     return found
 
 
@@ -93,18 +98,4 @@ def _step(place: int, now: Revision, before: Revision | None, zone: ZoneInfo) ->
 
 
 def _changes(before: Revision, now: Revision, zone: ZoneInfo) -> Iterator[tuple[str, str, str]]:
-    old, new = as_in_file(before, zone), as_in_file(now, zone)
-    for name in dict.fromkeys((*old, *new)):
-        if old.get(name) != new.get(name):
-            yield name, _text(old.get(name)), _text(new.get(name))
-
-
-def _text(value: Any) -> str:
-    """Write a value of a file on one line."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, list) and all(isinstance(one, str) for one in value):
-        return " + ".join(value)
-    return str(value)
+    yield from changes_of(as_in_file(before, zone), as_in_file(now, zone))

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Literal
 
 from sqlalchemy import func, select
 
@@ -48,8 +49,12 @@ _ON_COOKER = frozenset({Stand.ON, Stand.WRAPPED})
 class NextStep(StrEnum):
     """What is to be done now, in the order in which the first that applies is said."""
 
+    DRAW = "draw"
+    """What is at hand is said, and who gets what is not drawn."""
+    REGISTER = "register"
+    """It is drawn, and not registered."""
     SET_UP_COOK = "set up cook"
-    """The trial has no cook yet."""
+    """The trial has no cook yet, and no plan: it is cooked by hand."""
     PLAN_DAY = "plan day"
     """The plan is registered, with who gets what, and no cook was begun."""
     ADD_PIECES = "add pieces"
@@ -65,6 +70,16 @@ class NextStep(StrEnum):
     """The last cook has ended with fewer than two weighings a piece: raw and cooked."""
     LOOK = "look"
     """All that was begun has ended: look at the finding, or cook again."""
+
+
+Planned = Literal["no", "asked", "drawn", "registered"]
+
+_BEFORE_A_COOK: Mapping[Planned, NextStep] = {
+    "no": NextStep.SET_UP_COOK,
+    "asked": NextStep.DRAW,
+    "drawn": NextStep.REGISTER,
+    "registered": NextStep.PLAN_DAY,
+}
 
 
 @dataclass(frozen=True)
@@ -97,14 +112,14 @@ class Standing:
     cooks: tuple[Cook, ...]
     running: tuple[CookStand, ...]
     counts: Mapping[str, Mapping[str, int]]
-    registered: bool = False
-    """Whether a plan with its layout is registered; looked at only while there is no cook."""
+    planned: Planned = "no"
+    """How far its plan has come; looked at only while there is no cook."""
 
     @property
     def step(self) -> tuple[NextStep, CookStand | None]:
         """What is to be done now, and in which cook."""
         if not self.cooks:
-            return (NextStep.PLAN_DAY if self.registered else NextStep.SET_UP_COOK), None
+            return _BEFORE_A_COOK[self.planned], None
         if self.running:
             one = self.running[0]
             return _step_in(one), one
@@ -154,14 +169,18 @@ def standing(book: Notebook, handle: str) -> Standing:
     cooks = book.list(Cook, trial=handle)
     open_cooks = sorted((cook for cook in cooks if cook.ends is None), key=lambda one: one.starts)
     running = tuple(cook_stand(book, handle, cook) for cook in open_cooks)
-    registered = not cooks and _is_registered(book, handle)
-    return Standing(trial, cooks, running, book.counts(handle), registered)
+    planned = "no" if cooks else planned_so_far(book, handle)
+    return Standing(trial, cooks, running, book.counts(handle), planned)
 
 
-def _is_registered(book: Notebook, trial: str) -> bool:
+def planned_so_far(book: Notebook, trial: str) -> Planned:
+    """Return how far the plan of a trial has come."""
     plans = book.list(Plan, trial=trial)
-    drawn = any(plan.layout is not None for plan in plans)
-    return drawn and bool(book.list(Registration, trial=trial))
+    if not plans:
+        return "no"
+    if not any(plan.layout is not None for plan in plans):
+        return "asked"
+    return "registered" if book.list(Registration, trial=trial) else "drawn"
 
 
 def cooks_of_trials(book: Notebook) -> dict[str, tuple[int, int]]:

@@ -30,9 +30,32 @@ def used() -> Catalog:
     for file, _line, message, comments, context in found:
         # Without line numbers, which would change with everything.
         catalog.add(message, None, [(file, 0)], auto_comments=comments, context=context)
+    for file, message in nested():
+        catalog.add(message, None, [(file, 0)])
     for file, text in command_helps():
         catalog.add(text, None, [(file, 0)])
     return catalog
+
+
+def nested() -> Iterator[tuple[str, str | tuple[str, str]]]:
+    """Yield every message of the code with its file, also those within another message's values.
+
+    Babel's own reader passes over a call within a call within a call.
+    """
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name)):
+                continue
+            texts = [
+                one.value
+                for one in node.args[: 2 if node.func.id == "NN_" else 1]
+                if isinstance(one, ast.Constant) and isinstance(one.value, str)
+            ]
+            file = str(path.relative_to(PACKAGE))
+            if node.func.id == "NN_" and len(texts) == 2:
+                yield file, (texts[0], texts[1])
+            elif node.func.id in ("N_", "T_") and texts:
+                yield file, texts[0]
 
 
 def command_helps() -> Iterator[tuple[str, str]]:

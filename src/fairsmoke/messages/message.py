@@ -87,6 +87,21 @@ class InputField:
         return self.name
 
 
+@dataclass(frozen=True)
+class OnFace:
+    """What is to be done, as each face has it: an option or command in a shell, a page's own words.
+
+    A page speaks no shell's language, and a shell has no buttons.
+    """
+
+    shell: "Words"
+    page: "Words"
+
+    def __str__(self) -> str:
+        """Return the shell's words."""
+        return str(self.shell)
+
+
 Words = Message | Listed | Sentence | str
 """What is shown to a person: plain text is a person's own, everything of ours is a message."""
 

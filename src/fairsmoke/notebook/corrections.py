@@ -81,7 +81,6 @@ def check_frozen(before: Record, after: Record, *, struck: bool) -> None:
         raise CorrectionError(
             N_(
                 "a registered plan is never changed or struck out, nor are its "
-                "amendments; tell what is otherwise now with an amendment (fairsmoke "
-                "amend)"
+                "amendments; tell what is otherwise now with an amendment"
             )
         )

@@ -253,7 +253,18 @@ class Instant:
             "date": f"{local.day} %b %Y",
             "long day": f"%A, {local.day} %b %Y",
         }
-        return local.strftime(patterns[self.form])
+        mark = repeat_mark(local) if "%H" in patterns[self.form] else ""
+        return local.strftime(patterns[self.form]) + (f" {mark}" if mark else "")
+
+
+def repeat_mark(local: datetime) -> str:
+    """Return what tells a local time from the other that clocks show alike; "" where none is.
+
+    In the hour that a change of the clocks repeats: the zone's abbreviation then, "BST" or "GMT".
+    """
+    if local.replace(fold=1 - local.fold).utcoffset() == local.utcoffset():
+        return ""
+    return local.tzname() or ""
 
 
 Quantity = (
@@ -285,4 +296,5 @@ __all__ = [
     "Share",
     "Temperature",
     "TemperatureDifference",
+    "repeat_mark",
 ]

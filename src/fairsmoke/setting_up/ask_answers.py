@@ -259,11 +259,15 @@ def _kind_of(name: str, text: str) -> tuple[str, dict[str, Any]]:
     if measured := _IN_UNIT.match(name):
         kind = {"kind": "measured", "better": "neither", "unit": measured["unit"]}
         return measured["name"], kind
+    if not re.search(r"[^\W\d_]", name):
+        raise _not_a_measure(
+            text, N_("name what is scored before the ends of its scale, “Bark 0-10: 1”")
+        )
     raise _not_a_measure(
         text,
         N_(
             "say the ends of its scale (“%(name)s 0-10: 1”) or its unit (“%(name)s in kgf: 0.5”)",
-            name=name or "Bark",
+            name=name,
         ),
     )
 
@@ -316,14 +320,26 @@ def piece_of(text: str) -> dict[str, Any]:
             content["thick"] = part
         elif re.fullmatch(r"[\d.\s]+", part) and part:
             message = N_(
-                "piece “%(name)s”: “%(part)s” has no unit; write “%(part)s kg” or “%(part)s cm”",
+                "piece “%(name)s”: “%(part)s” has no unit; write %(meant)s",
                 name=name,
                 part=part,
+                meant=Listed([f"“{one}”" for one in _likely_meant(part)], "or"),
             )
             raise JobError(message, field="piece")
         elif part:
             content["grade"] = part
     return content
+
+
+def _likely_meant(part: str) -> list[str]:
+    """Return a bare number with the units in which a piece could weigh or be thick so much."""
+    try:
+        number = float(part.replace(" ", ""))
+    except ValueError:
+        return [f"{part} kg", f"{part} cm"]
+    units = [("kg", 0.3, 15.0), ("cm", 1.0, 30.0), ("oz", 16.0, 99.9), ("g", 100.0, 15_000.0)]
+    fitting = [unit for unit, least, most in units if least <= number <= most]
+    return [f"{part} {unit}" for unit in fitting or ("kg", "cm")]
 
 
 def cooker_of(text: str) -> dict[str, Any]:

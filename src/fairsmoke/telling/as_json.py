@@ -8,6 +8,7 @@ from fairsmoke.judging.responses import Response
 from fairsmoke.telling.blinding_words import blinding_words
 from fairsmoke.telling.finding.answer import verdict_sentence
 from fairsmoke.telling.finding.cautions import doubt_lines
+from fairsmoke.telling.numbers import half_of_95
 from fairsmoke.telling.plain_data import plain as plain
 from fairsmoke.telling.remark_words import source_lines
 from fairsmoke.trial.question import TIMES, Better, Measure, MeasureKind
@@ -45,6 +46,17 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "ledger": _ledger(finding),
         "ledger_problem": "\n".join(map(str, finding.ledger_problems)) or None,
         "ledger_aside": list(finding.ledger_aside),
+        "waiting": [
+            {
+                "kind": one.kind,
+                "id": one.handle,
+                "also": one.also or None,
+                "pieces": list(one.pieces),
+                "measures": [kind.value for kind in one.measures],
+                "why": str(one.why),
+            }
+            for one in finding.waiting
+        ],
         "remarks": [str(one) for one in finding.remarks],
         "check_units": [str(line) for line in doubt_lines(finding)],
         "disagreements": [
@@ -103,6 +115,10 @@ def _blinding(finding: Finding, measure: Measure) -> dict[str, Any] | None:
 def _value(row: Response, arm: str | None) -> dict[str, Any]:
     content: dict[str, Any] = {"arm": arm, **plain(row)}
     del content["excluded"], content["bounded"]
+    if not content["waits"]:
+        del content["waits"]
+    # Standard; what is printed behind ± is the half of 95 %.
+    content["half_of_95_interval"] = half_of_95(row.uncertainty)
     return content
 
 

@@ -12,7 +12,7 @@ from pathlib import PurePath
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from fairsmoke.messages.message import InputField, Listed, Message, Sentence
+from fairsmoke.messages.message import InputField, Listed, Message, OnFace, Sentence
 from fairsmoke.quantity import values
 from fairsmoke.telling.blocks import Section, tied, unbroken
 from fairsmoke.telling.reader import Reader
@@ -33,6 +33,7 @@ _TYPES: dict[str, type[Any]] = {
         values.MassAsWritten,
         values.MassInterval,
         InputField,
+        OnFace,
         Listed,
         Sentence,
     )

@@ -36,6 +36,7 @@ LABELS: dict[str, Message] = {
     "hold_shortest": N_("Shortest hold"),
     "hold_longest": N_("Longest hold"),
     "scatter": N_("How your pit scatters"),
+    "last_cooks": N_("How far did your last three cooks run from plan?"),
     "heat_up": N_("From lighting until the cooker is hot"),
     "rest": N_("Opened, before it is sliced"),
     "fuel_every": N_("Fuel every"),

@@ -102,6 +102,7 @@ def live_chart(shown: CookCurves, width: int, ground: Ground = LIGHT) -> dict[st
         .add_params(alt.selection_interval(name=SPAN, encodings=["x"])),
     ]
     layers += _events(sheet, shown, levels, x, ground)
+    layers += _clock_changes(sheet, shown, x, ground)
     layers += _doubts(sheet, shown, x, y, (low, high), ground)
     chart = alt.LayerChart(
         layer=layers,
@@ -178,6 +179,22 @@ def _events(
         base.mark_text(
             baseline="top", dx=3, align="left", color=ground.ink, fontSize=12, clip=True
         ).encode(x=x, y=y, text=alt.Text("n:N")),
+    ]
+
+
+def _clock_changes(sheet: Sheet, shown: CookCurves, x: "alt.X", ground: Ground) -> list[Any]:
+    """Return a dotted rule with its words where the clocks were changed."""
+    import altair as alt
+
+    if not shown.clock_changes:
+        return []
+    rows = [{"h": round(one.hours, 5), "t": str(one.clock)} for one in shown.clock_changes]
+    base = sheet.of(rows)
+    return [
+        base.mark_rule(color=ground.ink, strokeDash=[1, 3], strokeWidth=1, clip=True).encode(x=x),
+        base.mark_text(align="left", dx=4, dy=-6, color=ground.ink, fontSize=12, clip=True).encode(
+            x=x, y=alt.value("height"), text=alt.Text("t:N")
+        ),
     ]
 
 

@@ -36,8 +36,17 @@ def show_value(measure: Measure, value: float | None, uncertainty: float | None 
     return with_unit(_digits(measure, value, uncertainty), level_unit(measure))
 
 
+NORMAL_95 = 1.96
+"""Half of a normal variable's 95 % interval, in standard deviations (normal table)."""
+
+
+def half_of_95(standard_uncertainty: float | None) -> float | None:
+    """Return half of the 95 % interval: what ± means wherever it is printed."""
+    return None if standard_uncertainty is None else NORMAL_95 * standard_uncertainty
+
+
 def show_plus_minus(measure: Measure, value: float | None, uncertainty: float | None) -> Words:
-    """Return "59.41 ± 0.12 %", a value with its standard uncertainty, or the value alone."""
+    """Return "59.41 ± 0.12 %", a value with half of its 95 % interval, or the value alone."""
     known = value is not None and math.isfinite(value)
     if value is None or not known or not uncertainty or not math.isfinite(uncertainty):
         return show_value(measure, value)

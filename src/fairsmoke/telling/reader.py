@@ -15,7 +15,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from fairsmoke.messages.catalogue import say
-from fairsmoke.messages.message import InputField, Words, stretch
+from fairsmoke.messages.message import InputField, OnFace, Words, stretch
 from fairsmoke.quantity import (
     METRIC,
     Units,
@@ -40,8 +40,10 @@ from fairsmoke.quantity.values import (
     Share,
     Temperature,
     TemperatureDifference,
+    repeat_mark,
 )
 from fairsmoke.telling.field_labels import NEVER, label_of
+from fairsmoke.trial.clock import which_of
 
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 
@@ -68,7 +70,7 @@ class Reader:
         return self._local(show_temperature_difference(value_k, self.units, digits, sign=True))
 
     def rise_unsure(self, value_k: float, unsure_k: float) -> str:
-        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with its standard error."""
+        """Return "+4.2 ± 1.1 °C": a difference of pit temperatures with half of its interval."""
         times = 1.8 if self.units.temperature == "F" else 1.0
         # A tenth at best: no probe of a pit tells more.
         spread = max(unsure_k * times, 0.1)
@@ -123,10 +125,12 @@ class Reader:
         return self.moment(start + timedelta(hours=float(hours)), zone)
 
     def time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
-        """Return the time of day, "14:05" or "2:05 PM"."""
+        """Return the time of day, "14:05" or "2:05 PM"; "01:25 BST" in an hour that comes twice."""
         local = moment.astimezone(zone or self.zone)
         skeleton = "Hm" if self.clock == "24" else "hm"
-        return _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
+        shown = _time_of_day(local.hour, local.minute, skeleton, self._of_dates)
+        mark = repeat_mark(local)
+        return f"{shown} {mark}" if mark else shown
 
     def day_time(self, moment: datetime, zone: ZoneInfo | None = None) -> str:
         """Return weekday and time of day, "Sat 14:05"."""
@@ -192,6 +196,8 @@ class Reader:
                 return self._local(str(value))
             case Instant():
                 return self._instant(value)
+            case OnFace():
+                return self.say(value.shell if self.face == "shell" else value.page)
             case InputField():
                 return self.field(value.name)
             case int() if not isinstance(value, bool):
@@ -278,5 +284,8 @@ FILTERS = {
         "since",
         "say",
     )
-} | {"machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds")}
+} | {
+    "machine_time": lambda moment: moment.astimezone(UTC).isoformat(timespec="seconds"),
+    "which": which_of,
+}
 """What templates may pipe through: ``{{ piece.core_c|temperature }}``."""

@@ -167,7 +167,7 @@ _WORDS = {
         "checked scale in service is assumed."
     ),
     CaveatKind.FIGURE_UNKNOWN: N_(
-        "Figures came without an uncertainty; ± %(spread)s (one standard deviation) is assumed."
+        "Figures came without an uncertainty; a standard deviation of %(spread)s is assumed."
     ),
     CaveatKind.SHARED_ESTIMATE: N_(
         "The %(names)s was estimated alike for %(first)s pieces: that is one unknown, which more "

@@ -109,7 +109,7 @@ def _texts(note: SafetyNote) -> Iterator[Message]:
     if "grown" in figures:
         yield N_(
             "were spores awake inside, up to %(grown)s tenfold steps of growth while it warms, "
-            "by a careful model that is off by ±0.5; it counts where the inside was pierced, "
+            "by a careful model that is off by up to 0.5; it counts where the inside was pierced, "
             "injected, rolled or ground"
         )
     if note.code == "killing":

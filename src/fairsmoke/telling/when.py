@@ -17,7 +17,6 @@ from fairsmoke.planning.day.day_plan import AdjustmentEffect, DayPlan
 from fairsmoke.planning.day.safety import SafetyNote
 from fairsmoke.planning.day.schedule import PiecePlan, TimeInterval
 from fairsmoke.planning.day.steps import HandsOnStep, Run, StepKind
-from fairsmoke.planning.day.time_errors import NO_MORE
 from fairsmoke.quantity.values import (
     Duration,
     Instant,
@@ -33,6 +32,7 @@ from fairsmoke.telling.field_labels import NEVER
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.record_words import PLACES_OF_STAGES, wrap_message
 from fairsmoke.telling.safety_notes import DEFER, gathered, note_words, stage_words
+from fairsmoke.telling.when_start import change_blocks, effect_blocks, night_words, variation_words
 
 POINT_S = 60.0
 """An interval shorter than that is a point; a difference smaller than that is none."""
@@ -188,10 +188,12 @@ def when_sections(plan: DayPlan) -> dict[str, Section]:
     """Return what there is to say of a day, by the name of each part."""
     parts = {
         "served": Section(_served(plan), list(_summary(plan))),
+        "change": Section(N_("What would make it possible"), list(change_blocks(plan))),
         "day": Section(N_("The day, for one pair of hands"), list(_day(plan))),
         "pieces": Section(N_("Each piece, and the hold as buffer"), list(_pieces(plan))),
         "differ": Section(N_("What differs between the arms"), list(_arms(plan))),
         "late": Section(N_("If it runs late or early"), list(_adjustments(plan))),
+        "start": Section(N_("What the start rests on"), list(effect_blocks(plan))),
         "tables": Section(N_("Against the published tables"), list(_tables(plan))),
         "given": Section(N_("Taken as given"), [blocks.items([*assumed(plan), _hands(plan)])]),
     }
@@ -246,22 +248,10 @@ def _summary(plan: DayPlan) -> Iterator[Block]:
             warned,
         )
         yield blocks.strong(words, to="tables")
-    if plan.log_sd == NO_MORE:
-        yield blocks.text(
-            N_("Times scatter here as the model's own draws do; real pits scatter more.")
-        )
-    else:
-        between, within = plan.log_sd.between_pits, plan.log_sd.within_pit
-        yield blocks.text(
-            N_(
-                "Real pits scatter more than the model: its times are spread by another factor of "
-                "%(factor)s up or down (standard deviations of the logarithm: %(between)s for a "
-                "cooker's day, %(within)s for a piece).",
-                factor=Number(math.exp(math.hypot(between, within)), 2),
-                between=Number(between, 2),
-                within=Number(within, 2),
-            )
-        )
+    night = night_words(plan)
+    if night is not None:
+        yield blocks.strong(night)
+    yield blocks.text(variation_words(plan))
     yield blocks.small(N_("All times are those of %(zone)s.", zone=plan.day.zone.key))
 
 
@@ -567,6 +557,14 @@ def assumed(plan: DayPlan) -> list[Words]:
         for one in plan.day.sides.pieces
         if one.id in plan.day.guessed
     ]
+    if plan.day.hold_c is not None:
+        found.append(
+            N_(
+                "a hold in a cabinet at %(hold)s, which no protocol of this trial has: for all "
+                "arms alike, and written down as a change",
+                hold=Temperature(plan.day.hold_c),
+            )
+        )
     found += plan.day.notes
     stages = chain.from_iterable(arm.protocol.stages for arm in plan.day.sides.arms)
     feels = [end.feel for stage in stages for end in stage.ends if end.feel is not None]

@@ -9,6 +9,7 @@ from fairsmoke.planning.day.schedule import PiecePlan, TimeInterval
 from fairsmoke.telling.as_json import plain
 from fairsmoke.telling.safety_notes import DEFER, note_words
 from fairsmoke.telling.when import adjustment_words, assumed, differs_words, remarks, step_message
+from fairsmoke.telling.when_start import proposal_words
 
 FORM = 1
 """Raised when a key changes its meaning or goes away."""
@@ -26,7 +27,15 @@ def when_json(plan: DayPlan) -> dict[str, Any]:
         "ready": found.ready,
         "ready_and_holds_within": found.holds_within,
         "interval": 0.9,
-        "scatter": {"shared": plan.log_sd.between_pits, "own": plan.log_sd.within_pit},
+        "scatter": {"shared": plan.log_sd.between_pits, "own": plan.log_sd.within_pit}
+        | {"learned_from": plain(plan.learned)},
+        "printed": plan.may_be_printed,
+        "proposals": [
+            plain(one) | {"lit": _moment(plan, one.first_s), "what": str(proposal_words(plan, one))}
+            for one in plan.proposals
+        ],
+        "start_effects": plain(plan.effects),
+        "night_fire": plain(plan.night),
         "draws": plan.day.sides.members,
         "seed": plan.day.sides.seed,
         "pieces": [_piece(plan, one) for one in found.pieces],

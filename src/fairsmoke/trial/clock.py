@@ -6,10 +6,12 @@ offset may then name two instants or none; it is refused rather than guessed.
 
 import re
 from datetime import UTC, datetime, timedelta, tzinfo
+from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_
+from fairsmoke.quantity.values import repeat_mark
 
 EARLIEST, LATEST = datetime(1900, 1, 1, tzinfo=UTC), datetime(3000, 1, 1, tzinfo=UTC)
 """Instants that are kept lie in [EARLIEST, LATEST); a clock that is further off shows no time."""
@@ -60,43 +62,66 @@ def instants_of(naive: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
     return tuple(found)
 
 
-def instant_from_local(naive: datetime, zone: ZoneInfo) -> datetime:
+Which = Literal["", "first", "second"]
+"""Which of two instants that a clock shows alike is meant; "" where nobody said."""
+
+
+def instant_from_local(naive: datetime, zone: ZoneInfo, which: Which = "") -> datetime:
     """Return the one instant (UTC) at which clocks of that zone show that local time.
 
-    Raises ClockError when the change of the clocks makes it two instants, or none.
+    ``which`` tells the two apart in the hour that a change of the clocks repeats, and says nothing
+    of any other time.
+    Raises ClockError for a time of that hour without it (code "twice"), and for one of the hour
+    that a change of the clocks skips (code "never").
     """
     instants = instants_of(naive, zone)
     if len(instants) == 1:
         return instants[0]
+    if instants and which:
+        return instants[0] if which == "first" else instants[1]
     written = naive.isoformat(sep=" ", timespec="minutes")
     if not instants:
         raise ClockError(
             N_(
-                "%(written)s never happened in %(zone)s: the clocks went forward over "
-                "it; write the time that the clock showed, or add the offset, as in "
-                "'%(written)s+01:00'",
+                "%(written)s never happened in %(zone)s: the clocks went forward over it; write "
+                "the time that the clock showed, most likely %(likely)s",
                 written=written,
                 zone=zone.key,
-            )
+                likely=_shown(naive.replace(tzinfo=zone, fold=0).astimezone(UTC), zone),
+            ),
+            code="never",
         )
-    choices = " or ".join(
-        f"'{instant.astimezone(zone).isoformat(sep=' ', timespec='minutes')}'"
-        for instant in instants
-    )
     raise ClockError(
         N_(
-            "%(written)s happened twice in %(zone)s: the clocks went back; write %(choices)s",
+            "%(written)s happened twice in %(zone)s: the clocks went back; say which is meant, the "
+            "first ('%(first)s') or the second ('%(second)s')",
             written=written,
             zone=zone.key,
-            choices=choices,
-        )
+            first=show_instant(instants[0], zone),
+            second=show_instant(instants[1], zone),
+        ),
+        code="twice",
     )
 
 
-def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
+def _shown(instant: datetime, zone: ZoneInfo) -> str:
+    local = instant.astimezone(zone).replace(tzinfo=None)
+    return local.isoformat(sep=" ", timespec="minutes")
+
+
+def which_of(instant: datetime, zone: tzinfo) -> Which:
+    """Return which of the two instants with its clock time it is; "" where there is one."""
+    local = instant.astimezone(zone)
+    if not repeat_mark(local):
+        return ""
+    return "second" if local.fold else "first"
+
+
+def parse_instant(text: str, zone: ZoneInfo | None, which: Which = "") -> datetime:
     """Read a date with a clock time, with or without an offset, as an instant in UTC.
 
-    ``2026-05-02 23:40`` needs ``zone``; ``2026-05-02 23:40+01:00`` does not.
+    ``2026-05-02 23:40`` needs ``zone``; ``2026-05-02 23:40+01:00`` does not. ``which`` is that of
+    `instant_from_local`.
     Raises ClockError when it is unreadable, has no date, or is not one instant.
 
     >>> parse_instant("2026-05-02 23:40", ZoneInfo("Europe/London")).isoformat()
@@ -141,7 +166,7 @@ def parse_instant(text: str, zone: ZoneInfo | None) -> datetime:
             )
         )
     check_instant(value.replace(tzinfo=UTC))
-    return instant_from_local(value, zone)
+    return instant_from_local(value, zone, which)
 
 
 def show_instant(instant: datetime, zone: tzinfo | None, *, seconds: bool = False) -> str:

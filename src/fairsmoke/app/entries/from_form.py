@@ -5,7 +5,7 @@ as not said; times are those of the clocks at the cooker, and now when none is g
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import uuid4
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from pydantic import TypeAdapter
 
 from fairsmoke.app.entries.accept import AnyEntry
-from fairsmoke.trial.clock import instant_from_local
+from fairsmoke.trial.clock import Which, parse_instant
 
 LISTS = ("pieces", "sum")
 SPOTS = ("to", "spot")
@@ -24,7 +24,7 @@ RANGE = ("low", "best", "high")
 SCORE = "score-"
 NEW_TASTER = "new"
 POUNDS_AND_OUNCES = "lb oz"
-_OURS = ("csrf", "lb", "oz", "unit", "other")
+_OURS = ("csrf", "lb", "oz", "unit", "other", "hour")
 """Fields of forms that are no fields of entries."""
 
 _DEGREES = re.compile(r"(-?[0-9.,]+)\s*°?\s*([cfCF])")
@@ -49,7 +49,7 @@ def entry_of_form(
             cooker, _, position = value.partition("/")
             content[name] = {"cooker": cooker, "position": position}
         elif name in MOMENTS:
-            content[name] = _instant(value, zone)
+            content[name] = parse_instant(value, zone, which_said(units))
         elif name == "place":
             content |= _place(value)
         elif name not in _OURS:
@@ -86,9 +86,10 @@ def _scored(content: dict[str, Any]) -> dict[str, Any]:
     return {"scores": given}
 
 
-def _instant(value: str, zone: ZoneInfo) -> datetime:
-    given = datetime.fromisoformat(value)
-    return given if given.tzinfo else instant_from_local(given, zone)
+def which_said(fields: Mapping[str, str]) -> Which:
+    """Return which of two instants with one clock time a form's field "hour" says."""
+    said = fields.get("hour", "")
+    return "first" if said == "first" else "second" if said == "second" else ""
 
 
 def _place(value: str) -> dict[str, Any]:

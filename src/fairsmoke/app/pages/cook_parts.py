@@ -1,8 +1,10 @@
 """The parts of a cook's live screen, each rendered by itself so that it can be told anew alone."""
 
 from collections.abc import Mapping, Sequence
+from datetime import timedelta
 from typing import Any
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 
@@ -11,11 +13,13 @@ from fairsmoke.app.pages.alert_words import said
 from fairsmoke.app.pages.mark_words import mark_messages, then_message
 from fairsmoke.app.pages.words import ACTS, STANDS
 from fairsmoke.app.running_cooks import View
+from fairsmoke.arriving.hand_reading import LIKELY_C
 from fairsmoke.live.alerts import is_silent
 from fairsmoke.live.snapshot import CookNow, PieceNow, next_acts, spot_names
 from fairsmoke.live.trial_status import Stand
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import ATTACHMENT, ENTRY
+from fairsmoke.telling.curve_data import Tick, clock_changes
 from fairsmoke.telling.record_words import EVENTS
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cooker, EventKind
@@ -42,16 +46,6 @@ OTHER_EVENTS = (
     ),
 )
 """What one form takes: a note first; the rest has forms of its own."""
-
-LIKELY_C = {
-    "core": (-5.0, 110.0),
-    "surface": (-5.0, 200.0),
-    "pit": (-30.0, 350.0),
-    "cabinet": (-5.0, 150.0),
-    "wet bulb": (-5.0, 110.0),
-    "room": (-30.0, 60.0),
-}
-"""Outside of these a reading that is typed in is asked about (common practice, no source)."""
 
 MOST_EVENTS = 40
 
@@ -174,9 +168,19 @@ def _told(book: Notebook, view: View) -> Mapping[str, Any]:
     }
 
 
+def _clock_changes(view: View, zone: ZoneInfo) -> list[Tick]:
+    """Return where the clocks were changed within the curve."""
+    times, starts = view.curve.times, view.now.cook.starts
+    if not times:
+        return []
+    low, high = ((at - starts).total_seconds() / 3600.0 for at in (times[0], times[-1]))
+    return list(clock_changes(starts, low, high, zone))
+
+
 def curve_content(page: Page, view: View) -> dict[str, Any]:
     """Return the curve in the person's unit and words, for the script that draws it."""
-    zone = time_zone(view.now.cook.time_zone)
+    cook = view.now.cook
+    zone = time_zone(cook.time_zone)
     pieces = {one.piece.id: one.piece.name for one in view.now.pieces}
     levels = [
         mark.condition.core_c
@@ -188,6 +192,13 @@ def curve_content(page: Page, view: View) -> dict[str, Any]:
         "unit": f"°{page.way.units.temperature}",
         "times": [int(at.timestamp()) for at in view.curve.times],
         "clock": [page.way.time(at, zone) for at in view.curve.times],
+        "changes": [
+            {
+                "at": int((cook.starts + timedelta(hours=one.hours)).timestamp()),
+                "words": page.way.say(one.clock),
+            }
+            for one in _clock_changes(view, zone)
+        ],
         "levels": sorted({page.way.degrees(level) for level in levels}),
         "lines": [
             {

@@ -18,7 +18,7 @@ from fairsmoke.app.set_up.fields import Fields, free_handle, given, with_unit
 from fairsmoke.live.snapshot import spot_names
 from fairsmoke.messages.message import N_
 from fairsmoke.quantity import Units, parse_length, show_length
-from fairsmoke.trial.clock import instant_from_local, time_zone
+from fairsmoke.trial.clock import Which, parse_instant, time_zone
 from fairsmoke.trial.cook import Cook, Cooker, Piece
 
 _LENGTHS = ("length", "width", "thick", "thin", "fat_cap")
@@ -35,6 +35,7 @@ SPECIES = {
     "other": N_("other"),
 }
 Moment = Annotated[str, Form(max_length=40)]
+Hour = Annotated[Which, Form()]
 Short = Annotated[str, Form(max_length=200)]
 Long = Annotated[str, Form(max_length=4000)]
 
@@ -60,6 +61,7 @@ def start_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
@@ -71,7 +73,7 @@ def start_cook(
                 "id": free_handle(transaction.connection, "cook", trial.id, name),
                 "name": name,
                 "time_zone": zone,
-                "starts": _moment(starts, zone) or datetime.now(UTC).replace(microsecond=0),
+                "starts": _moment(starts, zone, hour) or datetime.now(UTC).replace(microsecond=0),
                 "cookers": _some(cookers),
                 "weather": weather,
                 "note": note,
@@ -113,11 +115,12 @@ def change_cook(
     name: Short,
     cookers: Annotated[list[str] | None, Form()] = None,
     starts: Moment = "",
+    hour: Hour = "",
     weather: Short = "",
     note: Long = "",
 ) -> RedirectResponse:
     """Change a cook; what stood there stays in the history."""
-    given_start = _moment(starts, cook.time_zone)
+    given_start = _moment(starts, cook.time_zone, hour)
     same = given_start is None or abs((given_start - cook.starts).total_seconds()) < 60
     with set_up(book, person.name, trial.id) as transaction:
         changed = Cook.model_validate(
@@ -214,8 +217,8 @@ def _likely(pieces: tuple[Piece, ...]) -> Piece | None:
     return pieces[-1] if pieces else None
 
 
-def _moment(text: str, zone: str) -> datetime | None:
-    return instant_from_local(datetime.fromisoformat(text), time_zone(zone)) if text else None
+def _moment(text: str, zone: str, which: Which) -> datetime | None:
+    return parse_instant(text, time_zone(zone), which) if text else None
 
 
 def _some(cookers: list[str] | None) -> list[str]:

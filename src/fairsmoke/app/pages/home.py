@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
+from scipy.special import stdtrit
 
 from fairsmoke.answers.finding_queue import Findings, FindingState
 from fairsmoke.app.auth import Book, SignedIn
@@ -47,7 +48,7 @@ class Learned:
 class KnownSpot:
     """How much hotter a place is than the mean of the places measured with it, over ``cooks``.
 
-    ``unsure_k`` is the standard error of that mean; None from a single cook.
+    ``unsure_k`` is half of that mean's 95 % interval; None from a single cook.
     """
 
     hotter_k: float
@@ -118,8 +119,15 @@ def known_spots(answers: Iterable[Mapping[str, Any]]) -> dict[str, KnownSpot]:
     return {
         spot: KnownSpot(
             float(np.mean(values)),
-            float(np.std(values, ddof=1) / np.sqrt(len(values))) if len(values) > 1 else None,
+            _half_of_95(values) if len(values) > 1 else None,
             len(values),
         )
         for spot, values in found.items()
     }
+
+
+def _half_of_95(values: list[float]) -> float:
+    """Return half of a mean's 95 % interval, by Student's t, from two values or more."""
+    standard_error = float(np.std(values, ddof=1)) / len(values) ** 0.5
+    t: float = stdtrit(len(values) - 1, 0.975)
+    return t * standard_error

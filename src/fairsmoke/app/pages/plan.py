@@ -26,7 +26,7 @@ from fairsmoke.design.estimability import one_line
 from fairsmoke.messages.message import N_
 from fairsmoke.setting_up.begin import begin
 from fairsmoke.telling.plan import KINDS, free_line
-from fairsmoke.trial.clock import instant_from_local, time_zone
+from fairsmoke.trial.clock import Which, parse_instant, time_zone
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.plan import LayoutKind
 
@@ -135,6 +135,7 @@ def begin_planned(
     person: SettingUp,
     number: Annotated[int, Form(ge=1, le=1000)],
     starts: Annotated[str, Form(max_length=40)] = "",
+    hour: Annotated[Which, Form()] = "",
 ) -> RedirectResponse:
     """Record a cook of the plan with its pieces, each with arm, partner and place as drawn."""
     layout = None if stands.plan is None else stands.plan.layout
@@ -148,11 +149,7 @@ def begin_planned(
     if not any(slot.spot for slot in slots):
         raise AppError(409, "no-place", N_("The plan names no cooker: start the cook by hand."))
     zone = time_zone(page.kitchen.time_zone if page.kitchen else "UTC")
-    try:
-        at = instant_from_local(datetime.fromisoformat(starts), zone) if starts else None
-    except ValueError as error:
-        message = N_("The time cannot be read; write it as 2026-05-02T18:30.")
-        raise AppError(422, "starts", message) from error
+    at = parse_instant(starts, zone, hour) if starts else None
     moment = at or datetime.now(UTC).replace(microsecond=0)
     begun = begin(book, trial.id, number, moment, by=person.name)
     return page.go("cook_set_up", trial=trial.id, cook=begun.cook.id)

@@ -9,6 +9,7 @@ from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.alert_words import said
+from fairsmoke.app.pages.doubted import WhatWaits
 from fairsmoke.app.pages.mark_words import then_message
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import STANDS, step_message
@@ -30,6 +31,8 @@ MOST_RUNNING = 3
 """Of so many running cooks the page says what each asks for; nobody tends more at once."""
 
 _TARGETS = {
+    NextStep.DRAW: ("plan", N_("Draw"), May.SET_UP),
+    NextStep.REGISTER: ("plan_register", N_("Register"), May.SET_UP),
     NextStep.SET_UP_COOK: ("cook_new", N_("Start a cook"), May.SET_UP),
     NextStep.PLAN_DAY: ("plan_when", N_("When to do what"), May.SEE_TRIALS),
     NextStep.ADD_PIECES: ("cook_set_up", N_("Set up this cook"), May.SET_UP),
@@ -55,7 +58,12 @@ def _target(
 
 @router.get("/trials/{trial}", name="trial")
 def trial_page(
-    page: OnPage, request: Request, trial: FoundTrial, book: Book, every: bool = False
+    page: OnPage,
+    request: Request,
+    trial: FoundTrial,
+    book: Book,
+    waiting: WhatWaits,
+    every: bool = False,
 ) -> HTMLResponse:
     """Show where a trial stands; ``every`` lists all of its cooks, else only the newest."""
     found = standing(book, trial.id)
@@ -66,6 +74,7 @@ def trial_page(
     return page.show(
         "trial.html",
         trial=trial,
+        waiting=waiting,
         standing=found,
         step=step_message(step, cook),
         target=_target(page, trial.id, step, cook),

@@ -17,6 +17,7 @@ from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import PlaceProblem
 from fairsmoke.app.set_up import trial_form
 from fairsmoke.app.set_up.fields import Fields, free_handle, rows_of
+from fairsmoke.live.trial_status import planned_so_far
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.kinds import KINDS
 from fairsmoke.notebook.rows import load_kept
@@ -94,6 +95,7 @@ def set_up_page(page: OnPage, trial: FoundTrial, book: Book, _: SettingUp) -> HT
         cookers=book.list(Cooker),
         probes=book.list(Probe),
         scales=book.list(Scale),
+        undrawn=planned_so_far(book, trial.id) == "asked",
         registered=next((k.record for k in registered if isinstance(k.record, Registration)), None),
         **_words(),
     )

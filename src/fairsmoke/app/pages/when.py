@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Depends, Query
 from fastapi.responses import HTMLResponse, Response
 
+from fairsmoke.answers.past_times import misses_said
 from fairsmoke.answers.queue import Job, JobQueue, JobStage
 from fairsmoke.answers.store import Store
 from fairsmoke.answers.when import KeptDay, WhenRequest, ask_day, kept_day, kept_days, rests_on
@@ -20,15 +21,17 @@ from fairsmoke.answers.when_day import (
     missing_in_plan,
 )
 from fairsmoke.app.auth import Book, Recorder
+from fairsmoke.app.entries.from_form import which_said
 from fairsmoke.app.forms import FormFields
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.plan_parts import WAIT_S, FromQueue, PlanStands, Stands
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.problems import AppError
+from fairsmoke.messages.errors import JobError
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
-from fairsmoke.quantity import QuantityError, parse_duration, show_duration
+from fairsmoke.quantity import QuantityError, parse_duration, parse_temperature, show_duration
 from fairsmoke.quantity.values import Duration
 from fairsmoke.telling.day_chart import day_chart
 from fairsmoke.telling.document import said
@@ -36,7 +39,7 @@ from fairsmoke.telling.field_labels import LABELS
 from fairsmoke.telling.reminders import calendar_of
 from fairsmoke.telling.run_sheet import run_sheet_pdf
 from fairsmoke.telling.simulator_words import CUT_NAMES
-from fairsmoke.trial.clock import ClockError, parse_instant, time_zone
+from fairsmoke.trial.clock import ClockError, parse_instant, time_zone, which_of
 from fairsmoke.trial.cook import Cook, Event, EventKind, Piece
 from fairsmoke.trial.question import Trial
 from fairsmoke.trial.weighing import Weighing
@@ -53,7 +56,9 @@ USUAL = {
     "hold_shortest": "",
     "hold_longest": "",
     "times": "own",
-    "scatter": "logs",
+    "last_cooks": "",
+    "hold": "",
+    "scatter": "own",
     "shared": "",
     "own": "",
     "heat_up": "1 h",
@@ -62,6 +67,7 @@ USUAL = {
     "water_every": "2 h",
     "cut": "",
     "serve": "",
+    "hour": "",
 }
 """Every field, as it is unless somebody says otherwise."""
 
@@ -143,6 +149,9 @@ def request_of(
         "certainty": reading.number("certainty", 50, 99) / 100,
         "together": reading.given["times"] == "together",
         "log_sd": _log_sd(reading),
+        "last_cooks": _last_cooks(reading),
+        "strangers": reading.given["scatter"] == "logs",
+        "hold_c": _hold(reading),
     }
     found = WhenRequest(
         serve.isoformat(), zone.key, asked_at=now.isoformat(), cut=cut, **content, **known
@@ -156,9 +165,9 @@ def _serve(reading: FormReading, zone: ZoneInfo, now: datetime) -> datetime:
         reading.problems.append(("serve", N_("Say when it is served.")))
         return now
     try:
-        found = parse_instant(text, zone)
+        found = parse_instant(text, zone, which_said(reading.given))
     except ClockError as error:
-        reading.problems.append(("serve", str(error)))
+        reading.problems.append(("serve", error.message))
         return now
     if found <= now:
         reading.problems.append(("serve", N_("That is past: say a time that is still to come.")))
@@ -167,26 +176,54 @@ def _serve(reading: FormReading, zone: ZoneInfo, now: datetime) -> datetime:
 
 def _log_sd(reading: FormReading) -> tuple[float, float] | None:
     kind = reading.given["scatter"]
-    if kind == "logs":
+    if kind in ("own", "logs"):
         return None
     if kind == "none":
         return 0.0, 0.0
     return reading.number("shared", 0, 2), reading.number("own", 0, 2)
 
 
+def _last_cooks(reading: FormReading) -> str:
+    """Return how the last cooks ran, as it was said; nothing where something else is chosen."""
+    said = reading.given["last_cooks"]
+    if not said or reading.given["scatter"] != "own":
+        return ""
+    try:
+        misses_said(said)
+    except JobError as error:
+        reading.problems.append(("last_cooks", error.message))
+    return said
+
+
+def _hold(reading: FormReading) -> float | None:
+    """Return the temperature of a hold that is put in; None for none."""
+    if not reading.given["hold"]:
+        return None
+    try:
+        return parse_temperature(reading.given["hold"])
+    except QuantityError as error:
+        reading.problems.append(("hold", error.message))
+        return None
+
+
 def form_of(asked: WhenRequest, zone: ZoneInfo) -> dict[str, str]:
     """Return the fields of a form that asks for the same."""
     serve = datetime.fromisoformat(asked.serve).astimezone(zone)
     log_sd = asked.log_sd
-    kind = "logs" if log_sd is None else "none" if log_sd == (0.0, 0.0) else "mine"
+    kind = "none" if log_sd == (0.0, 0.0) else "mine"
+    if log_sd is None:
+        kind = "logs" if asked.strangers else "own"
     mine = log_sd if log_sd is not None and kind == "mine" else None
     lengths = {name: getattr(asked, f"{name}_s") for name in (*_LENGTHS, *_EVERY)}
     return {
         "serve": serve.strftime("%Y-%m-%dT%H:%M"),
+        "hour": which_of(serve, zone),
         "certainty": f"{100 * asked.certainty:g}",
         **{name: "" if value is None else show_duration(value) for name, value in lengths.items()},
         **{name: "never" for name in _EVERY if not lengths[name]},
         "times": "together" if asked.together else "own",
+        "last_cooks": asked.last_cooks,
+        "hold": "" if asked.hold_c is None else f"{asked.hold_c:g} °C",
         "scatter": kind,
         "shared": "" if mine is None else f"{mine[0]:g}",
         "own": "" if mine is None else f"{mine[1]:g}",
@@ -416,9 +453,12 @@ def reminders(page: OnPage, trial: FoundTrial, jobs: FromQueue, day: str) -> Res
 def _whole(store: Store, trial: str, day: str) -> tuple[KeptDay, dict[str, Any]]:
     """Return a day that was worked out, and its document."""
     kept = kept_day(store, trial, day)
-    if kept is None or kept.document is None or "sheet" not in kept.document:
-        raise _no_day()
-    return kept, kept.document
+    if kept is not None and kept.document is not None and "sections" in kept.document:
+        if "sheet" not in kept.document:
+            message = N_("No run sheet is printed for this day; its page says what would mend it.")
+            raise AppError(409, "no-sheet", message)
+        return kept, kept.document
+    raise _no_day()
 
 
 def _handed_out(content: bytes, kind: str, name: str) -> Response:
@@ -474,14 +514,18 @@ def _page(
 
 def _told(page: Page, document: dict[str, Any] | None) -> dict[str, Any]:
     """Return what the page tells of a day that is worked out, said to its reader."""
-    empty: dict[str, Any] = {"parts": {}, "too_soon": None}
+    empty: dict[str, Any] = {"parts": {}, "too_soon": None, "printed": False, "offers_hold": ""}
     if document is None:
         return empty
     if "too_soon" in document:
         later = document["too_soon"]["earliest"] + _READING_TIME
         return empty | {"too_soon": {**said(document["too_soon"], page.way), "later": later}}
     parts = said(document["sections"], page.way)
-    return empty | {"parts": parts, "chart": day_chart(document["chart"], page.way)}
+    chart = day_chart(document["chart"], page.way)
+    offered = document.get("offers_hold_c")
+    hold = "" if offered is None else f"{offered:g} °C"
+    told = {"parts": parts, "chart": chart, "printed": "sheet" in document, "offers_hold": hold}
+    return empty | told
 
 
 NAMES = {

@@ -50,6 +50,12 @@ def step_message(step: NextStep, cook: CookStand | None) -> Message:
     """Return what is to be done now, in words."""
     name = cook.cook.name if cook else ""
     match step:
+        case NextStep.DRAW:
+            return N_("Draw who gets what; then it can be cooked.")
+        case NextStep.REGISTER:
+            return N_(
+                "It is drawn. Register the plan before anything is seen, then begin the cook."
+            )
         case NextStep.SET_UP_COOK:
             return N_("Set up the first cook of this trial.")
         case NextStep.PLAN_DAY:

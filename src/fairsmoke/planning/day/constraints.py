@@ -5,14 +5,11 @@ from dataclasses import dataclass, field
 from fairsmoke.messages.message import N_, InputField
 from fairsmoke.planning.day.simulated_days import DayPiece
 from fairsmoke.planning.day.steps import Minutes
+from fairsmoke.planning.day.usual_holds import usual_hold
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.quantity.values import Duration
-from fairsmoke.trial.protocol import Place
 
 HOUR_S = 3600.0
-SHORTEST_S = {Place.CABINET: HOUR_S, Place.COOLER: HOUR_S}
-LONGEST_S = {Place.CABINET: 12 * HOUR_S, Place.COOLER: 4 * HOUR_S}
-"""Where neither protocol nor person says: common practice, no source."""
 NO_HOLD_S = (0.0, 2 * HOUR_S)
 """Shortest and longest without a hold, on the counter: the two hours usually told for food that
 stands out (USDA, second hand)."""
@@ -78,11 +75,14 @@ def _outside(name: str, value: float, least_s: float, most_s: float) -> PlanErro
 def hold_of(piece: DayPiece, asked: DayConstraints) -> tuple[float, float]:
     """Return the shortest and longest hold of a piece (s).
 
-    The shortest is the protocol's own where it names a time. Raises PlanError for a shortest
-    above the longest.
+    The shortest is the protocol's own where it names a time, else what is usual for the cut.
+    Raises PlanError for a shortest above the longest.
     """
     hold, nominal = piece.run.hold, piece.run.nominal_hold_s
-    usual = NO_HOLD_S if hold is None else (SHORTEST_S[hold.place], LONGEST_S[hold.place])
+    usual = NO_HOLD_S
+    if hold is not None:
+        known = usual_hold(piece.cut, hold.place)
+        usual = known.shortest_s, known.longest_s
     shortest = asked.hold_shortest_s
     if shortest is None:
         shortest = usual[0] if nominal is None else nominal

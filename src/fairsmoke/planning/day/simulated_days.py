@@ -16,7 +16,8 @@ from fairsmoke.planning.errors import PlanError
 class DayPiece:
     """A piece of the day: its arm, cooker and place, its run, and draws of its stages' lengths.
 
-    `lasts_s`: members × stages before the hold (s), infinite where a draw never gets there.
+    `lasts_s`: members × stages before the hold (s), infinite where a draw never gets there. `cut`
+    is the model's, "" where it is not known; how long it is usually held hangs on it.
     """
 
     id: str
@@ -27,6 +28,7 @@ class DayPiece:
     place: str
     run: Run
     lasts_s: FloatArray
+    cut: str = ""
 
     @property
     def steps(self) -> tuple[HandsOnStep, ...]:
@@ -55,7 +57,9 @@ def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
         # A draw that the limit cut short in the model too keeps the limit.
         cut = lasts_s[:, k] >= limit - 1.0
         made[:, k] = np.where(cut, limit, np.minimum(wanted, limit))
-        left = np.where(cut | ~np.isfinite(wanted), left, wanted - made[:, k])
+        # A draw that never comes to its end has nothing left over, not infinity less infinity.
+        over = np.subtract(wanted, made[:, k], out=left.copy(), where=np.isfinite(wanted))
+        left = np.where(cut, left, over)
     return made
 
 

@@ -76,6 +76,21 @@ class Miss:
     own_sd: float
 
 
+def _by_kitchen(misses: Sequence[Miss]) -> list[list[Miss]]:
+    kitchens = dict.fromkeys(miss.kitchen for miss in misses)
+    return [[miss for miss in misses if miss.kitchen == kitchen] for kitchen in kitchens]
+
+
+def _minus_twice_log_likelihood(groups: Sequence[Sequence[Miss]], log_sds: FloatArray) -> float:
+    shared, own = np.exp(2.0 * log_sds)
+    total = 0.0
+    for group in groups:
+        ratio = np.array([miss.log_ratio for miss in group])
+        spread = np.diag([own + miss.own_sd**2 for miss in group]) + shared
+        total += float(np.linalg.slogdet(spread)[1] + ratio @ np.linalg.solve(spread, ratio))
+    return total
+
+
 def fitted(misses: Sequence[Miss]) -> TimeLogSd:
     """Return the standard deviations of greatest likelihood: normal, about 0, by kitchen.
 
@@ -84,19 +99,49 @@ def fitted(misses: Sequence[Miss]) -> TimeLogSd:
     the next pit's is not known.
     Raises PlanError for fewer than two kitchens.
     """
-    groups = {m.kitchen: [n for n in misses if n.kitchen == m.kitchen] for m in misses}
+    groups = _by_kitchen(misses)
     if len(groups) < 2:
         raise PlanError("the variance of times needs published times from two kitchens or more")
 
-    def negative_log_likelihood(log_sds: FloatArray) -> float:
-        shared, own = np.exp(2.0 * log_sds)
-        total = 0.0
-        for group in groups.values():
-            ratio = np.array([miss.log_ratio for miss in group])
-            spread = np.diag([own + miss.own_sd**2 for miss in group]) + shared
-            total += float(np.linalg.slogdet(spread)[1] + ratio @ np.linalg.solve(spread, ratio))
-        return total
+    def to_lessen(log_sds: FloatArray) -> float:
+        return _minus_twice_log_likelihood(groups, log_sds)
 
-    best = minimize(negative_log_likelihood, np.log([0.3, 0.3]), method="Nelder-Mead")
+    best = minimize(to_lessen, np.log([0.3, 0.3]), method="Nelder-Mead")
     shared, own = np.exp(best.x)
     return TimeLogSd(float(shared), float(own))
+
+
+PRIOR_LOG_WIDTH = 0.8
+"""How well a stranger's standard deviations tell those of one kitchen, on their logarithm: a
+factor of about 2 either way. Assumed, no source; a few own cooks outweigh it."""
+_GRID = np.linspace(-3.0, 2.0, 26)
+
+
+def learned(misses: Sequence[Miss], prior: TimeLogSd = FROM_LOGS) -> TimeLogSd:
+    """Return a kitchen's own standard deviations from its past cooks, of the middle posterior.
+
+    ``misses`` are ln(measured/planned) of past times, ``kitchen`` the cook that each belongs to;
+    the standard deviations have lognormal priors about those of ``prior``, and the posterior means
+    of their logarithms are returned. A lasting bias of the kitchen counts as variance, as in
+    `fitted`. Without misses the prior's own come back.
+    """
+    if not misses:
+        return prior
+    groups = _by_kitchen(misses)
+    middles = np.log([prior.between_pits, prior.within_pit])
+    steps = PRIOR_LOG_WIDTH * _GRID
+    log_density = np.array(
+        [
+            [
+                -0.5 * _minus_twice_log_likelihood(groups, middles + np.array([between, within]))
+                - 0.5 * (between**2 + within**2) / PRIOR_LOG_WIDTH**2
+                for within in steps
+            ]
+            for between in steps
+        ]
+    )
+    weight = np.exp(log_density - np.max(log_density))
+    weight /= np.sum(weight)
+    between = float(weight.sum(axis=1) @ steps)
+    within = float(weight.sum(axis=0) @ steps)
+    return TimeLogSd(*np.exp(middles + np.array([between, within])).tolist())

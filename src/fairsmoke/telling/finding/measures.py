@@ -24,6 +24,7 @@ from fairsmoke.telling.finding.answer import (
 )
 from fairsmoke.telling.numbers import (
     deciding_lines,
+    half_of_95,
     show_bound,
     show_chance,
     show_level,
@@ -168,7 +169,7 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
             piece.name,
             arms.get(piece.arm or "", "–"),
             show_bound(found.measure, row.at_least, row.at_most)
-            or show_plus_minus(found.measure, row.value, row.uncertainty),
+            or show_plus_minus(found.measure, row.value, half_of_95(row.uncertainty)),
             in_a_row(
                 (
                     _how(row.note, row.caution),
@@ -186,8 +187,8 @@ def _values(finding: Finding, found: MeasureFinding) -> Block:
 def _unsure_of(measure: Measure) -> Words:
     """Return the head of values, with what the ± behind them is."""
     if measure.kind is MeasureKind.SCORE:
-        return N_("Value ± standard error of the panel's mean (how far tasters disagree)")
-    return N_("Value ± standard uncertainty of measuring")
+        return N_("Value ± half of 95 % interval (how far tasters disagree)")
+    return N_("Value ± half of 95 % interval (of measuring)")
 
 
 def _how(note: Words, caution: Words) -> Words:

@@ -143,7 +143,7 @@ def _pieces(finding: Finding) -> Iterator[Block]:
     cuts = {str(words): words for words in map(_cut_words, record.units)}
     yield blocks.small(
         N_(
-            "Cut: %(cuts)s. Trimmed mass as put on ± standard uncertainty.",
+            "Cut: %(cuts)s. Trimmed mass as put on ± half of its 95 %% interval.",
             cuts=Listed(list(cuts.values()), between="; "),
         )
     )
@@ -180,7 +180,7 @@ def _trimmed(finding: Finding, piece: Piece) -> Words:
     known = finding.ledger.known(piece.id, Part(kind=PartKind.MEAT, label=MeatState.TRIMMED))
     if known.spread is None:
         return NOTHING
-    mass = MassSpread(known.spread.mean, known.spread.standard_uncertainty, as_scales=True)
+    mass = MassSpread(known.spread.mean, known.spread.half_width, as_scales=True)
     return alone(mass)
 
 
@@ -287,7 +287,7 @@ def conduct_section(finding: Finding) -> Section:
         columns = [
             Column(N_("Cook"), width=3),
             Column(N_("Place"), width=4),
-            Column(N_("Mean ± sd over time"), "right", 3),
+            Column(N_("Mean (sd over time)"), "right", 3),
             Column(N_("Lowest to highest"), "right", 3),
             Column(N_("Hours"), "right", 1),
             Column(N_("Not read"), "right", 1),
@@ -297,7 +297,7 @@ def conduct_section(finding: Finding) -> Section:
                 cooks[spot.cook],
                 spot_name(record, spot.spot),
                 Message(
-                    "%(mean)s ± %(sd)s",
+                    "%(mean)s (%(sd)s)",
                     {
                         "mean": Temperature(spot.mean_c),
                         "sd": TemperatureDifference(spot.sd_c, 0),

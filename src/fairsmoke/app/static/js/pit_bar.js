@@ -1,8 +1,9 @@
 // What was just recorded, with undo; and the dialog that puts an event right: time, note, photo.
-import { all, onChange } from "./queue.js";
+import { all, onChange, settle } from "./queue.js";
 import { record } from "./record.js";
+import { send } from "./send.js";
 import { small } from "./photo.js";
-import { moment, wall } from "./pit_clock.js";
+import { clockOf, hourOf, moment, setTime, timeProblem, wall, whichOf } from "./pit_clock.js";
 
 let root, bar, dialog, words, last = null, changing = null;
 
@@ -23,14 +24,17 @@ export function wireChanges(given) {
     open({ handle, id: of || null, at: Date.parse(at), note, says: what });
   });
   dialog.addEventListener("close", save);
+  dialog.querySelector("form").addEventListener("submit", (event) => {
+    if (event.submitter?.value === "save" && timeProblem(dialog.querySelector("[data-dialog-at]"), root.dataset.zone)) event.preventDefault();
+  });
   onChange(showState);
 }
 
 /** Say what was just recorded. */
 export function told({ id, entry, says, value }) {
   last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at ?? new Date().toISOString()), note: entry.note ?? "", undone: false };
-  const clock = wall(last.at, root.dataset.zone).slice(11);
-  bar.querySelector("[data-bar-what]").textContent = `${last.says}, ${clock}`;
+  const clock = clockOf(last.at, root.dataset.zone);
+  bar.querySelector("[data-bar-what]").textContent = [last.says, clock].filter(Boolean).join(", ");
   bar.querySelector("[data-bar-undo]").hidden = false;
   bar.querySelector("[data-bar-change]").hidden = entry.kind !== "event";
   bar.hidden = false;
@@ -41,7 +45,21 @@ async function showState() {
   if (!last || bar.hidden) return;
   const kept = await all(), item = kept.find((one) => one.id === last.id);
   const state = item?.refused ? words.wrong : last.undone ? words.undone : item ? words.waits : words.kept;
-  bar.querySelector("[data-bar-state]").textContent = state;
+  bar.querySelector("[data-bar-state]").textContent = item?.likely ? item.refused : state;
+  bar.querySelector("[data-bar-answers]").replaceChildren(...(item?.likely ? answers(item) : []));
+}
+
+// What the app doubts is settled here with one tap: as it was likely meant, or as it is.
+function answers(item) {
+  const meant = item.likely.map(({ says, changes }) => [says, changes.sum ? { ...changes, sum: changes.sum.split(" + ") } : changes, "main"]);
+  return [...meant, [words.insist, { insist: true }, ""]].map(([says, changes, look]) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = look;
+    button.textContent = says;
+    button.addEventListener("click", async () => { await settle(item, changes); send(); });
+    return button;
+  });
 }
 
 async function undo(what) {
@@ -66,7 +84,7 @@ function open(what) {
   if (!what) return;
   changing = what;
   dialog.querySelector("[data-dialog-what]").textContent = what.says;
-  dialog.querySelector("[data-dialog-at]").value = wall(what.at, root.dataset.zone);
+  setTime(dialog.querySelector("[data-dialog-at]"), what.at, root.dataset.zone);
   dialog.querySelector("[data-dialog-note]").value = what.note;
   dialog.querySelector("[data-dialog-photo]").value = "";
   dialog.querySelector("[data-dialog-undo]").hidden = !what.id;
@@ -80,9 +98,9 @@ async function save() {
   if (!what || !["save", "undo"].includes(dialog.returnValue)) return;
   if (dialog.returnValue === "undo") return undo(what);
   const named = what.id ? { of: what.id } : { event: what.handle };
-  const at = dialog.querySelector("[data-dialog-at]").value, note = dialog.querySelector("[data-dialog-note]").value.trim();
+  const field = dialog.querySelector("[data-dialog-at]"), at = field.value, which = whichOf(field), note = dialog.querySelector("[data-dialog-note]").value.trim();
   const changes = {};
-  if (at && at !== wall(what.at, zone)) changes.at = moment(at, zone).toISOString();
+  if (at && (at !== wall(what.at, zone) || which !== hourOf(what.at, zone))) changes.at = moment(at, zone, which).toISOString();
   if (note !== what.note) changes.note = note;
   if (Object.keys(changes).length) {
     await record({ kind: "mend", trial, ...named, ...changes });

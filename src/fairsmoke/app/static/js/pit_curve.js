@@ -50,6 +50,11 @@ function draw(place, curve, number) {
     svg.append(make("text", { x: x(curve.times[index]), y: HIGH - 8, "text-anchor": anchor }, curve.clock[index]));
   }
   svg.append(make("text", { x: LEFT + 4, y: TOP + 10 }, curve.unit));
+  for (const change of curve.changes) {
+    svg.append(make("line", { class: "level", x1: x(change.at), x2: x(change.at), y1: TOP, y2: HIGH - BOTTOM }));
+    const late = x(change.at) > WIDE / 2;
+    svg.append(make("text", { x: x(change.at) + (late ? -4 : 4), y: HIGH - BOTTOM - 6, "text-anchor": late ? "end" : "start" }, change.words));
+  }
   for (const level of curve.levels) {
     svg.append(make("line", { class: "level", x1: LEFT, x2: WIDE - RIGHT, y1: y(level), y2: y(level) }));
     svg.append(make("text", { x: LEFT + 4, y: y(level) - 5 }, `${place.dataset.wordsLevel} ${level} ${curve.unit}`));

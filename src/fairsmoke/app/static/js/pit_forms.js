@@ -2,9 +2,9 @@
 import { record } from "./record.js";
 import { all, onChange, remove } from "./queue.js";
 import { told } from "./pit_bar.js";
-import { moment, wall } from "./pit_clock.js";
+import { moment, setTime, timeProblem, whichOf, wireTimes } from "./pit_clock.js";
 
-const LISTS = ["pieces", "sum"], SPOTS = ["to", "spot"], OURS = ["csrf", "lb", "oz", "unit", "other", "place", "id"];
+const LISTS = ["pieces", "sum"], SPOTS = ["to", "spot"], OURS = ["csrf", "lb", "oz", "unit", "other", "place", "id", "hour"];
 
 /** Return the entry that a form says, with the button that sent it. */
 export function entryOf(form, button, root) {
@@ -15,7 +15,7 @@ export function entryOf(form, button, root) {
     if (!value) continue;
     if (LISTS.includes(name)) entry[name] = [...(entry[name] ?? []), ...value.split("+").map((part) => part.trim())];
     else if (SPOTS.includes(name)) entry[name] = spot(value);
-    else if (name === "at") entry.at = moment(value, zone).toISOString();
+    else if (name === "at") entry.at = moment(value, zone, said.get("hour") ?? "").toISOString();
     else if (!OURS.includes(name)) entry[name] = value;
   }
   if (entry.kind === "score") scored(entry, said);
@@ -116,25 +116,28 @@ export function wireForms(root) {
     const form = event.target;
     if (!form.matches("[data-record]")) return;
     event.preventDefault();
-    const button = event.submitter;
+    const button = event.submitter, timed = form.querySelector("input[type=datetime-local]");
+    if (timed && timeProblem(timed, root.dataset.zone)) return;
     const entry = entryOf(form, button, root);
     if (form.checkDoubt && !(await form.checkDoubt(entry, button))) return;
     if (entry.kind === "reading" && isOdd(form, entry, root)) return;
+    if (entry.kind === "event" && (await isTwice(form, entry, button, root))) return;
     const id = await record(entry);
     told({ id, entry, says: button?.dataset.says ?? form.dataset.says ?? "", value: entry.value ?? entry.reading ?? entry.set });
     // What was said by a button only, or by a choice, stays as it is; typed text and times go.
     remember(id, form);
     form.querySelectorAll("input[data-keyed], input[data-between], textarea, input[name=at], input[name=set], input[name=note], input[name=why], input[name=taster_name]").forEach((one) => { one.value = ""; });
-    form.querySelectorAll(".points input[type=radio]").forEach((one) => { one.checked = false; });
+    form.querySelectorAll(".points input[type=radio], [data-which] input").forEach((one) => { one.checked = false; });
     form.dispatchEvent(new CustomEvent("recorded"));
   });
+  wireTimes(root);
   root.querySelectorAll("[data-nudges]").forEach((one) => { one.hidden = false; });
   root.addEventListener("click", (event) => {
     const nudge = event.target.closest("[data-nudge]");
     if (!nudge) return;
     const field = nudge.closest("details, form").querySelector("input[type=datetime-local]");
-    const from = field.value ? moment(field.value, root.dataset.zone).getTime() : Date.now();
-    field.value = wall(from + Number(nudge.dataset.nudge) * 60_000, root.dataset.zone);
+    const from = field.value ? moment(field.value, root.dataset.zone, whichOf(field)).getTime() : Date.now();
+    setTime(field, from + Number(nudge.dataset.nudge) * 60_000, root.dataset.zone);
   });
   // Another scale or probe shows another unit.
   root.addEventListener("change", ({ target }) => {
@@ -142,6 +145,18 @@ export function wireForms(root) {
     if (shows) target.form.querySelector("[data-unit]").value = shows;
   });
   root.querySelectorAll("[data-keys]").forEach(wireKeys);
+}
+
+// The same thing done twice within two minutes is a button pressed twice: asked about here too, for
+// without a connection the app cannot.
+let lastEvent = null;
+async function isTwice(form, entry, button, root) {
+  const before = lastEvent, said = [entry.event, ...(entry.pieces ?? [])].join(" ");
+  const near = before && before.said === said && Math.abs(Date.parse(entry.at) - before.at) < 120_000;
+  if (entry.pieces && near && !window.confirm(root.querySelector("[data-pit-words]").dataset.twice)) return true;
+  if (near) entry.insist = true;
+  lastEvent = { said, at: Date.parse(entry.at) };
+  return false;
 }
 
 // A digit too many is asked about before it is recorded: a core of 715 °C would count as done.
@@ -152,6 +167,7 @@ function isOdd(form, entry, root) {
   const least = inUnit(ends.least), most = inUnit(ends.most);
   const value = Number(entry.value.replace(",", "."));
   if (most === undefined || box.dataset.sure === entry.value || (value >= Number(least) && value <= Number(most))) {
+    if (box.dataset.sure === entry.value) entry.insist = true;
     box.hidden = true;
     delete box.dataset.sure;
     return false;

@@ -1,5 +1,5 @@
 // What is live: parts of the page as the app sends them, alerts by sound, and saying when no news come.
-import { tick, wall } from "./pit_clock.js";
+import { clockOf, tick } from "./pit_clock.js";
 
 const LOST_AFTER_MS = 45_000, AGAIN_MS = 60_000;
 
@@ -25,7 +25,7 @@ export function wire(root) {
   function news() {
     heard = Date.now();
     lost.hidden = true;
-    state.textContent = `${words.live} ${wall(heard, root.dataset.zone).slice(11)}`;
+    state.textContent = `${words.live} ${clockOf(heard, root.dataset.zone)}`;
   }
 
   function put(parts) {

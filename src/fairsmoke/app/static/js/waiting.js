@@ -18,9 +18,9 @@ function line(item) {
     row.append(button(words.remove, "danger", () => confirm(words.sure) && remove(item.order)));
     return row;
   }
-  const { body } = item, about = [body.piece, body.probe, body.cooker].filter(Boolean).join(", ");
-  const what = [body.event, body.value ?? body.reading, body.sum?.join(" + "), about].filter(Boolean).join(" ");
-  row.textContent = `${words[item.kind] ?? item.kind} ${what}, ${clock.format(new Date(body.at ?? item.made))}`;
+  const { body } = item, about = [...(body.pieces ?? []), body.piece, body.probe, body.cooker].filter(Boolean).join(" + ");
+  const what = [words[item.kind] ?? item.kind, body.event, body.value ?? body.reading, body.sum?.join(" + ")].filter(Boolean).join(" ");
+  row.textContent = [what, about, clock.format(new Date(body.at ?? item.made))].filter(Boolean).join(", ");
   if (body.note) row.append(paragraph("quiet", body.note));
   if (item.refused) {
     row.append(paragraph("wrong", item.refused), ...answers(item), change(item), button(words.remove, "danger", () => remove(item.order)));
@@ -58,6 +58,8 @@ function change(item) {
 
 // What hardly can be true is settled with one tap: as it was likely meant, or as it is.
 function answers(item) {
+  // Somebody else put it right meanwhile: a person decides, not whoever came last.
+  if (item.changed) return [button(words.mine, "main", () => again(item, { overrule: true }))];
   if (!item.likely) return [];
   const meant = item.likely.map(({ says, changes }) => button(says, "main", () => again(item, said(changes))));
   return [...meant, button(words.insist, "", () => again(item, { insist: true }))];

@@ -10,9 +10,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from fairsmoke.trial.weighing import MeatState, Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing import Solution, compare_yields, solve_ledger, yield_of
+from fairsmoke.weighing.system import build_system
 from fairsmoke.weighing.yields import covariance, shared_estimates
 
 FINE = Scale(id="fine", name="fine scale", resolution_kg=1e-6)
@@ -99,11 +101,34 @@ def test_the_other_arm_has_a_guess_of_its_own(guessed: Solution) -> None:
     assert found == {"clinging fat": tuple(SIX)}
 
 
-def test_guesses_with_other_limits_are_other_guesses() -> None:
+def test_guesses_with_other_limits_are_wrong_the_same_way() -> None:
+    """0 to 0.4 kg and 0 to 0.8 kg: the sum has u = 1.2 / sqrt(12), not the root of the squares."""
     weighings = [weigh(f"off-{p}", 4.0, "cooked meat + clinging fat", p) for p in SIX[:2]]
-    fats = [fat("p0", 0.05, 0.45), fat("p1", 0.05, 0.40)]
+    fats = [fat("p0", 0.0, 0.4), fat("p1", 0.0, 0.8)]
     solution = solve_ledger(weighings, [FINE], fats, arms=dict.fromkeys(SIX, "bare"))
-    assert not any(one.common for one in solution.system.observations)
+    gradient = of_all(solution, "clinging fat")
+    assert solution.first_order(gradient)[0] == pytest.approx(1.2 / math.sqrt(12), rel=1e-4)
+    assert np.std(gradient @ solution.drawn_kg) == pytest.approx(1.2 / math.sqrt(12), rel=0.02)
+
+
+@pytest.mark.parametrize("shape", ["rectangular", "triangular", "normal"])
+def test_quantiles_of_a_guess_are_those_of_scipy(shape: str) -> None:
+    guess = fat("p0", 0.1, 0.5, shape).model_copy(
+        update={"best_kg": None if shape == "rectangular" else 0.2}
+    )
+    (seen,) = (
+        one
+        for one in build_system([weigh("w", 1.0, "clinging fat")], [FINE], [guess]).observations
+        if one.is_estimate
+    )
+    expected = {
+        "rectangular": stats.uniform(0.1, 0.4),
+        "triangular": stats.triang(0.25, 0.1, 0.4),
+        "normal": stats.norm(0.2, 0.4 / (2 * 1.959963984540054)),
+    }[shape]
+    at = np.array([0.01, 0.2, 0.25, 0.5, 0.9, 0.999])
+    assert seen.law is not None
+    assert seen.law.ppf(at) == pytest.approx(expected.ppf(at))
 
 
 def test_four_weighings_of_one_load_keep_the_error_of_the_scale() -> None:
@@ -134,3 +159,22 @@ def test_another_load_has_an_error_of_its_own() -> None:
         weigh("off", 4.0, "cooked meat", scale="off"),
     ]
     assert not any(one.common for one in solve_ledger(pair, [OFF]).system.observations)
+
+
+def test_pieces_that_nothing_ties_have_no_covariance(guessed: Solution) -> None:
+    cov = covariance(guessed, [*SIX, "other"], COOKED)
+    assert np.all(cov[:6, 6] == 0.0)
+    assert np.all(cov[6, :6] == 0.0)
+    assert np.all(cov[:6, :6] > 0.0)
+    assert cov[6, 6] > 0.0
+
+
+def test_pieces_that_share_a_tray_are_tied() -> None:
+    weighings = [
+        weigh("tray", 0.8, "green tray"),
+        *(weigh(f"on-{p}", 6.8, "trimmed meat + green tray", p) for p in SIX[:2]),
+        *(weigh(f"off-{p}", 4.0, "cooked meat", p) for p in SIX[:2]),
+    ]
+    coarse = Scale(id="fine", name="coarse", resolution_kg=0.005)
+    cov = covariance(solve_ledger(weighings, [coarse]), SIX[:2], COOKED)
+    assert cov[0, 1] > 0.2 * cov[0, 0]

@@ -44,7 +44,7 @@ def cooked(hours: Sequence[tuple[float, float]], *, seen: float = 15.0) -> Trial
         begin = starts[piece.cook]
         needs = hours[int(piece.cook[1:])][0 if piece.arm == "bare" else 1]
         at = np.arange(0.0, seen + 1e-9, 0.25)
-        core_c = 5.0 + 88.0 * at / needs
+        core_c = np.minimum(5.0 + 88.0 * at / needs, 95.0)
         probe = f"probe-{piece.id}"
         readings[piece.cook, probe] = Readings(
             (at * HOUR_MS).astype(np.int64) + epoch_ms(begin),
@@ -77,7 +77,8 @@ def cooked(hours: Sequence[tuple[float, float]], *, seen: float = 15.0) -> Trial
         base,
         probes=tuple(Probe(id=stay.probe, name=stay.probe) for stay in placements),
         placements=tuple(placements),
-        events=tuple(events),
+        # Somebody confirmed the early pulls: else the finding would wait for them.
+        events=tuple(one.model_copy(update={"checked": one.claim}) for one in events),
         readings=readings,
     )
 

@@ -291,7 +291,7 @@ def looks(record: TrialRecord) -> Looks:
 
 
 _LOOKED: dict[tuple[Any, ...], Looks] = {}
-solved = cache(lambda *parts: solve_what_can_be(*parts, seed=0))
+solved = cache(lambda *parts: solve_what_can_be(*parts[:3], arms=dict(parts[3]), seed=0))
 
 
 def _looks(record: TrialRecord) -> Looks:
@@ -305,8 +305,9 @@ def _looks(record: TrialRecord) -> Looks:
             layout: ComparisonLayout,
             priors: Priors,
             cov: FloatArray,
-            _: FloatArray | None = None,
+            bounds: FloatArray | None = None,
         ) -> None:
+            assert bounds is None
             found[priors_of[-1]] = sds(values, layout, priors, cov)
             raise LookedAtError("looked at")
 
@@ -315,7 +316,8 @@ def _looks(record: TrialRecord) -> Looks:
 
     def solving(record: TrialRecord, _: int) -> PartSolved:
         # The ledger takes longest, and most fields are none of its business.
-        return solved(record.weighings, scales_as_judged(record).scales, record.estimates)
+        arms = tuple((piece.id, piece.arm) for piece in record.pieces if piece.arm)
+        return solved(record.weighings, scales_as_judged(record).scales, record.estimates, arms)
 
     def named(record: TrialRecord, measure: Measure, *rest: Any) -> Responses:
         priors_of.append(measure.id)

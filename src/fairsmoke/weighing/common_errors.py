@@ -1,9 +1,10 @@
 """Errors that several observations have in common, and that therefore do not average out.
 
-One guess used for all pieces of an arm is one unknown, however many pieces it is written down for.
-A load put on the same scale again meets the same error of that scale; and a display that shows the
-same number again was rounded the same way. The errors of observations are then sums of fewer,
-independent unknowns: what JCGM 100 F.1.2.3 calls the common influence quantities.
+What is guessed of a part for the pieces of an arm is one unknown, however many pieces it is written
+down for: who guessed too little for one of them guessed too little for all. A load put on the same
+scale again meets the same error of that scale; and a display that shows the same number again was
+rounded the same way. The errors of observations are then sums of fewer, independent unknowns: what
+JCGM 100 F.1.2.3 calls the common influence quantities.
 """
 
 from collections import Counter
@@ -29,15 +30,14 @@ def with_common_errors(
 ) -> list[Observation]:
     """Return the observations with the names of the errors that they share with others.
 
-    ``arms`` tells the arm of each piece. Alike estimates of a part (same name, limits and shape)
-    are one guess for all pieces of an arm. Between arms they stay apart: were they one there too,
-    the error would cancel from the difference, and nothing says that it does.
+    ``arms`` tells the arm of each piece. Estimates of one part are one guess for all pieces of an
+    arm, each at the same share of its own distribution. Between arms they stay apart: were they one
+    there too, the error would cancel from the difference, and nothing says that it does.
     """
     names: dict[str, dict[str, str]] = {}
     for one in estimates:
         if one.piece is not None and one.piece in arms:
-            guess = (arms[one.piece], one.part.text, one.low_kg, one.high_kg, one.best_kg)
-            names[one.id] = {"estimate": repr((*guess, one.shape))}
+            names[one.id] = {"estimate": repr((arms[one.piece], one.part.text))}
     for weighing in weighings:
         parts = [PartOf.named(weighing.piece, part).order for part in weighing.sum]
         load = repr((weighing.scale, sorted(parts)))
@@ -60,12 +60,19 @@ def with_common_errors(
 
 
 def draw_common(observations: Iterable[Observation], size: int, seed: int) -> dict[str, FloatArray]:
-    """Draw ``size`` values of each error that observations share, kg, by its name."""
+    """Draw ``size`` values of each error that observations share, by its name.
+
+    In kg; of estimates the share of its distribution at which each of them lies.
+    """
     laws = {name: (one, kind) for one in observations for kind, name in one.common.items()}
-    return {
-        name: one.draw_errors_kg(size, np.random.default_rng([seed, at]), (kind,))
-        for at, (name, (one, kind)) in enumerate(sorted(laws.items(), key=lambda item: item[0]))
-    }
+    found: dict[str, FloatArray] = {}
+    for at, (name, (one, kind)) in enumerate(sorted(laws.items(), key=lambda item: item[0])):
+        rng = np.random.default_rng([seed, at])
+        if one.law is None:
+            found[name] = one.draw_errors_kg(size, rng, (kind,))
+        else:
+            found[name] = rng.uniform(size=size)
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,6 +108,11 @@ class GroupErrors:
             if own:
                 columns[add(partial(one.draw_errors_kg, kinds=own))][at] = 1.0
             for kind, name in one.common.items():
+                if one.law is not None:
+                    place = add(one.draw_errors_kg)
+                    start[place] = one.law.ppf(common[name]) - one.value_kg
+                    columns[place][at] = 1.0
+                    continue
                 if name not in places:
                     places[name] = add(partial(one.draw_errors_kg, kinds=(kind,)))
                     start[places[name]] = common[name]

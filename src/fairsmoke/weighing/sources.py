@@ -69,20 +69,19 @@ class OpenTogether:
 
 @dataclass(frozen=True)
 class _CommonSlope:
-    """How a result changes with an error that observations share, plain and as widened."""
+    """How far one standard deviation of a shared error moves a result, plain and as widened."""
 
     kind: str
     parts: tuple[PartOf, ...]
-    variance: float
-    slope: float = 0.0
+    moved: float = 0.0
     widened: float = 0.0
 
-    def plus(self, slope: float, factor: float, parts: tuple[PartOf, ...]) -> "_CommonSlope":
+    def plus(self, moved: float, factor: float, parts: tuple[PartOf, ...]) -> "_CommonSlope":
         return replace(
             self,
-            parts=parts if not self.slope and slope else self.parts,
-            slope=self.slope + slope,
-            widened=self.widened + factor * slope,
+            parts=parts if not self.moved and moved else self.parts,
+            moved=self.moved + moved,
+            widened=self.widened + factor * moved,
         )
 
 
@@ -109,14 +108,14 @@ def variances_by_source(
             parts = () if kind in _OF_SCALES else seen.parts
             if kind in seen.common:
                 name = seen.common[kind]
-                before = common.get(name, _CommonSlope(kind, parts, variance))
-                common[name] = before.plus(slope, factor, parts)
+                before = common.get(name, _CommonSlope(kind, parts))
+                common[name] = before.plus(slope * float(np.sqrt(variance)), factor, parts)
             else:
                 add(kind, parts, slope**2 * variance)
                 add("disagree", (), slope**2 * variance * (factor**2 - 1))
     for shared in common.values():
-        add(shared.kind, shared.parts, shared.slope**2 * shared.variance)
-        add("disagree", (), (shared.widened**2 - shared.slope**2) * shared.variance)
+        add(shared.kind, shared.parts, shared.moved**2)
+        add("disagree", (), shared.widened**2 - shared.moved**2)
     for one in together:
         slope_at = gradient[one.at]
         add("open", one.culprits, float(slope_at @ one.covariance_kg2 @ slope_at))

@@ -10,6 +10,7 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 FloatArray = NDArray[np.float64]
 
@@ -21,28 +22,46 @@ class InputDistribution(Protocol):
         """Draw ``size`` values."""
         ...
 
+    def ppf(self, q: FloatArray) -> FloatArray:
+        """Return the values below which the shares ``q`` lie, of the same shape."""
+        ...
+
 
 def normal(mean: float, standard_uncertainty: float) -> InputDistribution:
     """Return N(mean, u²). Source: JCGM 101 6.4.7."""
-    return _Law(lambda rng, size: rng.normal(mean, standard_uncertainty, size))
+    return _Law(
+        lambda rng, size: rng.normal(mean, standard_uncertainty, size),
+        lambda q: mean + standard_uncertainty * special.ndtri(q),
+    )
 
 
 def rectangular(low: float, high: float) -> InputDistribution:
     """Return the distribution in which any value between two limits is as likely. S1 6.4.2."""
-    return _Law(lambda rng, size: rng.uniform(low, high, size))
+    return _Law(lambda rng, size: rng.uniform(low, high, size), lambda q: low + (high - low) * q)
 
 
 def triangular(low: float, best: float, high: float) -> InputDistribution:
     """Return the triangle from ``low`` over the likeliest value ``best`` to ``high``."""
-    return _Law(lambda rng, size: rng.triangular(low, best, high, size))
+    width, middle = high - low, (best - low) / (high - low)
+
+    def quantile(q: FloatArray) -> FloatArray:
+        rising = low + width * np.sqrt(middle * q)
+        falling = high - width * np.sqrt((1.0 - middle) * (1.0 - q))
+        return np.asarray(np.where(q < middle, rising, falling), dtype=np.float64)
+
+    return _Law(lambda rng, size: rng.triangular(low, best, high, size), quantile)
 
 
 @dataclass(frozen=True)
 class _Law:
     draw: Callable[[np.random.Generator, int], FloatArray]
+    quantile: Callable[[FloatArray], FloatArray]
 
     def rvs(self, size: int, *, random_state: np.random.Generator) -> FloatArray:
         return np.asarray(self.draw(random_state, size), dtype=np.float64)
+
+    def ppf(self, q: FloatArray) -> FloatArray:
+        return np.asarray(self.quantile(q), dtype=np.float64)
 
 
 @dataclass(frozen=True)

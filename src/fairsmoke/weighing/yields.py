@@ -14,6 +14,7 @@ from fairsmoke.messages.message import N_, Listed, Message, Words, bracketed
 from fairsmoke.quantity import sensible
 from fairsmoke.quantity.values import Digits
 from fairsmoke.trial.weighing import MEATS, MeatState, Part, PartKind
+from fairsmoke.weighing.adjust import groups
 from fairsmoke.weighing.errors import LedgerError
 from fairsmoke.weighing.ledger import Known, Solution
 from fairsmoke.weighing.rows import LedgerRow, percent_interval_words, percent_words
@@ -170,10 +171,33 @@ def yields_of(solution: Solution, piece: str, state: MeatState) -> tuple[Yield, 
 def covariance(solution: Solution, pieces: Sequence[str], state: MeatState) -> FloatArray:
     """Return the covariance matrix (n, n) of the yields of pieces on the named basis, shares².
 
-    Trays and estimates that pieces share make it more than its diagonal.
+    Trays and estimates that pieces share make it more than its diagonal. Between pieces that
+    nothing ties it is exactly nought, not what so many draws happen to give.
     """
     drawn = [yield_of(solution, piece, state).drawn for piece in pieces]
-    return np.atleast_2d(np.cov(np.stack(drawn)))
+    found = np.atleast_2d(np.cov(np.stack(drawn)))
+    return np.asarray(np.where(_tied(solution, pieces, state), found, 0.0), dtype=np.float64)
+
+
+def _tied(solution: Solution, pieces: Sequence[str], state: MeatState) -> NDArray[np.bool_]:
+    """Return which pieces' yields (n, n) hang together by weighings, estimates or open parts."""
+    slopes = np.stack(
+        [
+            _gradient(solution, _top(solution, one, state), _bottom(solution, one, Basis.TRIMMED))
+            for one in pieces
+        ]
+    )
+    touched = [slopes @ solution.gain != 0.0]
+    names = [tuple(one.common.values()) for one in solution.system.observations]
+    for name in {name for own in names for name in own}:
+        using = np.array([name in own for own in names])
+        touched.append(touched[0][:, using].any(axis=1)[:, None])
+    touched += [(slopes[:, one.at] != 0.0).any(axis=1)[:, None] for one in solution.open_together]
+    touch = np.hstack(touched).astype(np.int8)
+    tied = np.zeros((len(pieces), len(pieces)), dtype=np.bool_)
+    for members in groups(touch @ touch.T > 0):
+        tied[np.ix_(members, members)] = True
+    return tied
 
 
 def shared_estimates(

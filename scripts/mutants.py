@@ -95,7 +95,7 @@ TARGETS = (
         anew=True,
     ),
     Target("telling.safety_notes", True, ("tests/telling/test_safety_words.py",)),
-    Target("judging.rule", False, ("tests/judging/test_rule.py",)),
+    Target("judging.rule", False, ("tests/judging/test_rule_edges.py",)),
     Target("weighing.yields", False, ("tests/weighing/test_yields.py",)),
     Target("weighing.uncertainty", False, ("tests/weighing/test_uncertainty.py",)),
     Target("weighing.losses", False, ("tests/weighing/test_yields.py",)),

@@ -313,7 +313,8 @@ def _importers_of(name: str) -> set[str]:
     uses: dict[str, set[str]] = {}
     for loaded, module in list(sys.modules.items()):
         if loaded.split(".")[0] in ("fairsmoke", "tests") and getattr(module, "__file__", None):
-            uses[loaded] = names = set()
+            names: set[str] = set()
+            uses[loaded] = names
             for node in ast.walk(ast.parse(Path(str(module.__file__)).read_text())):
                 if isinstance(node, ast.Import):
                     names.update(alias.name for alias in node.names)

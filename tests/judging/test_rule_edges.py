@@ -14,6 +14,7 @@ from fairsmoke.judging.rule import (
     Analysis,
     DifferenceZone,
     Lean,
+    VerdictKind,
     check_rule,
     decide,
     decide_many,
@@ -34,6 +35,7 @@ def test_the_fixed_numbers_and_order() -> None:
     assert NOT_SETTLED not in [int(one) for one in DifferenceZone]
     assert NOT_SETTLED == 9
     assert DECIDING == (USUAL, SCEPTICAL)
+    assert [str(one) for one in VerdictKind][:2] == ["better", "higher"]
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,7 @@ TARGETS = (
         anew=True,
     ),
     Target("telling.safety_notes", True, ("tests/telling/test_safety_words.py",)),
-    Target("judging.rule", False, ("tests/judging/test_rule.py",)),
+    Target("judging.rule", False, ("tests/judging/test_rule_edges.py",)),
     Target("weighing.yields", False, ("tests/weighing/test_yields.py",)),
     Target("weighing.uncertainty", False, ("tests/weighing/test_uncertainty.py",)),
     Target("weighing.losses", False, ("tests/weighing/test_yields.py",)),
@@ -313,7 +313,8 @@ def _importers_of(name: str) -> set[str]:
     uses: dict[str, set[str]] = {}
     for loaded, module in list(sys.modules.items()):
         if loaded.split(".")[0] in ("fairsmoke", "tests") and getattr(module, "__file__", None):
-            uses[loaded] = names = set()
+            names: set[str] = set()
+            uses[loaded] = names
             for node in ast.walk(ast.parse(Path(str(module.__file__)).read_text())):
                 if isinstance(node, ast.Import):
                     names.update(alias.name for alias in node.names)

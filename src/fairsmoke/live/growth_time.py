@@ -12,8 +12,6 @@ from fairsmoke.live.stages import ProbeTrace
 from fairsmoke.physics.history import time_in_range_s
 from fairsmoke.trial.clock import epoch_ms
 
-_COLDEST_C = -273.15
-
 
 @dataclass(frozen=True)
 class GrowthTime:
@@ -60,7 +58,7 @@ def _whole(
     """Return times in s and values from start to end, carried on at both ends."""
     inside = (trace.time_ms > start_ms) & (trace.time_ms < end_ms)
     time_ms, value_c = trace.time_ms[inside], trace.value_c[inside]
-    if not time_ms.size or end_ms <= start_ms:
+    if not time_ms.size:
         return None
     keep = np.append(np.diff(time_ms) > 0, True)
     time_ms, value_c = time_ms[keep], value_c[keep]
@@ -84,5 +82,5 @@ def _one(
         part = slice(0, first + 1)
         coming = time_in_range_s(time_s[part], value_c[part], GROWTH_LOW_C - accuracy_k, high_c)
     after_s, after_c = time_s[first:], value_c[first:]
-    cooled = time_in_range_s(after_s, after_c, _COLDEST_C, held_c) if after_s.size > 1 else 0.0
+    cooled = time_in_range_s(after_s, after_c, -np.inf, held_c)
     return GrowthTime(coming, False, cooled, bool(value_c[-1] < held_c))

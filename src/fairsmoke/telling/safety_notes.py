@@ -6,7 +6,7 @@ from typing import Any
 
 from fairsmoke.messages.message import N_, Message, Words
 from fairsmoke.physics.cook_table import AT_ONCE_C
-from fairsmoke.physics.limits import COME_UP, GROWTH_WINDOW_C
+from fairsmoke.physics.limits import COME_UP, GROWTH_WINDOW_C, least_c, timed
 from fairsmoke.planning.day.safety import (
     FRIDGE_C,
     HOLD_CAREFUL,
@@ -156,21 +156,20 @@ def _hours(seconds: float, digits: int = 0) -> Message:
 
 def _limits(code: str) -> dict[str, Any]:
     """Return the limits that a note's words name, from the tables themselves."""
-    if code in ("left over", "left over unknown"):
-        first, last = LEFT_OVER
-        values = {"fridge": FRIDGE_C, "hot": first.from_c, "warm": first.to_c, "cold": last.to_c}
-        times = {"soon": _hours(first.within_s or 0.0), "all": _hours(last.within_s or 0.0)}
-        return {
-            name: Temperature(value or 0.0, limit=True) for name, value in values.items()
-        } | times
-    found: dict[str, float | None]
+    found: dict[str, float]
+    times: dict[str, Message] = {}
     match code:
+        case "left over" | "left over unknown":
+            (hot, warm, soon_s), (_, cold, all_s) = map(timed, LEFT_OVER)
+            found = {"fridge": FRIDGE_C, "hot": hot, "warm": warm, "cold": cold}
+            times = {"soon": _hours(soon_s), "all": _hours(all_s)}
         case "come-up":
-            found = {"from": COME_UP.from_c, "to": COME_UP.to_c}
+            low, high, _ = timed(COME_UP)
+            found = {"from": low, "to": high}
         case "growth":
             found = {"cold": GROWTH_WINDOW_C[0], "hot": GROWTH_WINDOW_C[1]}
         case "killing":
             found = {"at_once": AT_ONCE_C}
         case _:
-            found = {"usual": HOLD_USUAL.at_least_c, "careful": HOLD_CAREFUL.at_least_c}
-    return {name: Temperature(value or 0.0, limit=True) for name, value in found.items()}
+            found = {"usual": least_c(HOLD_USUAL), "careful": least_c(HOLD_CAREFUL)}
+    return {name: Temperature(value, limit=True) for name, value in found.items()} | times

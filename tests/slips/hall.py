@@ -112,12 +112,12 @@ def weighings(piece: str) -> tuple[Weighing, ...]:
 
 
 def core(piece: str) -> Readings:
-    """Return a reading every five minutes, from an hour before it went on to two hours after."""
+    """Return a reading every five minutes, from an hour before it went on to six hours after."""
     on, _, off = (epoch_ms(event.at) for event in events(piece))
-    time_ms = np.arange(on - 3_600_000, off + 7_200_001, 300_000, dtype=np.int64)
+    time_ms = np.arange(on - 3_600_000, off + 21_600_001, 300_000, dtype=np.int64)
     up = np.clip((time_ms - on) / (off - on), 0.0, 1.0)
-    down = np.clip((time_ms - off) / 7_200_000, 0.0, 1.0)
-    value = 5.0 + 89.0 * up - 25.0 * down
+    down = np.clip((time_ms - off) / 21_600_000, 0.0, 1.0)
+    value = 5.0 + 89.0 * up - 40.0 * down
     raw = np.round(10.0 * value).astype(np.int64)
     return Readings(time_ms, raw, 1, "degC", np.zeros(len(raw), dtype=np.uint8))
 

@@ -270,3 +270,22 @@ SLIPS: tuple[Slip, ...] = (
         handle="in-may-bare",
     ),
 )
+
+
+def as_table() -> str:
+    """Return the table as docs/slips.md shows it."""
+    rows = ["| | slip | typed | asked | likely |", "| --- | --- | --- | --- | --- |"]
+    for number, one in enumerate(SLIPS, 1):
+        typed = ", ".join(_shown(value) for value in one.typed.values() if value != "")
+        kind = f"{one.kind} of {one.handle}" if one.handle else one.kind
+        rows.append(
+            f"| {number} | {one.group}: {one.what} | {kind}: {typed} | … {one.asks} … "
+            f"| {one.likely} |"
+        )
+    return "\n".join(rows)
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, datetime):
+        return f"{value:%Y-%m-%d %H:%M:%S}".removesuffix(":00")
+    return " + ".join(value) if isinstance(value, list) else str(value)

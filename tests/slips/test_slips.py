@@ -12,7 +12,7 @@ from uuid import uuid4
 import pytest
 from pydantic import TypeAdapter, ValidationError
 from tests.slips import hall
-from tests.slips.table import OFF, ON, REFUSED, SLIPS, Slip
+from tests.slips.table import OFF, ON, REFUSED, SLIPS, Slip, as_table
 
 from fairsmoke.app.entries.accept import AnyEntry, accept
 from fairsmoke.app.people.permissions import Role
@@ -21,6 +21,7 @@ from fairsmoke.arriving.doubted import DoubtedError, correct
 from fairsmoke.arriving.folder_rows import RowAskedAbout, asking_about
 from fairsmoke.cli.commands import run
 from fairsmoke.cli.screen import CANNOT, NEEDS_ANSWER
+from fairsmoke.judging.contradictions import ContradictionKind, contradictions_of
 from fairsmoke.judging.waiting import waiting_of
 from fairsmoke.messages.errors import InputError
 from fairsmoke.notebook import Notebook
@@ -34,6 +35,7 @@ from fairsmoke.notebook.trial_record import load_trial_record
 from fairsmoke.notebook.trial_state import TrialState, trial_state
 from fairsmoke.notebook.writer import Stamp
 from fairsmoke.trial.base import Record
+from fairsmoke.trial.question import MeasureKind
 
 IDS = [f"{number}-{one.group}-{one.what}" for number, one in enumerate(SLIPS, 1)]
 ID = {one.what: name for one, name in zip(SLIPS, IDS, strict=True)}
@@ -115,6 +117,11 @@ def question(book: Notebook, slip: Slip) -> ValueError:
 def test_there_are_sixty_of_them() -> None:
     assert len(SLIPS) >= 60
     assert len({(one.group, one.what) for one in SLIPS}) == len(SLIPS)
+
+
+def test_the_table_of_the_documentation_is_this_one() -> None:
+    text = (Path(__file__).parents[2] / "docs" / "slips.md").read_text()
+    assert as_table() in text
 
 
 @EVERY
@@ -291,3 +298,20 @@ def test_a_probe_without_a_place_is_said_at_once_and_kept(book: Notebook) -> Non
         assert "has no place there" in str(told.words)
         assert told.measures == ()
         assert len(record.readings["may", "core-spare"]) == 1
+
+
+def test_probes_that_changed_places_are_asked_about_as_such() -> None:
+    """Both pieces come off at 94 °C by their own probes, at 67 and 94 °C by each other's."""
+    record = hall.record()
+    other = {"in-may-bare": "may-paper", "in-may-paper": "may-bare"}
+    stays = tuple(
+        one.model_copy(update={"piece": other.get(one.id, one.piece)}) for one in record.placements
+    )
+    swapped = replace(record, placements=stays)
+    (found,) = contradictions_of(swapped)
+    assert found.kind is ContradictionKind.SWAPPED
+    assert {found.record[1], (found.also or ("", ""))[1]} == set(other)
+    (waits,) = waiting_of(swapped)
+    assert waits.measures == (MeasureKind.TIME_TO_CORE,)
+    sure = tuple(one.model_copy(update={"checked": one.claim}) for one in stays)
+    assert waiting_of(replace(record, placements=sure)) == ()

@@ -1,6 +1,6 @@
 """Entries of the live screen: putting right, moving probes, leaving out, ending, undo."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -134,3 +134,29 @@ def test_a_cook_ends_once_and_not_before_what_happened(
     assert send(cook, "end", cook=COOK, at="2026-05-03T13:00:00Z").status_code == 422
     assert send(cook, "undo", of=ended.json()["id"]).status_code == 200
     assert book.get(Cook, COOK, trial=TRIAL).ends is None
+
+
+def test_a_late_mend_does_not_undo_what_somebody_put_right_meanwhile(
+    cook: Client, sign_in: SignIn, book: Notebook
+) -> None:
+    helper = sign_in(Role.HELPER, "Hal")
+    own = send(
+        helper, "event", event="note", note="thin smoke", cook=COOK, at="2026-05-03T04:00:00+00:00"
+    ).json()
+    assert send(helper, "mend", of=own["id"], note="thin, blue smoke").status_code == 200
+    assert (
+        send(cook, "mend", event=own["handle"], note="thick smoke", why="seen").status_code == 200
+    )
+    # Written on a phone without a connection before the cook's, and sent after it.
+    before = {"made": (datetime.now(UTC) - timedelta(hours=1)).isoformat()}
+    late = send(helper, "mend", of=own["id"], note="no smoke", **before)
+    assert (late.status_code, late.json()["error"]["code"]) == (409, "changed")
+    assert "Cook" in late.json()["error"]["message"]
+    assert book.get("event", own["handle"], trial=TRIAL).note == "thick smoke"  # type: ignore[attr-defined]
+    assert (
+        send(helper, "mend", of=own["id"], note="no smoke", overrule=True, **before).status_code
+        == 200
+    )
+    # Whoever has seen it as it stands changes it as ever.
+    now = {"made": datetime.now(UTC).isoformat()}
+    assert send(cook, "mend", event=own["handle"], note="none", **now).status_code == 200

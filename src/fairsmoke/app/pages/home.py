@@ -129,4 +129,5 @@ def known_spots(answers: Iterable[Mapping[str, Any]]) -> dict[str, KnownSpot]:
 def _half_of_95(values: list[float]) -> float:
     """Return half of a mean's 95 % interval, by Student's t, from two values or more."""
     standard_error = float(np.std(values, ddof=1)) / len(values) ** 0.5
-    return float(stdtrit(len(values) - 1, 0.975)) * standard_error
+    t = float(stdtrit(len(values) - 1, 0.975))  # type: ignore[arg-type, unused-ignore]
+    return float(t * standard_error)

@@ -33,7 +33,7 @@ from fairsmoke.cooking.validate import answers, checks, trends
 
 DOCS = Path(__file__).parents[2] / "docs" / "validation.md"
 LIBRARY = {source.key: source for source in library()}
-WRONG_ORDERS = 15
+WRONG_ORDERS = 10
 # How much the stored optimum may be bettered by a step: what one number off by 1.4 is worth.
 _BETTERED = 1.0
 

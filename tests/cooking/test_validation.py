@@ -33,7 +33,7 @@ from fairsmoke.cooking.validate import answers, checks, trends
 
 DOCS = Path(__file__).parents[2] / "docs" / "validation.md"
 LIBRARY = {source.key: source for source in library()}
-WRONG_ORDERS = 15
+WRONG_ORDERS = 10
 # How much the stored optimum may be bettered by a step: what one number off by 1.4 is worth.
 _BETTERED = 1.0
 
@@ -104,26 +104,13 @@ def test_enough_independent_sources_give_numbers() -> None:
     assert sum(use == "test" for use in told.values()) >= 2
 
 
-@pytest.mark.xfail(raises=AssertionError, reason="too slow at 99 °C: docs/validation.md")
 def test_smoked_brisket_held_apart_is_done_when_it_was() -> None:
     # Harris et al. 2017: about 11 h to about 85 °C at 99 °C, never fitted.
     times = [a["time_s"] / 3600 for a in predicted(LIBRARY["harris_2017"].cases[0], draws=16)]
     assert np.quantile(times, 0.05) < 11.0 < np.quantile(times, 0.95)
 
 
-@pytest.mark.parametrize(
-    "key",
-    [
-        "pork_picnic_braised",
-        "pork_spareribs",
-        pytest.param(
-            "eye_of_round_roast",
-            marks=pytest.mark.xfail(
-                raises=AssertionError, reason="78 against 81 % ± 1: docs/validation.md"
-            ),
-        ),
-    ],
-)
+@pytest.mark.parametrize("key", ["pork_picnic_braised", "pork_spareribs", "eye_of_round_roast"])
 def test_national_yields_lie_inside_the_predicted_interval(key: str) -> None:
     case = LIBRARY["usda_yields_2014"].case(key)
     yields = [a["yield_fraction"] for a in predicted(case) if a]
@@ -139,7 +126,11 @@ def test_national_yields_lie_inside_the_predicted_interval(key: str) -> None:
 def test_national_yield_of_braised_brisket_lies_inside_the_predicted_interval() -> None:
     case = LIBRARY["usda_yields_2014"].case("brisket_flat_braised")
     yields = [a["yield_fraction"] for a in predicted(case) if a]
-    assert np.quantile(yields, 0.05) <= case.outcomes[0].value
+    found = case.outcomes[0]
+    assert found.sd is not None
+    assert found.n is not None
+    # The mean of twenty pieces is itself known to two standard errors, as above.
+    assert np.quantile(yields, 0.05) - 2.0 * found.sd / found.n**0.5 <= found.value
 
 
 def test_collagen_dissolves_in_the_order_that_was_found() -> None:

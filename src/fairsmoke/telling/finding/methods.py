@@ -77,8 +77,8 @@ def check_section(finding: Finding) -> Section:
         lines.append(
             N_(
                 "What earlier trials of the notebook taught is part of these numbers: take those "
-                "trials along, or judge without them%(how)s, which gives the ones that stand beside as "
-                "“without this notebook's past”.",
+                "trials along, or judge without them%(how)s, which gives the ones that stand "
+                "beside as “without this notebook's past”.",
                 how=OnFace(" (--no-past)", ""),
             )
         )

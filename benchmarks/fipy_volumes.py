@@ -126,11 +126,15 @@ class FipyColumn:
         work, slopes = self.column.room.works[0, 0], self.column.room.slopes[0, 0]
         last, raw, thick = self.column.cells - 1, self.raw, self.thick
         capacity, water_heat = work[c.CAPACITY].copy(), work[c.WATER_HEAT].copy()
-        # Potential is share + squeeze × excess: its slope at the faces the mean of both cells'.
-        slope = work[c.POTENTIAL_SLOPE] * raw
-        heat_g = work[c.HEAT_G, :-1].copy()
-        water_g = work[c.WATER_G, :-1] * 0.5 * (slope[1:] + slope[:-1])
-        carried_g = work[c.FACE_HEAT, :-1] * water_g
+        # Through a face as heat by temperature and by water and water by water; vapour's rest is
+        # made up by the deferred correction.
+        heat_g = 0.5 * (work[c.HEAT_BY_T, :-1] - work[c.HEAT_BY_NEXT_T, :-1])
+        water_g = 0.5 * (
+            work[c.WATER_BY_W, :-1] * raw[:-1] - work[c.WATER_BY_NEXT_W, :-1] * raw[1:]
+        )
+        carried_g = 0.5 * (
+            work[c.HEAT_BY_W, :-1] * raw[:-1] - work[c.HEAT_BY_NEXT_W, :-1] * raw[1:]
+        )
         s_by_t, s_by_s = -work[c.BOIL_SLOPE], -(work[c.DRAIN_SLOPE] + work[c.BOIL_BY_WATER])
         t_by_t = s_by_t * work[c.BOIL_HEAT]
         t_by_s = -work[c.DRAIN_SLOPE] * water_heat - work[c.BOIL_BY_WATER] * work[c.BOIL_HEAT]

@@ -40,6 +40,7 @@ from fairsmoke.physics.surface import GAB_C, GAB_K, MONOLAYER_KG_KG, STEFAN_BOLT
 from fairsmoke.physics.water import drying_slows, held_share
 
 _SOFT, _COOL_C, _TRACE_WET, _RUN_OUT_S = 0.04, 75.0, 1e-6, 1200.0
+_LEAST_PAST_FAT = 1e-3
 _MOST_KG_M2S = 0.02
 
 
@@ -93,9 +94,11 @@ class PlainColumn:
         capacity = solids * slope[t.H_S] + water * slope[t.H_W] + fat * slope[t.H_F]
         depth = volume / fixed[AREA]
         wet = np.maximum(water, _TRACE_WET * raw) / solids
-        spread = par[PAR.diffusivity_scale] * at[t.DIFFUSIVITY]
-        spread = spread * drying_slows(wet, raw / solids, par[PAR.dry_slows])
-        heat_r, water_r = 0.5 * depth / conductivity, 0.5 * depth * volume / (raw * spread)
+        diffusivity = par[PAR.diffusivity_scale] * at[t.DIFFUSIVITY]
+        diffusivity = diffusivity * drying_slows(wet, raw / solids, par[PAR.dry_slows])
+        past_fat = np.maximum(1.0 - fat * at[t.V_F] / volume, 0.0) ** 1.5
+        diffusivity = diffusivity * np.maximum(past_fat, _LEAST_PAST_FAT)
+        heat_r, water_r = 0.5 * depth / conductivity, 0.5 * depth * volume / (raw * diffusivity)
         held = held_share(
             myosin, actin, firm, par[PAR.lost_myosin], par[PAR.lost_actin], par[PAR.lost_firming]
         )
@@ -116,6 +119,8 @@ class PlainColumn:
         flow = (potential[:-1] - potential[1:]) / (water_r[:-1] + water_r[1:])
         heat = (temp[:-1] - temp[1:]) / (heat_r[:-1] + heat_r[1:])
         heat = heat + flow * 0.5 * (at[t.H_W, :-1] + at[t.H_W, 1:])
+        vapour, carries = self._vapour(temp, water / solids, depth, past_fat, at)
+        flow, heat = flow + vapour, heat + vapour * carries
         d_heat[:-1] -= heat
         d_heat[1:] += heat
         d_water[:-1] -= flow
@@ -130,7 +135,7 @@ class PlainColumn:
                 *moist,
                 1.0 / heat_r[i],
                 1.0 / water_r[i],
-                depth[i],
+                depth[i] / max(past_fat[i], _LEAST_PAST_FAT),
                 arrives[s],
             )
             d_heat[i] += gained - drawn * at[t.H_W, i]
@@ -157,6 +162,23 @@ class PlainColumn:
             ],
             axis=1,
         ).ravel()
+
+    def _vapour(
+        self,
+        temp: FloatArray,
+        moisture: FloatArray,
+        depth: FloatArray,
+        past_fat: FloatArray,
+        at: FloatArray,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return vapour from each cell to the next (kg/m²s) and the heat that it carries (J/kg)."""
+        dried = np.maximum(1.0 - moisture / self._par[PAR.crust_moisture], 0.0)
+        lets = self._par[PAR.crust_permeability] * dried**2 * past_fat
+        over = water_activity(moisture) * at[t.VAPOUR_PA]
+        passes = (lets[:-1] + lets[1:]) / (depth[:-1] + depth[1:])
+        latent = self._look_up(0.5 * (temp[:-1] + temp[1:]))[0][t.LATENT]
+        warm = 0.5 * (at[t.H_W, :-1] + at[t.H_W, 1:])
+        return passes * (over[:-1] - over[1:]), latent + warm
 
     def _boils(
         self, temp: FloatArray, vapour: FloatArray, water: FloatArray, solids: FloatArray
@@ -186,8 +208,10 @@ class PlainColumn:
         )
         radiates = side[SIDE.emissivity] * STEFAN_BOLTZMANN
         wall_4 = (side[SIDE.wall_c] + KELVIN) ** 4
-        dry = max(0.0, 1.0 - share * raw / self._par[PAR.crust_moisture])
-        crust = self._par[PAR.crust_resistance] * depth * dry
+        left = min(1.0, share * raw / self._par[PAR.crust_moisture])
+        crust = 0.5 * depth * (1.0 - left) / self._par[PAR.crust_permeability]
+        crust += self._par[PAR.skin_resistance]
+        water_g /= max(left, _TRACE_WET) ** 3
         air_side = CP_DRY_AIR_J_KGK / CP_VAPOUR_J_KGK + ratio
         cell_heat = self._one(temp, t.H_W)[0]
 

@@ -134,7 +134,7 @@ class Column:
         row = stage_rows(BARE, STEADY, 2.0 * float(np.sum(self.shape.plan_m2)))[0]
         self.sides = np.zeros((3, SIDE_LENGTH))
         pressure_pa = STEADY.site.pressure_pa
-        set_sides(row, AIR_C, RATIO, pressure_pa, self.table, self.sides)
+        set_sides(row, AIR_C, RATIO, pressure_pa, self.table, 0.0, self.sides)
         self._state, self._rate = body.state.copy(), np.zeros_like(body.state)
         start = np.ones((self.cells, LAYERS))
         start[:, :3] = body.state[:3, 0].T

@@ -8,19 +8,23 @@ from types import ModuleType
 import numpy as np
 
 from fairsmoke.answers.when import plan_day
-from fairsmoke.cooking import DEFAULT
+from fairsmoke.cooking import DEFAULT, run_ensemble
 from fairsmoke.cooking.calibrate import error_table
 from fairsmoke.cooking.experiments import library
+from fairsmoke.cooking.experiments.curves import LoggedCurve, scored
+from fairsmoke.cooking.logged_cooks import piece_of, protocol_of
 from fairsmoke.planning.day.back_plan import plan_when
 from fairsmoke.planning.day.constraints import DayConstraints
 from fairsmoke.planning.day.schedule import WhenPlan
 from fairsmoke.planning.day.simulated_days import DayPiece, days, widened_pieces
 from fairsmoke.planning.day.time_errors import FROM_LOGS, NO_MORE, Miss, TimeLogSd, fitted
+from fairsmoke.trial.protocol import EndCondition, Protocol
 
 TRUE_DAYS, TRUE_SEEDS = 200, 5
 # The 5 to 95 % interval of a normal distribution is 2 × 1.645 standard deviations wide.
 _WIDE = 3.29
 _UNKNOWN_SD = 0.15
+_LOG_DRAWS, _LONGEST = 60, 4.0
 
 
 def _made_up_days() -> ModuleType:
@@ -72,12 +76,16 @@ def _ready(plan: WhenPlan, scatter: TimeLogSd, drawn: tuple[DayPiece, ...], seed
 
 
 def scatter_of_logs() -> TimeLogSd:
-    """Fit the scatter to the published times that are held apart and not refuted."""
+    """Fit the scatter to the times that the model's constants were fitted to.
+
+    Printed times not refuted, and logged cooks to their last reading in the pit as set. Times held
+    apart are not looked at: how wide plans are is no choice to make in their sight.
+    """
     table = error_table(DEFAULT)
     posts = {source.key for source in library() if source.many_kitchens}
     misses = []
     for check in table.checks:
-        if check.measure not in ("time_s", "time_to_wrap_s") or check.use != "test":
+        if check.measure not in ("time_s", "time_to_wrap_s") or check.use != "fit":
             continue
         if check.source in table.refuted or not np.isfinite(check.model):
             continue
@@ -85,4 +93,15 @@ def scatter_of_logs() -> TimeLogSd:
         own = float(np.log(check.high / check.low)) / _WIDE if known else _UNKNOWN_SD
         kitchen = f"{check.source} {check.case}" if check.source in posts else check.source
         misses.append(Miss(kitchen, float(np.log(check.model / check.measured)), own))
-    return fitted(misses)
+    return fitted(misses + [_logged(curve) for curve in scored("fit")])
+
+
+def _logged(curve: LoggedCurve) -> Miss:
+    """Return how far a logged cook's last reading was off for a cook of whom no more is known."""
+    last = curve.seconds[-1]
+    stages = list(protocol_of(curve).stages)
+    ends = (EndCondition(core_c=curve.core_c[-1]), EndCondition(elapsed_s=_LONGEST * last))
+    stages[-1] = stages[-1].model_copy(update={"ends": ends})
+    cooks = run_ensemble(piece_of(curve), Protocol(stages=tuple(stages)), members=_LOG_DRAWS)
+    low, middle, high = np.log(np.nanquantile(cooks.end_s, [0.16, 0.5, 0.84]))
+    return Miss(curve.source, float(middle - np.log(last)), float(high - low) / 2.0)

@@ -24,7 +24,7 @@ from fairsmoke.cooking import (
     prepare,
 )
 from fairsmoke.cooking.side_by_side import OF_THE_PIECE, VALUES, draws_of, interval
-from fairsmoke.cooking.spread import NAMES
+from fairsmoke.cooking.unknowns import NAMES
 from fairsmoke.demo import demo_trial
 from fairsmoke.messages.errors import JobError
 from fairsmoke.notebook import Notebook

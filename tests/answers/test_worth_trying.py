@@ -20,8 +20,8 @@ from fairsmoke.answers.worth_trying_options import (
 )
 from fairsmoke.app.people.reader import show_for
 from fairsmoke.cooking import MeasuredPiece, run_ensemble, simulate
-from fairsmoke.cooking.spread import draw
 from fairsmoke.cooking.sweep import Sweep, Swept, run_sweep
+from fairsmoke.cooking.unknowns import draw
 from fairsmoke.messages.errors import JobError
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.planning.methods.choice import MethodsAnswer, MethodSweep, answer_of
@@ -144,7 +144,8 @@ def test_values_are_those_of_single_cooks(asked: MethodSweep, found: Swept) -> N
                 "log_salmonella": one.regions["whole"].log_salmonella,
             }
             for name, value in expected.items():
-                assert array[name][at, 0] == pytest.approx(value, rel=1e-9), name
+                # Steps that fit amplify the last digit of a member's start.
+                assert array[name][at, 0] == pytest.approx(value, rel=2e-5), name
 
 
 def test_shift_is_exact_where_every_draw_is_on_the_whole_body_alone(asked: MethodSweep) -> None:

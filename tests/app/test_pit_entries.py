@@ -1,6 +1,6 @@
 """Entries of the live screen: putting right, moving probes, leaving out, ending, undo."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from uuid import uuid4
 
 import pytest
@@ -102,8 +102,13 @@ def test_a_probe_is_taken_out_and_that_is_taken_back(
 
 def test_a_wrong_reading_is_left_out_and_stays_recorded(cook: Client, book: Notebook) -> None:
     at = "2026-05-03T04:00:00.123+00:00"
-    typed = send(cook, "reading", cook=COOK, probe="core-1", at=at, value="715", unit="degC")
-    assert typed.status_code == 200
+    slip = {"cook": COOK, "probe": "core-1", "at": at, "value": "715", "unit": "degC"}
+    asked = send(cook, "reading", **slip)
+    assert asked.status_code == 409
+    assert {"value": "71.5", "unit": "degC"} in [
+        one["changes"] for one in asked.json()["error"]["likely"]
+    ]
+    assert send(cook, "reading", **slip, insist=True).status_code == 200
     until = "2026-05-03T04:00:00.124+00:00"
     assert (
         send(cook, "omit", cook=COOK, probe="core-1", since=at, until=until, at=until).status_code
@@ -129,3 +134,29 @@ def test_a_cook_ends_once_and_not_before_what_happened(
     assert send(cook, "end", cook=COOK, at="2026-05-03T13:00:00Z").status_code == 422
     assert send(cook, "undo", of=ended.json()["id"]).status_code == 200
     assert book.get(Cook, COOK, trial=TRIAL).ends is None
+
+
+def test_a_late_mend_does_not_undo_what_somebody_put_right_meanwhile(
+    cook: Client, sign_in: SignIn, book: Notebook
+) -> None:
+    helper = sign_in(Role.HELPER, "Hal")
+    own = send(
+        helper, "event", event="note", note="thin smoke", cook=COOK, at="2026-05-03T04:00:00+00:00"
+    ).json()
+    assert send(helper, "mend", of=own["id"], note="thin, blue smoke").status_code == 200
+    assert (
+        send(cook, "mend", event=own["handle"], note="thick smoke", why="seen").status_code == 200
+    )
+    # Written on a phone without a connection before the cook's, and sent after it.
+    before = {"made": (datetime.now(UTC) - timedelta(hours=1)).isoformat()}
+    late = send(helper, "mend", of=own["id"], note="no smoke", **before)
+    assert (late.status_code, late.json()["error"]["code"]) == (409, "changed")
+    assert "Cook" in late.json()["error"]["message"]
+    assert book.get("event", own["handle"], trial=TRIAL).note == "thick smoke"  # type: ignore[attr-defined]
+    assert (
+        send(helper, "mend", of=own["id"], note="no smoke", overrule=True, **before).status_code
+        == 200
+    )
+    # Whoever has seen it as it stands changes it as ever.
+    now = {"made": datetime.now(UTC).isoformat()}
+    assert send(cook, "mend", event=own["handle"], note="none", **now).status_code == 200

@@ -127,7 +127,10 @@ def test_a_trial_is_set_up_cooked_weighed_and_ended_by_forms_alone(
     assert "130 °C" in html
     act(kind="event", event="wrap", pieces="two")
     assert "has reached its mark" not in alone.get(base).text
-    act(kind="event", event="pull", pieces=["one", "two"])
+    early = alone.form(f"{base}/record", kind="event", event="pull", pieces=["one", "two"])
+    assert early.status_code == 409
+    assert "with 95 °C planned" in early.text
+    act(kind="event", event="pull", pieces=["one", "two"], insist="yes")
     asked = alone.form(
         f"{base}/weigh", piece="two", sum="cooked meat", scale="bench", reading="4.7", unit="kg"
     )

@@ -5,8 +5,8 @@ import pytest
 
 from fairsmoke.cooking.added import lay_fat
 from fairsmoke.cooking.body import MeasuredPiece, one_column
-from fairsmoke.cooking.book import FAT_ADDED, HEAT_OUT_J, POOL_FAT, RESULT
 from fairsmoke.cooking.constants import DEFAULT
+from fairsmoke.cooking.cook_record import FAT_ADDED, HEAT_OUT_J, POOL_FAT, RESULT
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
 from fairsmoke.cooking.stages import ROW, STAGE_LENGTH

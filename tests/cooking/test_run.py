@@ -131,10 +131,12 @@ def test_underside_dries_more_without_a_water_pan() -> None:
 
 def test_cores_boil_lower_up_a_mountain() -> None:
     high = Conditions(site=Site(altitude_m=2500.0))
-    low = run(stage(surround_c=150.0, ends=(hours(8),)))
+    # In foil, where meat stays wet: bare it dries and never boils.
+    wrapped = stage("foil", 150.0, (hours(8),), both(Cover.FOIL))
+    low = run(wrapped)
     up = simulate(
         BRISKET,
-        Protocol(stages=(stage(surround_c=150.0, ends=(hours(8),)),)),
+        Protocol(stages=(wrapped,)),
         high,
         whole_body=False,
     )

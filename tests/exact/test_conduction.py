@@ -11,8 +11,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from fairsmoke.cooking import body, changes, course, stages, stepping, tables
-from fairsmoke.cooking import book as book_of
+from fairsmoke.cooking import body, changes, cook_kernel, stages, stepping, tables
+from fairsmoke.cooking import cook_record as book_of
 from fairsmoke.cooking.cells import AREA, FIXED, RAW_WATER, SOLIDS
 from fairsmoke.cooking.constants import DEFAULT, PAR, parameters
 from fairsmoke.cooking.stages import ROW
@@ -70,7 +70,7 @@ def heat_up(
     middle = cells // 2
     probes = np.array([(0, middle), (0, 0), (0, middle // 2)], dtype=float)
     book = book_of.make_book(1, np.zeros(0), np.asarray(times_s, dtype=float), 3)
-    outcome = course.cook(
+    outcome = cook_kernel.cook(
         constant_table(),
         par,
         stepping.Shape(
@@ -94,7 +94,7 @@ def heat_up(
         stepping.make_room(1, cells, 0.0),
         book,
     )
-    assert outcome == course.OK
+    assert outcome == cook_kernel.OK
     lie = [0.0] + [0.5 * (faces[i] + faces[i + 1]) for i in (0, middle // 2)]
     return book.samples[:, :3], np.array(lie)
 
@@ -221,7 +221,7 @@ def heat_box(
     assert (columns // strips) % 2
     probes = np.array([(strips * (columns // strips // 2), body.CELLS // 2)], dtype=float)
     book = book_of.make_book(1, np.zeros(0), times_s, 1)
-    outcome = course.cook(
+    outcome = cook_kernel.cook(
         constant_table(),
         par,
         made.shape._replace(fixed=fixed, plan_m2=plan, rim=rim),
@@ -237,7 +237,7 @@ def heat_box(
         stepping.make_room(columns, body.CELLS, 0.0, True),
         book,
     )
-    assert outcome == course.OK
+    assert outcome == cook_kernel.OK
     return book.samples[:, 0], 0.25 * made.strip_m[0]
 
 

@@ -97,7 +97,7 @@ def test_a_missing_value_is_left_out_and_named() -> None:
 
 
 def test_an_excluded_piece_does_not_count_and_the_reason_is_told() -> None:
-    record = record_of([(0.58, 0.61), (0.57, 0.30), (0.55, 0.60)])
+    record = record_of([(0.58, 0.61), (0.57, 0.40), (0.55, 0.60)])
     without = replace(
         record, exclusions=(Exclusion(id="x", why="fell on the grass", piece="c1-paper"),)
     )
@@ -141,6 +141,8 @@ def test_contradicting_weighings_do_not_stop_the_other_measures() -> None:
         )
     )
     heavier = weighed("c0-bare", "held", 9.0)
+    # Somebody insists on it twice: then it is no longer waited for, and cannot be true.
+    heavier = heavier.model_copy(update={"checked": heavier.claim})
     broken = replace(record, events=events, weighings=(*record.weighings, heavier))
     finding = found(broken)
     assert finding.ledger_aside == ("c0-bare",)
@@ -260,6 +262,27 @@ def test_a_yield_that_nothing_pins_down_is_not_a_number() -> None:
     assert row.value is None
     assert "rub" in str(row.caution)
     assert finding.main.differences
+
+
+def test_a_doubted_weighing_gives_no_verdict_until_it_is_settled() -> None:
+    """A slip of the tongue between kilograms and grams must never win."""
+    pairs = [(0.58, 0.64), (0.57, 0.63), (0.55, 0.62), (0.59, 0.66), (0.56, 0.62), (0.57, 0.64)]
+    record = record_of(pairs)
+    assert found(record).main.differences[0].verdict.word is VerdictKind.BETTER
+    slip = record.weighings[0]
+    wrong = slip.model_copy(update={"reading_kg": 100.0 * slip.reading_kg, "written": ""})
+    doubted = replace(record, weighings=(wrong, *record.weighings[1:]))
+    finding = found(doubted)
+    assert [(one.kind, one.handle) for one in finding.waiting] == [("weighing", slip.id)]
+    verdict = finding.main.differences[0].verdict
+    assert (verdict.word, verdict.waits, verdict.winner) == (VerdictKind.NOT_SETTLED, True, "")
+    row = next(row for row in finding.main.responses.rows if row.piece == slip.piece)
+    assert row.value is None
+    assert "waits for weighing" in str(row.note)
+    without = replace(
+        doubted, exclusions=(Exclusion(id="x", why="typed wrongly", piece=slip.piece),)
+    )
+    assert not found(without).main.differences[0].verdict.waits
 
 
 def test_one_guess_for_all_pieces_of_an_arm_is_one_unknown_and_said() -> None:

@@ -18,7 +18,7 @@ from fairsmoke.cooking import (
     PieceToCook,
     ProtocolError,
     SideBySide,
-    course,
+    cook_kernel,
 )
 from fairsmoke.messages.message import Words
 from fairsmoke.planning.methods.simulated import DrawInterval, SimulationSummary, summary_of
@@ -219,8 +219,8 @@ def test_cooks_left_out_are_counted_and_named() -> None:
     piece = PieceToCook("slab", "Slab", MeasuredPiece("slab", 2.0, 0.25, 0.16, 0.05), Conditions())
     found = simulate_side_by_side(SideBySide("Film?", arms, (piece,), 32))
     record = found.cooked["bare", "slab"]
-    record.answer[:3], record.ended[:3] = course.NEVER_ENDS, 0.0
-    record.answer[3], record.ended[3] = course.NO_STEP, 0.0
+    record.answer[:3], record.ended[:3] = cook_kernel.NEVER_ENDS, 0.0
+    record.answer[3], record.ended[3] = cook_kernel.NO_STEP, 0.0
     left_out = summary_of(found, "Film?", NAMES)
     assert (left_out.arms[0].warnings.never_ended, left_out.arms[0].warnings.not_worked_out) == (
         3,
@@ -229,7 +229,7 @@ def test_cooks_left_out_are_counted_and_named() -> None:
     cautions = warnings_of(left_out)
     assert "3 of 32 cooks never came to the end" in cautions
     assert "gave up on 1 of 32 cooks" in cautions
-    record.answer[:20] = course.NEVER_ENDS
+    record.answer[:20] = cook_kernel.NEVER_ENDS
     with pytest.raises(ProtocolError, match="20 of 32 cooks never come to the end"):
         found.refuse_endless()
 

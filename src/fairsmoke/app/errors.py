@@ -16,10 +16,10 @@ from fairsmoke.app.page import Page, kitchen_of
 from fairsmoke.app.people.reader import show_for
 from fairsmoke.app.people.secrets import new_token
 from fairsmoke.app.problems import AppError, Likely, PlaceProblem, Problem, is_api
+from fairsmoke.arriving.doubted import DoubtedError
 from fairsmoke.messages.catalogue import preferred, say
 from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
 from fairsmoke.messages.message import N_, Listed, Message, Sentence, Words, chained
-from fairsmoke.notebook.doubted import DoubtedError
 from fairsmoke.telling.reader import Reader
 
 _log = logging.getLogger("fairsmoke.app")

@@ -147,6 +147,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         book, app.state.writer, app.state.hub, settings.watch, settings.limits.upload
     )
     app.state.mqtt = MqttWay(book, app.state.writer, app.state.hub, settings.broker)
+    app.state.waiting = {}
     app.state.running_cooks = RunningCooks(book)
     app.state.jobs = JobQueue(book.path, settings.results)
     app.state.findings = Findings(book, app.state.jobs, Store(settings.results))

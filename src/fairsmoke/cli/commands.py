@@ -11,6 +11,7 @@ from fairsmoke.cli import how_many as counting
 from fairsmoke.cli import inspect as looking
 from fairsmoke.cli import notebook as keeping
 from fairsmoke.cli import simulate as simulating
+from fairsmoke.cli import weigh as weighing
 from fairsmoke.cli import when as scheduling
 from fairsmoke.cli import worth_trying as choosing
 from fairsmoke.cli.help_text import CommandLine
@@ -60,6 +61,8 @@ app.command("begin")(planning.begin)
 app.command("add-probe")(by_hand.add_probe)
 app.command("look")(recording.look)
 app.command("take-in")(recording.take_in)
+app.command("weigh")(weighing.weigh)
+app.command("confirm")(weighing.confirm)
 app.command("score")(by_hand.score)
 app.command("estimate")(by_hand.estimate)
 app.command("show")(looking.show)

@@ -1,10 +1,12 @@
 """Keep the notebook: start, correct, strike, bring-back, copy, restore, check."""
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from fairsmoke.cli.doubted import InsistOption, settled
 from fairsmoke.cli.screen import (
     CANNOT,
     DEFAULT_NOTEBOOK,
@@ -21,6 +23,9 @@ from fairsmoke.cli.screen import (
     show_json,
 )
 from fairsmoke.messages.message import N_, T_, Words, placed
+
+if TYPE_CHECKING:
+    from fairsmoke.trial.base import Record
 
 KindArgument = Annotated[
     str, typer.Argument(help=T_("What kind of record: event, weighing, piece …"))
@@ -64,8 +69,10 @@ def correct(
     by: ByOption = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    insist: InsistOption = False,
 ) -> None:
     """Correct a record; the old value, the time and the reason are kept."""
+    from fairsmoke.arriving.doubted import correct as correct_asking
     from fairsmoke.trial.clock import time_zone
 
     fields = pairs(changes, N_("the change"))
@@ -73,7 +80,14 @@ def correct(
         owner = owner_of(book, kind, trial)
         zone = time_zone(book.kitchen.time_zone)
         before = book.get(kind, handle, trial=owner).to_file(zone)
-        after = book.correct(kind, handle, fields, why=why, by=by, trial=owner).to_file(zone)
+
+        def attempt(likely: Mapping[str, str], insisted: bool) -> "Record":
+            meant = {**fields, **likely}
+            return correct_asking(
+                book, kind, handle, meant, why=why, by=by, trial=owner, insist=insisted
+            )
+
+        after = settled(attempt, insist=insist).to_file(zone)
         registered = kind in ("trial", "plan") and bool(
             book.list("registration", trial=owner or handle)
         )
@@ -119,10 +133,20 @@ def bring_back(
     by: ByOption = "",
     trial: TrialOption = "",
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
+    insist: InsistOption = False,
 ) -> None:
     """Bring back a record that was struck out."""
+    from fairsmoke.arriving.doubted import bring_back as bring_back_asking
+
     with opened(notebook) as book:
-        book.bring_back(kind, handle, why=why, by=by, trial=owner_of(book, kind, trial))
+        owner = owner_of(book, kind, trial)
+
+        def attempt(_: Mapping[str, str], insisted: bool) -> "Record":
+            return bring_back_asking(
+                book, kind, handle, why=why, by=by, trial=owner, insist=insisted
+            )
+
+        settled(attempt, insist=insist)
     say(N_("Brought back %(kind)s %(handle)s.", kind=kind, handle=handle))
 
 
@@ -168,6 +192,7 @@ def restore(
 
 def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = False) -> None:
     """Check that the notebook is whole, and that its trials fit together."""
+    from fairsmoke.judging.waiting import waiting_of
     from fairsmoke.trial.nouns import named
 
     with opened(notebook) as book:
@@ -179,6 +204,7 @@ def check(notebook: NotebookOption = DEFAULT_NOTEBOOK, as_json: JsonOption = Fal
             place = named("trial", trial.id)
             found += [placed(place, problem) for problem in record.problems()]
             remarks += [placed(place, remark) for remark in record.remarks()]
+            remarks += [placed(place, one.words) for one in waiting_of(record)]
     if as_json:
         show_json(
             {

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fairsmoke.cli.doubted import InsistOption, rows_asked_about
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     NEEDS_ANSWER,
@@ -42,13 +43,18 @@ def read(
     notebook: NotebookOption = DEFAULT_NOTEBOOK,
     why: WhyOption = "",
     by: ByOption = "",
+    insist: InsistOption = False,
 ) -> None:
     """Read a folder of YAML and CSV into a notebook, which is started if there is none."""
+    from functools import partial
+
+    from fairsmoke.arriving.folder_rows import asking_about
     from fairsmoke.notebook.folder.transfer import import_folder, notebook_of_folder
 
+    around = asking_about(partial(rows_asked_about, insist=insist))
     if notebook.exists():
         with opened(notebook) as book:
-            came = import_folder(book, folder, why=why, by=by)
+            came = import_folder(book, folder, why=why, by=by, around=around)
         say(
             N_(
                 "%(records)s records are new or changed, %(readings)s readings and "
@@ -59,7 +65,7 @@ def read(
             )
         )
     else:
-        notebook_of_folder(notebook, folder, by=by).close()
+        notebook_of_folder(notebook, folder, by=by, around=around).close()
         say(N_("Started %(notebook)s from %(folder)s.", notebook=notebook, folder=folder))
     say(N_("Next: fairsmoke show -n %(notebook)s", notebook=notebook))
 

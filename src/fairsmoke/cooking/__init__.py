@@ -28,7 +28,7 @@ from fairsmoke.cooking.side_by_side import (
     prepare,
     run_side_by_side,
 )
-from fairsmoke.cooking.spread import UNKNOWNS, Unknown
+from fairsmoke.cooking.unknowns import UNKNOWNS, LearntUnknown, Unknown
 
 __all__ = [
     "CUTS",
@@ -46,6 +46,7 @@ __all__ = [
     "Ensemble",
     "EnsembleDifference",
     "Flesh",
+    "LearntUnknown",
     "LidOpening",
     "MeasuredPiece",
     "Outcome",

@@ -1,8 +1,8 @@
 """Fat laid on or in with a piece: the heat it takes, and where it and the rendered fat end."""
 
-from fairsmoke.cooking.book import FAT_ADDED, FAT_AWAY, HEAT_OUT_J, POOL_FAT
 from fairsmoke.cooking.cells import SOLIDS, temperature
 from fairsmoke.cooking.compiled import kernel
+from fairsmoke.cooking.cook_record import FAT_ADDED, FAT_AWAY, HEAT_OUT_J, POOL_FAT
 from fairsmoke.cooking.stages import ROW
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER, Room, Shape
 from fairsmoke.cooking.surface import look_up

@@ -20,6 +20,8 @@ ROUNDED_CELLS = 19
 GRID = {"slab": (1, 1), "bar": (1, 1), "box": (17, 9), "rounded": (8, 3)}
 # How much finer the cells are at the surface than in the middle (β of the tanh spacing).
 STRETCH = 1.5
+# How much of its tapered box a rounded piece fills at most.
+_FULLEST = 0.95
 COLDEST_START_C, HOTTEST_START_C = -1.5, 60.0
 
 
@@ -67,7 +69,8 @@ def one_column(piece: MeasuredPiece, constants: Constants = DEFAULT, cells: int 
     """Return the reduced body: one column through the thick part.
 
     Its curvature is chosen so that the core warms as the piece's does, and it keeps thickness and
-    mass. Edges and thin ends are not in it: losses are those of the thick part.
+    mass (outline.core_curvature). Edges and thin ends are not in it: losses are those of the
+    thick part.
     """
     outline, flesh = _checked(piece, constants)
     curvature = core_curvature(outline)
@@ -141,6 +144,10 @@ def _checked(piece: MeasuredPiece, constants: Constants) -> tuple[Outline, Flesh
     volume = piece.mass_kg * _volume_per_kg(flesh, piece.start_c, constants)
     thin = piece.thin_m if piece.thin_m is not None else cut.thin_share * piece.thick_m
     thin = min(thin, piece.thick_m)
+    if piece.thin_m is None:
+        # The mass outranks the cut's usual taper where both do not go together.
+        least = 2.0 * volume / (_FULLEST * piece.length_m * piece.width_m) - piece.thick_m
+        thin = min(piece.thick_m, max(thin, least))
     outline = Outline(piece.length_m, piece.width_m, piece.thick_m, thin, volume, cut)
     filled = volume / outline.box_m3
     if not 0.3 <= filled <= 1.1:
@@ -251,19 +258,22 @@ def _lateral(columns: list[TissueColumn], layer: FloatArray, across: int) -> Flo
 
 
 def _regions(along: int, across: int, cells: int) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
-    """Return the core's cells and the probes: thick part, middle, thin part, under the surface."""
+    """Return the core's cells and the probes: thick part, middle, thin part, under the surfaces, at
+    a quarter of the depth.
+    """
     centre = cells // 2
     reach = max(1, cells // 6)
     rows = range(centre - reach, centre + reach + 1)
+    quarter = int(np.argmin(np.abs(spacing(cells) + 0.5)))
     if along * across == 1:
         core = [(0, i) for i in rows]
-        probes = [(0, centre), (0, 2), (0, cells - 3)]
-        names: tuple[str, ...] = ("thick", "top", "underside")
+        probes = [(0, centre), (0, 2), (0, cells - 3), (0, quarter)]
+        names: tuple[str, ...] = ("thick", "top", "underside", "quarter")
     else:
         thick, thin = across * (along // 4), across * (along - 1 - along // 6)
         first = range(along // 6, max(along // 6 + 1, (along + 1) // 2))
         core = [(a * across, i) for a in first for i in rows]
         probes = [(thick, centre), (across * (along // 2), centre), (thin, centre)]
-        probes += [(thick, 2), (thick, cells - 3)]
-        names = ("thick", "middle", "thin", "top", "underside")
+        probes += [(thick, 2), (thick, cells - 3), (thick, quarter)]
+        names = ("thick", "middle", "thin", "top", "underside", "quarter")
     return np.array(core, dtype=float), np.array(probes, dtype=float), names

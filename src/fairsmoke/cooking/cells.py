@@ -5,6 +5,8 @@ All amounts stand per m² of the column's surface at one side. Water is carried 
 the raw cell held, so that cells of unlike composition rest side by side.
 """
 
+import math
+
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import PAR
 from fairsmoke.cooking.surface import SIDE, look_up, solve_side, water_activity
@@ -37,9 +39,17 @@ from fairsmoke.physics.water import drying_slows
 TEMP, SHARE, CAPACITY, WATER_HEAT = 0, 1, 2, 3
 HEAT_R, WATER_R, POTENTIAL, POTENTIAL_SLOPE = 4, 5, 6, 7
 DRAIN, DRAIN_SLOPE, BOIL, BOIL_SLOPE, BOIL_HEAT = 8, 9, 10, 11, 12
-HEAT_G, WATER_G, FACE_HEAT, CONDUCTIVITY, DEPTH, FAT_HEAT = 13, 14, 15, 16, 17, 18
-BOIL_BY_WATER = 19
-SCRATCH = 20
+CONDUCTIVITY, DEPTH, FAT_HEAT, BOIL_BY_WATER = 13, 14, 15, 16
+# Vapour permeability (kg/(m·s·Pa)); vapour pressure over the cell's water and its slopes by
+# temperature and by water (kg/m²), where it or a neighbour lets vapour through.
+PERMEABILITY, PRESSURE, PRESSURE_BY_TEMP, PRESSURE_BY_WATER = 17, 18, 19, 20
+# Water and heat that pass from a cell to the next, differentiated by temperature and water of the
+# cell and of the next.
+WATER_BY_T, WATER_BY_W, WATER_BY_NEXT_T, WATER_BY_NEXT_W = 21, 22, 23, 24
+HEAT_BY_T, HEAT_BY_W, HEAT_BY_NEXT_T, HEAT_BY_NEXT_W = 25, 26, 27, 28
+# How much of its way round the fat water and vapour find, against meat without fat.
+PAST_FAT = 29
+SCRATCH = 30
 
 # What the boundary totals count, per m² of one side: heat in at top and bottom (J), heat carried
 # out by juice, surface water, steam and fat (J), juice to top and bottom, water drawn from the
@@ -62,6 +72,7 @@ DRAIN_THICK_M = 0.04
 CRUST_KG_KG = 0.8
 _SOFT = 0.04
 _TRACE_WET = 1e-6
+_LEAST_PAST_FAT = 1e-3
 _drying_slows = kernel(drying_slows)
 # Liquid fat needs this long to find its way out of broken tissue: half in a quarter of an hour.
 # Assumed; it only keeps what breaks at once from leaving at once.
@@ -125,18 +136,27 @@ def fill_cells(
         parallel += fat[i] * (a * table[r, ALONG_F] + b * table[n, ALONG_F])
         conductivity = along * parallel / volume + (1.0 - along) * volume / across
         depth = volume / fixed[AREA, i]
-        spread = par[PAR.diffusivity_scale] * (
+        diffusivity = par[PAR.diffusivity_scale] * (
             a * table[r, DIFFUSIVITY] + b * table[n, DIFFUSIVITY]
         )
         share = water[i] / raw
         wet = max(water[i], _TRACE_WET * raw) / solids
-        spread *= _drying_slows(wet, raw / solids, par[PAR.dry_slows])
+        diffusivity *= _drying_slows(wet, raw / solids, par[PAR.dry_slows])
+        # Fat lets nothing through. For liquid the share of lean is in its concentration already, so
+        # that only the detour round the fat is left (Bruggeman: a half power); vapour has both.
+        lean = max(0.0, 1.0 - fat[i] * (a * table[r, V_F] + b * table[n, V_F]) / volume)
+        detour = math.sqrt(lean) if par[PAR.detour] > 0.0 else 1.0
+        diffusivity *= max(detour, _LEAST_PAST_FAT)
+        past_fat = lean * detour
+        dried = max(0.0, 1.0 - wet / par[PAR.crust_moisture])
+        work[PERMEABILITY, i] = par[PAR.crust_permeability] * dried * dried * past_fat
+        work[PAST_FAT, i] = past_fat
         work[TEMP, i], work[SHARE, i], work[CAPACITY, i] = temp, share, capacity
         work[WATER_HEAT, i] = a * table[r, H_W] + b * table[n, H_W]
         work[FAT_HEAT, i] = a * table[r, H_F] + b * table[n, H_F]
         work[CONDUCTIVITY, i], work[DEPTH, i] = conductivity, depth
         work[HEAT_R, i] = 0.5 * depth / conductivity
-        work[WATER_R, i] = 0.5 * depth * volume / (raw * spread)
+        work[WATER_R, i] = 0.5 * depth * volume / (raw * diffusivity)
         excess = share - held[i]
         squeezed = par[PAR.squeeze] if excess > 0.0 else 0.0
         work[POTENTIAL, i] = share + squeezed * excess
@@ -222,17 +242,72 @@ def flows(
         totals[JUICE_BOTTOM] += drain * down
         totals[STEAM] += boil
         totals[FAT_OUT] += rendered
+    for i in range(cells):
+        if (
+            work[PERMEABILITY, i] > 0.0
+            or (i > 0 and work[PERMEABILITY, i - 1] > 0.0)
+            or (i < cells - 1 and work[PERMEABILITY, i + 1] > 0.0)
+        ):
+            vapour_over(table, fixed, work, i)
     for i in range(cells - 1):
         heat_g = face[i + 1] / (work[HEAT_R, i] + work[HEAT_R, i + 1])
         water_g = face[i + 1] / (work[WATER_R, i] + work[WATER_R, i + 1])
         water = water_g * (work[POTENTIAL, i] - work[POTENTIAL, i + 1])
         mean_heat = 0.5 * (work[WATER_HEAT, i] + work[WATER_HEAT, i + 1])
         heat = heat_g * (work[TEMP, i] - work[TEMP, i + 1]) + water * mean_heat
+        by_w = water_g * work[POTENTIAL_SLOPE, i]
+        by_next_w = -water_g * work[POTENTIAL_SLOPE, i + 1]
+        work[WATER_BY_T, i], work[WATER_BY_W, i] = 0.0, by_w
+        work[WATER_BY_NEXT_T, i], work[WATER_BY_NEXT_W, i] = 0.0, by_next_w
+        work[HEAT_BY_T, i], work[HEAT_BY_W, i] = heat_g, mean_heat * by_w
+        work[HEAT_BY_NEXT_T, i], work[HEAT_BY_NEXT_W, i] = -heat_g, mean_heat * by_next_w
+        if work[PERMEABILITY, i] + work[PERMEABILITY, i + 1] > 0.0:
+            water, heat = vapour_between(table, face[i + 1], work, i, water, heat)
         d_heat[i] -= heat
         d_heat[i + 1] += heat
         d_water[i] -= water
         d_water[i + 1] += water
-        work[HEAT_G, i], work[WATER_G, i], work[FACE_HEAT, i] = heat_g, water_g, mean_heat
+
+
+@kernel
+def vapour_over(table: FloatArray, fixed: FloatArray, work: FloatArray, i: int) -> None:
+    """Set the vapour pressure over the water of a cell and its slopes."""
+    solids = fixed[SOLIDS, i]
+    moisture = work[SHARE, i] * fixed[RAW_WATER, i] / solids
+    activity, by_moisture = water_activity(moisture)
+    saturated, by_temp = look_up(table, work[TEMP, i], VAPOUR_PA)
+    work[PRESSURE, i] = activity * saturated
+    work[PRESSURE_BY_TEMP, i] = activity * by_temp
+    work[PRESSURE_BY_WATER, i] = by_moisture * saturated / solids
+
+
+@kernel
+def vapour_between(
+    table: FloatArray, face: float, work: FloatArray, i: int, water: float, heat: float
+) -> tuple[float, float]:
+    """Add the vapour that passes from cell `i` to the next to its water and heat, and its slopes.
+
+    Down the difference of vapour pressure through half of each cell. Where the next cell is still
+    wet it evaporates at the cell's edge: only dried tissue resists. So the resistances of all dried
+    cells add up, and what moves has the latent heat as its activation.
+    """
+    j = i + 1
+    # Half of a wet cell lets nothing through and need not: its share of the way is left out.
+    g = face * (work[PERMEABILITY, i] + work[PERMEABILITY, j]) / (work[DEPTH, i] + work[DEPTH, j])
+    vapour = g * (work[PRESSURE, i] - work[PRESSURE, j])
+    latent, _ = look_up(table, 0.5 * (work[TEMP, i] + work[TEMP, j]), LATENT)
+    carries = latent + 0.5 * (work[WATER_HEAT, i] + work[WATER_HEAT, j])
+    by_t, by_w = g * work[PRESSURE_BY_TEMP, i], g * work[PRESSURE_BY_WATER, i]
+    by_next_t, by_next_w = -g * work[PRESSURE_BY_TEMP, j], -g * work[PRESSURE_BY_WATER, j]
+    work[WATER_BY_T, i] += by_t
+    work[WATER_BY_W, i] += by_w
+    work[WATER_BY_NEXT_T, i] += by_next_t
+    work[WATER_BY_NEXT_W, i] += by_next_w
+    work[HEAT_BY_T, i] += carries * by_t
+    work[HEAT_BY_W, i] += carries * by_w
+    work[HEAT_BY_NEXT_T, i] += carries * by_next_t
+    work[HEAT_BY_NEXT_W, i] += carries * by_next_w
+    return water + vapour, heat + carries * vapour
 
 
 @kernel
@@ -275,17 +350,27 @@ def exchange(
                 continue
             reach = 2.0 * rim_half_m / work[DEPTH, i]
         moisture = work[SHARE, i] * fixed[RAW_WATER, i] / fixed[SOLIDS, i]
-        dry = max(0.0, 1.0 - moisture / par[PAR.crust_moisture])
         cell[0], cell[1] = work[TEMP, i], work[SHARE, i]
         cell[2], cell[3] = 1.0 / (reach * work[HEAT_R, i]), 1.0 / (reach * work[WATER_R, i])
         cell[4] = fixed[RAW_WATER, i] / fixed[SOLIDS, i]
         stays = 0.0 if f > 1 else totals[JUICE_TOP + s] * (1.0 - par[PAR.juice_falls])
         cell[5], cell[6] = stays + sides[min(f, 2), SIDE.wetting_kg_m2s], liquid[s]
-        crust = par[PAR.crust_resistance] * reach * work[DEPTH, i]
-        cell[7] = crust * dry
-        cell[8], cell[9] = par[PAR.lewis], 0.0
-        if dry > 0.0:
-            cell[9] = -crust * cell[4] / par[PAR.crust_moisture]
+        # What lies under liquid kept in a wrap evaporates from that liquid.
+        bare = 1.0 - liquid[s]
+        cell[7] = par[PAR.skin_resistance] * bare
+        cell[8], cell[10], cell[11] = par[PAR.lewis], 0.0, 0.0
+        share_dry = moisture / par[PAR.crust_moisture]
+        if share_dry < 1.0:
+            # As the outer half of the cell dries, its water evaporates deeper in it: the way for
+            # liquid shortens to nothing and vapour has that depth of crust before it.
+            open_to_vapour = max(_LEAST_PAST_FAT, work[PAST_FAT, i]) * par[PAR.crust_permeability]
+            crust = bare * 0.5 * reach * work[DEPTH, i] / open_to_vapour
+            cell[7] += crust * (1.0 - share_dry)
+            cell[10] = -crust * cell[4] / par[PAR.crust_moisture]
+            shorter = max(share_dry, _TRACE_WET) ** 3
+            slowed = 2.0 / max(moisture, _TRACE_WET) + 1.0 / (moisture + par[PAR.dry_slows])
+            cell[11] = shorter / cell[3] * slowed * cell[4]
+            cell[3] /= shorter
         own, own_slope = 1.0, 0.0
         if liquid[s] > 0.0:
             # Liquid and meat share the evaporation by what each would give off.
@@ -293,7 +378,7 @@ def exchange(
             wet = liquid[s] + (1.0 - liquid[s]) * activity
             own = (1.0 - liquid[s]) * activity / wet
             own_slope = (1.0 - liquid[s]) * liquid[s] * by_moisture / (wet * wet)
-        cell[10] = own
+        cell[9] = own
         fine = solve_side(table, sides[min(f, 2)], cell, guesses[f], out) and fine
         rate, raw = out[3], fixed[RAW_WATER, i]
         slopes[f, 0], slopes[f, 1] = area * out[1], area * out[2] / raw

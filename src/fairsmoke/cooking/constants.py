@@ -13,21 +13,23 @@ from fairsmoke.physics.ranges import FloatArray
 class Constants:
     """What the model takes as the same for every piece; SOURCES says where each comes from."""
 
-    diffusivity_40c_m2_s: float = 3.3e-10
-    diffusivity_j_mol: float = 20.2e3
+    diffusivity_40c_m2_s: float = 4.19e-10
+    diffusivity_j_mol: float = 20.5e3
     dry_slows_kg_kg: float = 0.5
     squeeze_ratio: float = 0.5
-    drain_per_s: float = 7.0e-4
-    crust_blocks_per_m: float = 5900.0
+    drain_per_s: float = 0.000503
+    crust_blocks_per_m: float = 3940.0
     drain_down: float = 0.5
-    juice_falls: float = 0.09
+    juice_falls: float = 0.415
     soak_factor: float = 0.1
-    lost_by_myosin: float = 0.151
-    lost_by_actin: float = 0.141
-    lost_by_firming: float = 0.156
+    lost_by_myosin: float = 0.133
+    lost_by_actin: float = 0.16
+    lost_by_firming: float = 0.145
     boil_per_s: float = 0.003
-    crust_resistance_m_s_per_kg_pa: float = 3.0e10
-    crust_moisture_kg_kg: float = 0.3
+    skin_resistance_pa_m2_s_kg: float = 4.82e06
+    crust_permeability_kg_m_s_pa: float = 1.45e-11
+    crust_moisture_kg_kg: float = 0.8
+    fat_detour: float = 1.0
     along_share: float = 0.15
     lewis_factor: float = 1.0
     cap_render_90c_per_s: float = fat.CAP_RATE_REF_PER_S
@@ -47,7 +49,9 @@ SOURCES: dict[str, str] = {
     "diffusivity_40c_m2_s": "lean beef, 2.3e-10 to 5.8e-10 m²/s at 6.6 to 40 °C (Trujillo, "
     "Wiangkaew & Pham 2007, J. Food Eng. 78:74, from memory), 4e-10 in the roast model "
     "(start); fitted, see docs/validation.md",
-    "diffusivity_j_mol": "from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived)",
+    "diffusivity_j_mol": "20e3 from 2.3e-10 at 6.6 °C to 5.8e-10 at 40 °C, same paper (derived), "
+    "28e3 in Pham 2007 (read), 24e3 to 43e3 in dried meat; what moves as vapour has the latent "
+    "heat's 42e3 by itself, so the low end; fitted, see docs/validation.md",
     "dry_slows_kg_kg": "moisture at which water spreads half as fast as far above it; assumed "
     "(physics.water.DRYING_SOURCE)",
     "squeeze_ratio": "K·E/μ with K = 1e-17 m² (Datta 2006: 1e-19 to 1e-17) is 0.2 to 2 times the "
@@ -67,9 +71,17 @@ SOURCES: dict[str, str] = {
     "lost_by_actin": "the same for actin; fitted, see docs/validation.md",
     "lost_by_firming": "the same for the tightening at 60 to 80 °C; fitted, see docs/validation.md",
     "boil_per_s": "numerical: strong enough to cap a wet cell within about 1 K of boiling",
-    "crust_resistance_m_s_per_kg_pa": "vapour permeability of dry porous crust, a fifth of still "
-    "air's 1.5e-10 kg/(m·s·Pa); assumed",
-    "crust_moisture_kg_kg": "below this a layer counts as dried (water activity 0.8); assumed",
+    "skin_resistance_pa_m2_s_kg": "vapour resistance of the outermost skin, besides the air film "
+    "and the dried cells: membrane, fat smeared over it, rub. No source has one; lean slabs in a "
+    "chill store give off 35 % of what a wet surface would, about 1.8e7 (Lovett 1978, abstract, "
+    "derived); fitted, see docs/validation.md",
+    "crust_permeability_kg_m_s_pa": "vapour permeability of fully dried meat: below still air's "
+    "2.3e-10 kg/(m·s·Pa) at 80 °C (building library, read), pores are part of the volume and not "
+    "straight; fitted, see docs/validation.md",
+    "crust_moisture_kg_kg": "kg of water per kg of fat-free dry matter below which pores open to "
+    "vapour (water activity 0.95), wider with the square of what is missing; assumed",
+    "fat_detour": "1: water and vapour go round the fat as Bruggeman has it; 0: straight on "
+    "between it; see docs/validation.md",
     "along_share": "share of heat that goes as if along the layers (parallel rule) rather than "
     "across; measured lean meat has 0.48–0.50 W/(m·K), between the two",
     "lewis_factor": "1: wet surfaces end at the thermodynamic wet bulb (physics.surface)",
@@ -104,7 +116,7 @@ class Par(NamedTuple):
     lost_myosin: int = 4
     lost_actin: int = 5
     boil: int = 6
-    crust_resistance: int = 7
+    skin_resistance: int = 7
     crust_moisture: int = 8
     along: int = 9
     lewis: int = 10
@@ -119,6 +131,8 @@ class Par(NamedTuple):
     burst: int = 19
     lean_render: int = 20
     crust_blocks: int = 21
+    crust_permeability: int = 22
+    detour: int = 23
 
 
 PAR = Par()
@@ -136,7 +150,7 @@ def parameters(constants: Constants) -> FloatArray:
             c.lost_by_myosin,
             c.lost_by_actin,
             c.boil_per_s,
-            c.crust_resistance_m_s_per_kg_pa,
+            c.skin_resistance_pa_m2_s_kg,
             c.crust_moisture_kg_kg,
             c.along_share,
             c.lewis_factor,
@@ -151,6 +165,8 @@ def parameters(constants: Constants) -> FloatArray:
             c.burst_per_water,
             c.lean_render_factor,
             c.crust_blocks_per_m,
+            c.crust_permeability_kg_m_s_pa,
+            c.fat_detour,
         ]
     )
 

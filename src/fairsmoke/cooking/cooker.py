@@ -76,21 +76,23 @@ class CookerModel:
     `fuel_water_kg_j`: water given off per joule of fire, 0.6 kg per 16 MJ of wood; 0 if electric.
     `loss_w_k`: heat through the walls. `pan_area_m2`: open water when a stage has a water pan, and
     `pan_view`: how much of what the underside sees is that pan; `pan_fire_w_m2`: heat that it gets
-    from below. `pieces` share the air.
+    from below. `pieces` share the air. `ramp_s` is the time constant with which the air comes to a
+    new set point; a `preheated` cooker is at its first one when the piece goes in.
     `position_k` and `position_below_k`: air at this place against the set temperature.
     """
 
     convection_w_m2k: float = 8.0
     wall_above_k: float = -15.0
-    wall_below_k: float = 25.0
+    wall_below_k: float = 17.0
     exchange_kg_s: float = 8e-3
     fuel_water_kg_j: float = 0.6 / 16e6
     loss_w_k: float = 4.5
     pan_area_m2: float = 0.15
-    pan_view: float = 0.5
-    pan_fire_w_m2: float = 1500.0
+    pan_view: float = 0.35
+    pan_fire_w_m2: float = 3500.0
     pieces: int = 1
     ramp_s: float = 900.0
+    preheated: bool = False
     position_k: float = 0.0
     position_below_k: float = 0.0
     ratio_kg_kg: float | None = None
@@ -121,7 +123,7 @@ class CookerModel:
 def stage_row(
     stage: Stage, cooker: CookerModel, site: Site, area_m2: float, measured: bool
 ) -> FloatArray:
-    """Return the vector of a stage (course.ROW) apart from what ends it.
+    """Return the vector of a stage (cook_kernel.ROW) apart from what ends it.
 
     Raises CookerError for a temperature out of range or missing.
     """
@@ -160,6 +162,7 @@ def _in_cooker(
 ) -> None:
     row[[ROW.convection_above, ROW.convection_below]] = cooker.convection_w_m2k
     row[ROW.ramp_s], row[ROW.in_cooker] = cooker.ramp_s, 1.0
+    row[ROW.preheated] = float(cooker.preheated)
     row[ROW.wall_above_k] = cooker.wall_above_k
     row[ROW.wall_below_k] = cooker.wall_below_k + cooker.position_below_k
     row[ROW.exchange_kg_s] = cooker.exchange_kg_s / cooker.pieces
@@ -218,9 +221,10 @@ def _covers(row: FloatArray, stage: Stage, boxed: bool) -> None:
         bare = covering.permeance >= OPEN
         row[ROW.resistance_above + s] = 0.0 if bare else 1.0 / covering.permeance
         h = row[ROW.convection_above + s]
-        row[ROW.gap_above + s] = 1.0 if bare else gap_share(covering, h)
-        row[ROW.emissivity_above + s] = 0.0 if boxed else covering.emissivity
-        row[ROW.wet_above + s] = float(covering.wets)
+        row[ROW.gap_above + s] = 1.0 if bare else gap_share(covering, s, h)
+        row[ROW.emissivity_above + s] = 0.0 if boxed else covering.emissivity[s]
+        row[ROW.wet_above + s] = float(covering.wets[s])
+        row[ROW.fat_closes_above + s] = covering.fat_closes_m2_kg
         if boxed:
             row[ROW.resistance_above + s] += 1e10
         # What runs down collects in the cover below; one above holds only what clings to it.

@@ -4,16 +4,17 @@ import os
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
-from fairsmoke.cooking import book as book_names
-from fairsmoke.cooking import course, tables
+from fairsmoke.cooking import cook_kernel, tables
+from fairsmoke.cooking import cook_record as book_names
 from fairsmoke.cooking.body import Body, MeasuredPiece, one_column, two_dimensional
-from fairsmoke.cooking.book import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
+from fairsmoke.cooking.cook_record import DRIPPED, EVAPORATED, POOL, POOL_FAT, RENDERED
 from fairsmoke.cooking.run import (
     DEFAULT_CONDITIONS,
     LONGEST_COOK_S,
@@ -24,13 +25,14 @@ from fairsmoke.cooking.run import (
     stage_rows,
     usual_control,
 )
-from fairsmoke.cooking.spread import Members, draw, spread_out
 from fairsmoke.cooking.stepping import FAT, WATER, make_room
+from fairsmoke.cooking.unknowns import LearntUnknown, Members, draw, members_of, with_known
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import FloatArray
 from fairsmoke.trial.protocol import Place, Protocol
 
 CHUNK = 16
+NOTHING_KNOWN: Mapping[str, LearntUnknown] = MappingProxyType({})
 
 Progress = Callable[[int, int], bool]
 """Told how many members are done and how many there are; returns False to stop."""
@@ -64,7 +66,7 @@ class Ensemble:
 
     def good(self) -> FloatArray:
         """Return which members were run to their end."""
-        return np.asarray((self.done > 0) & (self.answers == course.OK))
+        return np.asarray((self.done > 0) & (self.answers == cook_kernel.OK))
 
     def interval(self, values: FloatArray, level: float = 0.8) -> tuple[float, float, float]:
         """Return low, middle and high of one outcome over the members that have it.
@@ -98,20 +100,23 @@ def run_ensemble(
     resume: Ensemble | None = None,
     control: Control | None = None,
     normal: FloatArray | None = None,
+    known: Mapping[str, LearntUnknown] = NOTHING_KNOWN,
 ) -> Ensemble:
     """Cook one piece many times over what is not known about it and its cooker.
 
     The numbers depend on `seed` and `piece_number`, not on `workers`. With `progress` returning
     False the run stops after the chunks in hand; pass what came back as `resume`, with the same
-    other arguments, to go on. `normal` replaces the draw.
+    other arguments, to go on. `normal` replaces the draw. `known` says where some unknowns lie, by
+    name (unknowns.UNKNOWNS): what past cooks told of a pit, or what a forecast has learnt so far.
     """
     body = (two_dimensional if whole_body else one_column)(piece, constants)
     control = control or usual_control(whole_body)
     stages = stage_rows(protocol, conditions, 2.0 * float(np.sum(body.shape.plan_m2)))
     drawn = draw(members, seed, piece_number) if normal is None else normal
+    drawn = with_known(drawn, known)
     in_cooker = np.array([float(stage.place == Place.COOKER) for stage in protocol.stages])
     shape = body.shape
-    spread = spread_out(
+    drawn_members = members_of(
         drawn,
         parameters(constants),
         shape.fixed,
@@ -121,21 +126,30 @@ def run_ensemble(
         stages,
         in_cooker,
     )
-    book = resume._work if resume is not None else _book(spread, body, len(sample_s))
+    book = resume._work if resume is not None else _book(drawn_members, body, len(sample_s))
     _run_chunks(
-        spread, body, piece, conditions, constants, control, book, sample_s, workers, progress
+        drawn_members,
+        body,
+        piece,
+        conditions,
+        constants,
+        control,
+        book,
+        sample_s,
+        workers,
+        progress,
     )
-    return _gathered(spread, body, protocol, book, np.asarray(sample_s, dtype=float))
+    return _gathered(drawn_members, body, protocol, book, np.asarray(sample_s, dtype=float))
 
 
-def _book(spread: Members, body: Body, samples: int) -> dict[str, FloatArray]:
-    members, stages = spread.stages.shape[0], spread.stages.shape[1]
-    columns, cells = spread.states.shape[2], spread.states.shape[3]
+def _book(drawn_members: Members, body: Body, samples: int) -> dict[str, FloatArray]:
+    members, stages = drawn_members.stages.shape[0], drawn_members.stages.shape[1]
+    columns, cells = drawn_members.states.shape[2], drawn_members.states.shape[3]
     changes = fresh_changes(columns, cells)
     return {
         "done": np.zeros(members),
         "answers": np.zeros(members),
-        "states": spread.states.copy(),
+        "states": drawn_members.states.copy(),
         "changes": np.repeat(changes[None], members, axis=0),
         "result": np.zeros((members, book_names.RESULT)),
         "stage_end_s": np.full((members, stages), np.nan),
@@ -146,7 +160,7 @@ def _book(spread: Members, body: Body, samples: int) -> dict[str, FloatArray]:
 
 
 def _run_chunks(
-    spread: Members,
+    drawn_members: Members,
     body: Body,
     piece: MeasuredPiece,
     conditions: Conditions,
@@ -167,21 +181,21 @@ def _run_chunks(
 
     def run(first: int) -> tuple[int, int]:
         last = min(first + CHUNK, members)
-        course.cook_many(
+        cook_kernel.cook_many(
             first,
             last,
             table,
-            spread.pars,
-            spread.fixed,
+            drawn_members.pars,
+            drawn_members.fixed,
             body.shape.face,
-            spread.plan_m2,
-            spread.lateral_m,
+            drawn_members.plan_m2,
+            drawn_members.lateral_m,
             body.shape.rim,
             body.shape.rim_half_m,
             body.shape.across,
             body.core,
             body.probes,
-            spread.stages,
+            drawn_members.stages,
             past,
             lids,
             site,
@@ -216,21 +230,21 @@ def _run_chunks(
 
 
 def _gathered(
-    spread: Members,
+    drawn_members: Members,
     body: Body,
     protocol: Protocol,
     book: dict[str, FloatArray],
     sample_s: FloatArray,
 ) -> Ensemble:
-    plan = spread.plan_m2[:, :, None]
+    plan = drawn_members.plan_m2[:, :, None]
     states, changes, result = book["states"], book["changes"], book["result"]
-    solids = plan * spread.fixed[:, :, SOLIDS]
+    solids = plan * drawn_members.fixed[:, :, SOLIDS]
     kept = np.sum(solids + plan * (states[:, WATER] + states[:, FAT]), axis=(1, 2))
     lean = solids * (body.cap < 0.5)
     left = changes[:, NATIVE] + changes[:, OPENED]
     dissolved = 1.0 - np.sum(lean * left, axis=(1, 2)) / np.sum(lean, axis=(1, 2))
     cap = plan * body.cap
-    raw_cap = np.sum(cap * spread.states[:, FAT], axis=(1, 2))
+    raw_cap = np.sum(cap * drawn_members.states[:, FAT], axis=(1, 2))
     cap_now = np.sum(cap * states[:, FAT], axis=(1, 2))
     rendered = 1.0 - cap_now / raw_cap if body.cap.any() else np.full(kept.shape, np.nan)
     start = body.start_kg

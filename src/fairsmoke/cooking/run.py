@@ -5,11 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fairsmoke.cooking import course, tables
+from fairsmoke.cooking import cook_kernel, tables
 from fairsmoke.cooking.body import Body, MeasuredPiece, one_column, two_dimensional
-from fairsmoke.cooking.book import Book, make_book
 from fairsmoke.cooking.changes import ACTIN_LEFT, CHANGES, MYOSIN_LEFT, NATIVE
 from fairsmoke.cooking.constants import DEFAULT, Constants, parameters
+from fairsmoke.cooking.cook_record import Book, make_book
 from fairsmoke.cooking.cooker import CookerModel, Site, stage_row
 from fairsmoke.cooking.outcomes import Outcome, gather
 from fairsmoke.cooking.stages import ROW
@@ -114,19 +114,24 @@ def run_body(
     constants: Constants,
     sample_s: FloatArray,
     control: Control = WHOLE_CONTROL,
+    par: FloatArray | None = None,
 ) -> Outcome:
-    """Run a body that has been built through stage vectors that have been made."""
+    """Run a body that has been built through stage vectors that have been made.
+
+    `par` replaces the constants' own vector of numbers (constants.Par).
+    """
+    par = parameters(constants) if par is None else par
     columns, cells = body.shape.face.shape[0], body.shape.face.shape[1] - 1
     shape, states = body.shape, body.state[None].copy()
     changes = fresh_changes(columns, cells)[None]
     book = make_book(stages.shape[0], np.array(MARKS_C), sample_s, body.probes.shape[0])
     answers = np.zeros(1)
     # One member of an ensemble of one: a second way in would be compiled a second time.
-    course.cook_many(
+    cook_kernel.cook_many(
         0,
         1,
         tables.build(constants, body.cut.species),
-        parameters(constants)[None],
+        par[None],
         shape.fixed[None],
         shape.face,
         shape.plan_m2[None],
@@ -168,11 +173,11 @@ def fresh_changes(columns: int, cells: int) -> FloatArray:
 
 def check_answer(answer: int, protocol: Protocol, book: Book) -> None:
     """Raise ProtocolError where a cook could not be run to its end."""
-    if answer == course.OK:
+    if answer == cook_kernel.OK:
         return
     reached = int(np.sum(np.isfinite(book.stage_end_s)))
     stage = protocol.stages[min(reached, len(protocol.stages) - 1)]
-    if answer == course.NEVER_ENDS:
+    if answer == cook_kernel.NEVER_ENDS:
         raise ProtocolError(
             f"stage '{stage.id}' has not ended after {LONGEST_COOK_S / DAY_S:g} days: its core "
             "never gets there in those surroundings. Add a longest time or change the surroundings."

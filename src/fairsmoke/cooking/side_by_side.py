@@ -10,11 +10,11 @@ from functools import partial
 
 import numpy as np
 
-from fairsmoke.cooking import course
+from fairsmoke.cooking import cook_kernel
 from fairsmoke.cooking.body import BodyError, MeasuredPiece, one_column, two_dimensional
-from fairsmoke.cooking.book import GROWTH_S
 from fairsmoke.cooking.changes import LOG_A, LOG_B
 from fairsmoke.cooking.constants import DEFAULT, Constants
+from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
@@ -26,7 +26,7 @@ from fairsmoke.cooking.run import (
     ProtocolError,
     simulate,
 )
-from fairsmoke.cooking.spread import NAMES, draw
+from fairsmoke.cooking.unknowns import NAMES, draw
 from fairsmoke.messages.errors import InputError
 from fairsmoke.physics.air import boiling_point_c
 from fairsmoke.physics.ranges import BoolArray, FloatArray
@@ -39,7 +39,9 @@ SAMPLES = 145
 MIDDLE = 0
 """The member that has the middle of everything."""
 
-OF_THE_PIECE = frozenset({"thickness", "fat", "water", "convection", "holding", "collagen opening"})
+OF_THE_PIECE = frozenset(
+    {"thickness", "fat", "water", "convection", "skin", "holding", "collagen opening"}
+)
 """Unknowns that each piece and its place draw anew; the others are one for all pieces."""
 
 VALUES = (
@@ -132,7 +134,7 @@ class Cooked:
 
     `values` by the names in VALUES; `mark_s` (members × MARKS_C); `stage_end_s` (members ×
     stages); `core_c` (members × sample times) in the thick part; `done` 0 until run; `ended`
-    whether the member's protocol came to its end; `answer` course.OK or why not.
+    whether the member's protocol came to its end; `answer` cook_kernel.OK or why not.
     """
 
     values: dict[str, FloatArray]
@@ -215,11 +217,11 @@ class Simulated:
 
     def never_ended(self, arm: str) -> int:
         """Return how many cooks of an arm were still waiting for a stage to end after days."""
-        return self._answers(arm, lambda answer: answer == course.NEVER_ENDS)
+        return self._answers(arm, lambda answer: answer == cook_kernel.NEVER_ENDS)
 
     def not_worked_out(self, arm: str) -> int:
         """Return at how many cooks of an arm the solver gave up: a fault of the solver."""
-        return self._answers(arm, lambda a: (a != course.NEVER_ENDS) & (a != course.OK))
+        return self._answers(arm, lambda a: (a != cook_kernel.NEVER_ENDS) & (a != cook_kernel.OK))
 
     def _answers(self, arm: str, which: Callable[[FloatArray], BoolArray]) -> int:
         mine = [one for (a, _), one in self.cooked.items() if a == arm]

@@ -41,10 +41,13 @@ class StageRow(NamedTuple):
     wetting_kg_m2s: int = 24
     bias_k: int = 25
     in_cooker: int = 26
+    fat_closes_above: int = 27
+    fat_closes_below: int = 28
+    preheated: int = 29
 
 
 ROW = StageRow()
-STAGE_LENGTH = 27
+STAGE_LENGTH = 30
 
 
 @kernel
@@ -128,16 +131,21 @@ def set_sides(
     ratio: float,
     pressure_pa: float,
     table: FloatArray,
+    fat_kg_m2: float,
     sides: FloatArray,
 ) -> None:
-    """Set the conditions at both sides for a step. Air never holds more vapour than it can."""
+    """Set the conditions at both sides for a step. Air never holds more vapour than it can.
+
+    `fat_kg_m2` is the fat kept in the wrap: it fills the pores of paper.
+    """
     vapour = look_up(table, min(air_c, 199.0), VAPOUR_PA)[0]
     if vapour < 0.99 * pressure_pa:
         ratio = min(ratio, VAPOUR_TO_AIR * vapour / (pressure_pa - vapour))
     for s in range(2):
         sides[s, SIDE.convection_w_m2k] = row[ROW.convection_above + s]
         sides[s, SIDE.emissivity] = row[ROW.emissivity_above + s]
-        sides[s, SIDE.wrap_resistance] = row[ROW.resistance_above + s]
+        closed = 1.0 + row[ROW.fat_closes_above + s] * fat_kg_m2
+        sides[s, SIDE.wrap_resistance] = row[ROW.resistance_above + s] * closed
         sides[s, SIDE.gap_share] = row[ROW.gap_above + s]
         sides[s, SIDE.air_c] = air_c
         sides[s, SIDE.wall_c] = air_c + row[ROW.wall_above_k + s]

@@ -102,7 +102,7 @@ def make_room(columns: int, cells: int, start_c: float, rimmed: bool = False) ->
         np.zeros((2, columns, cells)),
         np.zeros((columns, FACTOR, cells)),
         np.zeros((columns, cells)),
-        np.zeros(11),
+        np.zeros(12),
         np.zeros(6),
     )
 

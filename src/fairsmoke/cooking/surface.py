@@ -1,4 +1,4 @@
-"""Heat and vapour at one side of a piece: convection, radiation, evaporation, crust and wrap.
+"""Heat and vapour at one side of a piece: convection, radiation, evaporation, skin and wrap.
 
 The surface holds nothing: its temperature and evaporation are those at which what comes from the
 piece equals what the surroundings take. The equations are those of fairsmoke.physics.surface
@@ -79,9 +79,9 @@ def solve_side(
 
     `cell`: temperature (°C), water as a share of raw, heat conductance to the surface (W/m²K),
     water conductance (kg/m²s per share), raw water per dry matter (kg/kg), juice arriving
-    (kg/m²s), share of the surface under liquid, vapour resistance of the crust (Pa·m²·s/kg), Lewis
-    factor, slope of that resistance by water share, share of the
-    evaporation that the meat's own water gives.
+    (kg/m²s), share of the surface under liquid, vapour resistance of the skin (Pa·m²·s/kg), Lewis
+    factor, share of the evaporation that the meat's own water gives, slopes by the water share of
+    the skin's resistance and of one over the water conductance.
     `guess` holds surface temperature and evaporation and is overwritten with the answer.
     `out`: heat into the cell (W/m²) and its slopes by cell temperature and water share,
     evaporation (kg/m²s) and the same two slopes.
@@ -121,9 +121,9 @@ def solve_side(
                 break
         one_e = gap * h * blown_x * inverse_h * (air_c - surface) - taken
         vapour, vapour_t = look_up(table, surface, VAPOUR_PA)
-        dry = max(rate - juice, 0.0) * cell[10]
+        dry = max(rate - juice, 0.0) * cell[9]
         activity, slope = water_activity((share - dry / water_g) * raw)
-        slope_rate = -slope * raw / water_g * cell[10] if rate > juice else 0.0
+        slope_rate = -slope * raw / water_g * cell[9] if rate > juice else 0.0
         wet = liquid + (1.0 - liquid) * activity
         grown = plain if cell[8] == 1.0 else math.exp(x * cell[8])
         at_film = max(ratio + air_side * (grown - 1.0), -0.5 * VAPOUR_TO_AIR)
@@ -149,7 +149,7 @@ def solve_side(
         rate = trial if fair else 0.5 * (low + high)
     guess[0], guess[1] = surface, rate
     # How the answer moves with the cell: the same two equations differentiated.
-    by_share = rate * cell[9] - vapour * (1.0 - liquid) * slope * raw
+    by_share = rate * cell[10] - vapour * (1.0 - liquid) * slope * raw * (1.0 - dry * cell[11])
     one_by_t = heat_g + rate * liquid_t
     surface_t, rate_t = -one_by_t * two_e / det, one_by_t * two_t / det
     surface_s, rate_s = one_e * by_share / det, -one_t * by_share / det

@@ -13,20 +13,20 @@ from functools import partial
 
 import numpy as np
 
-from fairsmoke.cooking import course
+from fairsmoke.cooking import cook_kernel
 from fairsmoke.cooking.body import Body, BodyError, MeasuredPiece, one_column, two_dimensional
-from fairsmoke.cooking.book import GROWTH_S
 from fairsmoke.cooking.cells import SOLIDS
 from fairsmoke.cooking.changes import LOG_A, NATIVE, OPENED
 from fairsmoke.cooking.constants import DEFAULT, Constants
+from fairsmoke.cooking.cook_record import GROWTH_S
 from fairsmoke.cooking.cooker import CookerError
 from fairsmoke.cooking.crust import dried_kg_m2
 from fairsmoke.cooking.ensemble import Ensemble, run_ensemble
 from fairsmoke.cooking.in_threads import in_threads
 from fairsmoke.cooking.run import DEFAULT_CONDITIONS, Conditions, ProtocolError, stage_rows
 from fairsmoke.cooking.side_by_side import SideBySideError, last_in_cooker
-from fairsmoke.cooking.spread import NAMES, UNKNOWNS, draw
 from fairsmoke.cooking.stepping import WATER
+from fairsmoke.cooking.unknowns import NAMES, UNKNOWNS, draw
 from fairsmoke.physics.kinetics import SOLUBLE_RAW
 from fairsmoke.physics.ranges import BoolArray, FloatArray
 from fairsmoke.trial.protocol import Protocol
@@ -254,8 +254,8 @@ def _collagen(changes: FloatArray, body: Body) -> FloatArray:
 
 def _crust(states: FloatArray, body: Body, normal: FloatArray) -> FloatArray:
     """Return dried solids at the top (kg/m²), mean over the piece, by member."""
-    spread = UNKNOWNS[NAMES.index("thickness")].spread
-    thick = np.exp(spread * normal[:, NAMES.index("thickness")])
+    deviation = UNKNOWNS[NAMES.index("thickness")].standard_deviation
+    thick = np.exp(deviation * normal[:, NAMES.index("thickness")])
     solids = body.shape.fixed[None, :, SOLIDS] * thick[:, None, None]
     each = dried_kg_m2(states[:, WATER] / solids, solids)
     return np.asarray(each @ body.shape.plan_m2 / np.sum(body.shape.plan_m2))
@@ -277,7 +277,7 @@ def _reached(came: Ensemble, protocol: Protocol) -> BoolArray:
 
 def failed(found: Swept) -> FloatArray:
     """Return by protocol the share of draws that never came to their end."""
-    return np.asarray(np.mean(found.answer != course.OK, axis=1))
+    return np.asarray(np.mean(found.answer != cook_kernel.OK, axis=1))
 
 
 __all__ = ["VALUES", "Sweep", "Swept", "check_sweep", "failed", "run_sweep"]

@@ -27,7 +27,7 @@ COLUMNS = 24
 LETHAL_KEYS = ("salmonella patty", "listeria fat beef")
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def build(constants: Constants, species: fat.Species = "beef") -> FloatArray:
     """Return the table, shape (ROWS, COLUMNS), for a set of constants and an animal.
 

@@ -12,6 +12,7 @@ from fairsmoke.judging.deviations import Deviation
 from fairsmoke.judging.remark import Caveat
 from fairsmoke.judging.responses import Responses
 from fairsmoke.judging.rule import Analysis, Lean, VerdictKind
+from fairsmoke.judging.waiting import Waiting
 from fairsmoke.messages.message import Words
 from fairsmoke.trial.question import Measure
 from fairsmoke.trial.record import TrialRecord
@@ -67,7 +68,8 @@ class VerdictFound:
     (0, 1 or 2) and ``lean_chance`` its chance. ``holds`` are the deciding analyses
     under which that is as probable as asked for: settled is only what holds under all.
     ``settled_below`` is the spread between pieces (one sd, own size) below which it would be
-    settled, None where it is settled or no spread would do.
+    settled, None where it is settled or no spread would do. ``waits``: nothing is settled while an
+    entry that it rests on is doubted.
     """
 
     word: VerdictKind
@@ -80,6 +82,7 @@ class VerdictFound:
     lean_chance: float = 0.0
     holds: tuple[Analysis, ...] = ()
     settled_below: float | None = None
+    waits: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,7 +179,8 @@ class Finding:
 
     ``ledger`` holds the pieces whose weighings can all be true, None when there are none;
     ``ledger_problems`` say which weighings cannot be and why, ``ledger_aside`` the pieces that are
-    out for it. ``remarks`` name what was left open in the record and how to mend it.
+    out for it. ``waiting`` are entries that hardly can be true and that nobody settled yet: what
+    rests on them is left out. ``remarks`` name what was left open and how to mend it.
     ``deviations`` are what was done otherwise than registered. ``exploratory``: no plan was
     registered before the first result.
     """
@@ -192,6 +196,7 @@ class Finding:
     left_out: tuple[LeftOut, ...]
     exploratory: bool
     deviations: tuple[Deviation, ...] = ()
+    waiting: tuple[Waiting, ...] = ()
 
     @property
     def untold(self) -> tuple[Deviation, ...]:

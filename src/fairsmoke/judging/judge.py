@@ -19,7 +19,14 @@ from fairsmoke.judging.design import ComparisonLayout
 from fairsmoke.judging.deviations import deviations_of, is_late
 from fairsmoke.judging.difference import Judged, difference_of
 from fairsmoke.judging.errors import ComparisonError
-from fairsmoke.judging.finding import Finding, Interval, MeasureFinding, SpreadFound
+from fairsmoke.judging.finding import (
+    Difference,
+    Finding,
+    Interval,
+    MeasureFinding,
+    SpreadFound,
+    VerdictFound,
+)
 from fairsmoke.judging.left_out import left_out_of
 from fairsmoke.judging.mixture import Posterior
 from fairsmoke.judging.model import Comparison, compare
@@ -29,8 +36,10 @@ from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.registered_rule import Binding, binding_of
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.responses import Responses, responses_of
+from fairsmoke.judging.rule import Lean, VerdictKind
 from fairsmoke.judging.scaling import Scaling, scaling_for
 from fairsmoke.judging.unstated import figure_remarks, figure_variances, scales_as_judged
+from fairsmoke.judging.waiting import Waiting, waiting_of
 from fairsmoke.judging.who_got_what import (
     blocks_of,
     even_draw_of,
@@ -72,12 +81,13 @@ def judge(
         raise ComparisonError(
             f"trial '{record.trial.id}' has no piece with an arm yet; record which piece got which"
         )
-    weighed = _solved(record, seed)
+    waiting = waiting_of(record)
+    weighed = _solved(record, waiting, seed)
     begin = begins(record)
     earlier = tuple(one for one in past if one.begins < begin)
     main = record.trial.main_measure
     ordered = [main, *(m for m in record.trial.measures if m is not main)]
-    seen = _Seen(weighed, earlier, binding_of(record))
+    seen = _Seen(weighed, earlier, binding_of(record), waiting)
     measures = tuple(_judge_measure(record, measure, seen) for measure in ordered)
     return Finding(
         record=record,
@@ -91,6 +101,7 @@ def judge(
         left_out=tuple(left_out_of(record, measures)),
         exploratory=record.registration is None or is_late(record),
         deviations=deviations_of(record),
+        waiting=waiting,
     )
 
 
@@ -101,6 +112,7 @@ class _Seen:
     weighed: PartSolved
     past: tuple[Taught, ...]
     binding: Binding
+    waiting: tuple[Waiting, ...]
 
     def bound(self, measure: Measure) -> Measure:
         """Return the measure as it binds."""
@@ -111,17 +123,23 @@ class _Seen:
         return bool({measure.id, "verdict"} & self.binding.changed)
 
 
-def _solved(record: TrialRecord, seed: int) -> PartSolved:
-    if not record.weighings:
+def _solved(record: TrialRecord, waiting: tuple[Waiting, ...], seed: int) -> PartSolved:
+    """Solve the ledger of the pieces that wait for no weighing."""
+    doubted = {one.handle for one in waiting if one.kind == "weighing"}
+    held = {piece for one in waiting if one.kind == "weighing" for piece in one.pieces}
+    weighings = [w for w in record.weighings if w.id not in doubted and w.piece not in held]
+    if not weighings:
         return PartSolved(None, (), {})
+    estimates = [one for one in record.estimates if one.piece not in held]
     arms = {piece.id: piece.arm for piece in record.pieces if piece.arm}
     scales = scales_as_judged(record).scales
-    return solve_what_can_be(record.weighings, scales, record.estimates, arms=arms, seed=seed)
+    return solve_what_can_be(weighings, scales, estimates, arms=arms, seed=seed)
 
 
 def _judge_measure(record: TrialRecord, measure: Measure, seen: _Seen) -> MeasureFinding:
     weighed = seen.weighed
-    responses = responses_of(record, seen.bound(measure), weighed.solution, weighed.aside)
+    bound = seen.bound(measure)
+    responses = responses_of(record, bound, weighed.solution, weighed.aside, seen.waiting)
     having = {
         piece.arm
         for piece, row in zip(record.units, responses.rows, strict=True)
@@ -242,7 +260,7 @@ def _answered(
         responses=responses,
         arm_levels=tuple((a, _level(compared.arm_level(a), measure)) for a in arms),
         differences=tuple(
-            difference_of(judged, number, ledger, against=against)
+            _unless_waiting(difference_of(judged, number, ledger, against=against), responses.waits)
             for against, number in combinations(range(len(arms)), 2)
         ),
         spreads=tuple(_spreads(compared, scaling)),
@@ -260,6 +278,24 @@ def _answered(
             *_several(record, len(arms)),
         ),
     )
+
+
+def _unless_waiting(found: Difference, waits: bool) -> Difference:
+    """Return a difference with nothing settled where a doubted entry is left out of it."""
+    if not waits:
+        return found
+    amended = found.as_amended
+    return replace(
+        found,
+        verdict=_unsettled(found.verdict),
+        as_amended=None if amended is None else _unsettled(amended),
+    )
+
+
+def _unsettled(verdict: VerdictFound) -> VerdictFound:
+    lean = Lean.LEANING if verdict.lean is Lean.SETTLED else verdict.lean
+    word = VerdictKind.NOT_SETTLED
+    return replace(verdict, word=word, winner="", lean=lean, settled_below=None, waits=True)
 
 
 def _not_recorded(

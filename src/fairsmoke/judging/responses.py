@@ -11,6 +11,7 @@ from fairsmoke.judging.confounded import answer_variance
 from fairsmoke.judging.panel import panel_scores
 from fairsmoke.judging.remark import Caveat, CaveatKind
 from fairsmoke.judging.traces import Trace, core_trace, first_reached_ms, pulled_ms, went_on_ms
+from fairsmoke.judging.waiting import Waiting, waits_for
 from fairsmoke.messages.message import N_, NN_, Listed, Message, Words
 from fairsmoke.trial.cook import Piece
 from fairsmoke.trial.question import Measure, MeasureKind
@@ -46,9 +47,9 @@ class Response:
     unit; None when it is missing or was left out, and ``note`` then says why. ``uncertainty`` is
     the standard uncertainty of measuring it, None where that cannot be told; of a score it is the
     standard error of the panel's mean. ``caution`` says what would pin down a value that is open;
-    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open. Of a time
-    that was not seen to its end, ``at_least`` (s) says how long it took at the least, ``at_most``
-    at the most.
+    ``excluded`` where a person left it out, ``bounded`` where weighings leave it open, ``waits``
+    where it rests on an entry that is doubted. Of a time that was not seen to its end,
+    ``at_least`` (s) says how long it took at the least, ``at_most`` at the most.
     """
 
     piece: str
@@ -58,6 +59,7 @@ class Response:
     caution: Words = ""
     excluded: bool = False
     bounded: bool = False
+    waits: bool = False
     at_least: float | None = None
     at_most: float | None = None
 
@@ -87,6 +89,11 @@ class Responses:
         return np.array([np.nan if row.value is None else row.value for row in self.rows])
 
     @property
+    def waits(self) -> bool:
+        """Whether a value waits for a doubted entry."""
+        return any(row.waits for row in self.rows)
+
+    @property
     def bounds(self) -> FloatArray:
         """Between which values (n, 2) those lie that are NaN; 0 and infinity where it is open."""
         return np.array(
@@ -110,22 +117,32 @@ def responses_of(
     measure: Measure,
     ledger: Solution | None,
     aside: Mapping[str, Words] | None = None,
+    waiting: tuple[Waiting, ...] = (),
 ) -> Responses:
     """Find what every unit of the trial gave for a measure.
 
     ``ledger`` is the solved mass ledger, None when nothing could be solved; ``aside`` says why a
-    piece is not in it. Only yields look at them.
+    piece is not in it. Only yields look at them. A piece that rests on an entry in ``waiting`` has
+    no value.
     """
     if measure.kind is MeasureKind.YIELD:
         found = _yields(record, measure, ledger, aside or {})
     else:
         found = _FINDERS[measure.kind](record, measure)
     rows = tuple(
-        _unless_excluded(record, measure, piece, row)
+        _unless_excluded(record, measure, piece, _unless_waiting(measure, row, waiting))
         for piece, row in zip(record.units, found.rows, strict=True)
     )
     remarks = (*found.remarks, *_censored(record, rows))
     return Responses(measure, rows, found.known_cov, found.notes, remarks)
+
+
+def _unless_waiting(measure: Measure, row: Response, waiting: tuple[Waiting, ...]) -> Response:
+    entry = waits_for(waiting, row.piece, measure.kind)
+    if entry is None:
+        return row
+    note = N_("waits for %(entry)s", entry=entry.words)
+    return Response(row.piece, None, None, note, waits=True)
 
 
 def _unless_excluded(

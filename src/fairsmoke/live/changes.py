@@ -36,6 +36,10 @@ class HistoryStep:
     changes: tuple[tuple[str, str, str], ...]
 
 
+CONFIRMED = ("checked", "checked_by", "checked_at")
+"""Fields that only a confirmation writes."""
+
+
 def zone_of(book: Notebook, content: Mapping[str, Any], trial: str, kind: str) -> ZoneInfo:
     """Return the zone of a record's times: that of its cook, or the kitchen's."""
     if kind == "cook":
@@ -59,12 +63,12 @@ def fields_shown(revision: Revision, zone: ZoneInfo) -> list[Field]:
     for field in fields_of(KINDS[revision.key.kind]):
         name = file_key(field.name)
         value = content.get(name)
-        if name in ("id", "written"):
+        if name in ("id", "written") or (name in CONFIRMED and value is None):
             continue
         simple = value is None or isinstance(value, str | int | float | bool)
         texts = isinstance(value, list) and all(isinstance(one, str) for one in value)
         several = texts or (value is None and field.form == "links")
-        editable = (simple or texts) and field.form != "json"
+        editable = (simple or texts) and field.form != "json" and name not in CONFIRMED
         found.append(Field(name, value_line(value), editable or several, several))
     return found
 

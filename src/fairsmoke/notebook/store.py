@@ -10,14 +10,13 @@ from typing import Any, Self, TypeVar, cast, overload
 
 from sqlalchemy import Connection
 
-from fairsmoke.messages.message import N_, InputField, Words, stacked
+from fairsmoke.messages.message import N_, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.chain import last_seal
 from fairsmoke.notebook.digest import content_digest
 from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
-from fairsmoke.notebook.errors import CorrectionError, NotebookError
+from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import kind_of
-from fairsmoke.notebook.mapper import record_of_body
 from fairsmoke.notebook.readings import (
     BLOCK_READINGS,
     LazyReadings,
@@ -162,16 +161,14 @@ class Notebook:
         why: str,
         by: str = "",
         trial: str = "",
-        insist: bool = False,
     ) -> Record:
         """Change fields of a record and return it as it is then.
 
         A text is read as in a file ("250 °F", local times of its cook), other values are SI.
-        Raises CorrectionError when no reason is given or the outcome is not sound, DoubtedError
-        when a weighing would hardly be true and nobody insists.
+        Raises CorrectionError when no reason is given or the outcome is not sound.
         """
         with self.transaction(by=by) as transaction:
-            return transaction.correct(kind, handle, changes, why=why, trial=trial, insist=insist)
+            return transaction.correct(kind, handle, changes, why=why, trial=trial)
 
     def confirm(
         self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str
@@ -196,41 +193,14 @@ class Notebook:
             transaction.strike(kind, handle, why=why, trial=trial)
 
     def bring_back(
-        self,
-        kind: str | type[Record],
-        handle: str,
-        *,
-        why: str,
-        by: str = "",
-        trial: str = "",
-        insist: bool = False,
+        self, kind: str | type[Record], handle: str, *, why: str, by: str = "", trial: str = ""
     ) -> Record:
         """Bring back a record that was struck out, as it was then, and return it.
 
-        Raises CorrectionError when no reason is given or it was not struck out, DoubtedError when
-        it is a weighing that hardly can be true and nobody insists.
+        Raises CorrectionError when no reason is given or it was not struck out.
         """
-        found = kind_of(kind)
-        states = self.history(found.name, handle, trial=trial)
-        if not states or not states[-1].struck:
-            raise CorrectionError(
-                N_("%(found)s '%(handle)s' was not struck out", found=found.name, handle=handle)
-            )
-        if not why.strip():
-            message = N_(
-                "say why it is brought back (%(why)s); that is kept too", why=InputField("why")
-            )
-            raise CorrectionError(message, field="why")
-        record = record_of_body(found, states[-1].key, states[-1].body)
-        # Only here, as in Transaction.correct.
-        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
-
         with self.transaction(by=by) as transaction:
-            asked = doubted_in(transaction.connection, trial)
-            transaction.save(record, trial=trial, why=why)
-            if not insist:
-                refuse_doubted(asked, doubted_in(transaction.connection, trial))
-        return record
+            return transaction.bring_back(kind, handle, why=why, trial=trial)
 
     @overload
     def get(self, kind: type[R], handle: str, *, trial: str = "") -> R: ...

@@ -14,7 +14,8 @@ from fairsmoke.notebook.app_tables import SETTING
 from fairsmoke.notebook.corrections import corrected
 from fairsmoke.notebook.errors import CorrectionError, NotebookError, did_you_mean
 from fairsmoke.notebook.kinds import KINDS, Kind, kind_of
-from fairsmoke.notebook.rows import StoredRecord, load_kept, load_records
+from fairsmoke.notebook.mapper import record_of_body
+from fairsmoke.notebook.rows import StoredRecord, load_history, load_kept, load_records
 from fairsmoke.notebook.trial_record import load_trial_record, record_handles
 from fairsmoke.notebook.writer import RecordState, Stamp, write
 from fairsmoke.trial.base import Record
@@ -51,7 +52,6 @@ class Transaction:
         *,
         why: str,
         trial: str = "",
-        insist: bool = False,
     ) -> Record:
         """Do as ``Notebook.correct``."""
         if not why.strip():
@@ -61,16 +61,10 @@ class Transaction:
             raise CorrectionError(message, field="why")
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         record = corrected(kept.key, kept.record, changes, _zone(self.connection, kept))
-        # Only here: the rules of plausible masses load SciPy, which little of a notebook needs.
-        from fairsmoke.notebook.doubted import doubted_in, refuse_doubted
-
         whose = handle if kept.key.kind == "trial" else trial
         before = _problems(self.connection, whose)
-        asked = doubted_in(self.connection, whose)
         write(self.connection, [RecordState(kept.key, record)], self._stamp(why))
         _refuse_new_problems(before, _problems(self.connection, whose))
-        if not insist:
-            refuse_doubted(asked, doubted_in(self.connection, whose))
         return record
 
     def confirm(self, kind: str | type[Record], handle: str, *, why: str, trial: str) -> Record:
@@ -103,6 +97,25 @@ class Transaction:
             raise CorrectionError(N_("a notebook needs its kitchen; correct it instead"))
         kept = found_record(self.connection, kind_of(kind), handle, trial)
         write(self.connection, [RecordState(kept.key, kept.record, struck=True)], self._stamp(why))
+
+    def bring_back(
+        self, kind: str | type[Record], handle: str, *, why: str, trial: str = ""
+    ) -> Record:
+        """Do as ``Notebook.bring_back``."""
+        found = kind_of(kind)
+        states = load_history(self.connection, found.name, trial, handle)
+        if not states or not states[-1].struck:
+            raise CorrectionError(
+                N_("%(found)s '%(handle)s' was not struck out", found=found.name, handle=handle)
+            )
+        if not why.strip():
+            message = N_(
+                "say why it is brought back (%(why)s); that is kept too", why=InputField("why")
+            )
+            raise CorrectionError(message, field="why")
+        record = record_of_body(found, states[-1].key, states[-1].body)
+        self.save(record, trial=trial, why=why)
+        return record
 
     def append_readings(
         self,

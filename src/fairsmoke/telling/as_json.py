@@ -46,6 +46,17 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "ledger": _ledger(finding),
         "ledger_problem": "\n".join(map(str, finding.ledger_problems)) or None,
         "ledger_aside": list(finding.ledger_aside),
+        "waiting": [
+            {
+                "kind": one.kind,
+                "id": one.handle,
+                "also": one.also or None,
+                "pieces": list(one.pieces),
+                "measures": [kind.value for kind in one.measures],
+                "why": str(one.why),
+            }
+            for one in finding.waiting
+        ],
         "remarks": [str(one) for one in finding.remarks],
         "check_units": [str(line) for line in doubt_lines(finding)],
         "disagreements": [
@@ -104,6 +115,8 @@ def _blinding(finding: Finding, measure: Measure) -> dict[str, Any] | None:
 def _value(row: Response, arm: str | None) -> dict[str, Any]:
     content: dict[str, Any] = {"arm": arm, **plain(row)}
     del content["excluded"], content["bounded"]
+    if not content["waits"]:
+        del content["waits"]
     # Standard; what is printed behind ± is the half of 95 %.
     content["half_of_95_interval"] = half_of_95(row.uncertainty)
     return content

@@ -319,7 +319,7 @@ def simulated_json(told: SimulationSummary) -> dict[str, Any]:
 def not_known_json() -> list[dict[str, Any]]:
     """Return what the simulator draws as plain data."""
     return [
-        {"name": u.name, "sd": u.spread, "of_logarithm": u.logarithmic, "why": u.why}
+        {"name": u.name, "sd": u.standard_deviation, "of_logarithm": u.logarithmic, "why": u.why}
         for u in UNKNOWNS
     ]
 

@@ -5,6 +5,7 @@ A part is written as a kind with a label before it: "trimmed meat", "green tray"
 trial, everything else belongs to its piece.
 """
 
+from datetime import UTC
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
 
@@ -22,6 +23,7 @@ from fairsmoke import quantity
 from fairsmoke.messages.errors import InputError
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.trial.base import FileContext, Id, Instant, MassKg, Name, Record, Text
+from fairsmoke.trial.clock import show_instant
 
 
 class PartKind(StrEnum):
@@ -201,7 +203,9 @@ class Weighing(Record):
         """What it says, in one line: what is confirmed when it is doubted."""
         whose = f" of {self.piece}" if self.piece else ""
         parts = " + ".join(part.text for part in self.sum)
-        return f"{quantity.file_mass(self.reading_kg)}: {parts}{whose}"
+        when = f" at {show_instant(self.at, UTC)}" if self.at else ""
+        where = f" in {self.cook}" if self.cook else ""
+        return f"{quantity.file_mass(self.reading_kg)}: {parts}{whose}{where}{when}"
 
     @model_validator(mode="before")
     @classmethod

@@ -1,6 +1,6 @@
 """What is odd about a weighing, in words, and what may have been meant."""
 
-from fairsmoke.messages.message import N_, Listed, Message, Words
+from fairsmoke.messages.message import N_, Listed, Message, Words, chained
 from fairsmoke.quantity.values import Mass, Number
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.weighing.meant import Meant
@@ -86,7 +86,7 @@ def meant_words(record: TrialRecord, meant: Meant) -> Words:
     if meant.piece is not None:
         return next((one.name for one in record.pieces if one.id == meant.piece), meant.piece)
     if meant.sum is not None:
-        return Listed([part.words for part in meant.sum], " + ")
+        return chained([part.words for part in meant.sum], " + ")
     return meant.written
 
 

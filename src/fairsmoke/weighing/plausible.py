@@ -147,10 +147,10 @@ def doubt_of(
     ``weighings`` are the sound ones before it. It is held against the same load, then against the
     last one of an earlier state of its meat and the last one of a later state.
     """
+    light = _less_than_its_tray(weighings, piece, parts, reading_kg)
+    if light is not None:
+        return light
     alone = known_alone(weighings)
-    tare_kg = sum(alone.get(_whose(part, piece), 0.0) for part in _others(parts))
-    if _others(parts) != list(parts) and reading_kg < tare_kg - GAIN_KG:
-        return Doubt(DoubtKind.LESS_THAN_ITS_TRAY, reading_kg, tare_kg)
     same = _same_load(weighings, piece, parts)
     if same is not None:
         most = max(same.reading_kg, reading_kg)
@@ -173,6 +173,17 @@ def doubt_of(
             found = _turned(_loss((now, state), (then, there), injected, may_keep))
         if found is not None:
             return replace(found, last=other)
+    return None
+
+
+def _less_than_its_tray(
+    weighings: Sequence[Weighing], piece: str | None, parts: Sequence[Part], reading_kg: float
+) -> Doubt | None:
+    alone = known_alone(weighings)
+    others = _others(parts)
+    tare_kg = sum(alone.get(_whose(part, piece), 0.0) for part in others)
+    if others != list(parts) and reading_kg < tare_kg - GAIN_KG:
+        return Doubt(DoubtKind.LESS_THAN_ITS_TRAY, reading_kg, tare_kg)
     return None
 
 
@@ -329,7 +340,11 @@ def _doubt(record: TrialRecord, earlier: Sequence[Weighing], weighing: Weighing)
 def _odd_by_itself(
     record: TrialRecord, earlier: Sequence[Weighing], weighing: Weighing
 ) -> Doubt | None:
-    """Hold a weighing against the plan, its cut and its kind of part."""
+    """Hold a weighing against its tray, the plan, its cut and its kind of part."""
+    sum_, kg = weighing.sum, weighing.reading_kg
+    light = _less_than_its_tray(earlier, weighing.piece, sum_, kg)
+    if light is not None:
+        return light
     alone = known_alone(earlier)
     least, most = _bounds(weighing.sum, weighing.piece, weighing.reading_kg, alone)
     state = _state(weighing.sum)

@@ -98,9 +98,9 @@ def summarise(drawn: FloatArray, probability: float = 0.95) -> DrawSummary:
         mean=float(np.mean(drawn)),
         standard_uncertainty=deviation,
         low=float(ordered[low_at]),
-        high=float(ordered[min(high_at, count - 1)]),
+        high=float(ordered[high_at]),
         shortest_low=float(ordered[shortest_at]),
         shortest_high=float(ordered[shortest_at + held]),
         mean_error=deviation / math.sqrt(count),
-        end_error=max(end_error(low_at), end_error(min(high_at, count - 1))),
+        end_error=max(end_error(low_at), end_error(high_at)),
     )

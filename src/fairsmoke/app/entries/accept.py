@@ -2,7 +2,7 @@
 
 import hashlib
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID
 
 from pydantic import BaseModel, Field
@@ -51,6 +51,11 @@ class Accepted(BaseModel):
     accepted_at: datetime
     record: str | None = Field(description="The kind of record that it made, if any.")
     handle: str | None = Field(description="The handle of that record.")
+    placed: bool = Field(
+        default=True,
+        description="False for a reading of a probe that has no place in the cook then: it is "
+        "kept, and belongs to nothing until somebody says where the probe was.",
+    )
 
 
 def accept(book: Notebook, entry: Entry, person: Person) -> Accepted:
@@ -77,7 +82,9 @@ def accept(book: Notebook, entry: Entry, person: Person) -> Accepted:
         if not known_handles(transaction.connection, KINDS["trial"], "", [entry.trial]):
             raise AppError(422, "refused", N_("There is no such trial."))
         made = entry.record(transaction, person)
-        answer = {"record": made.kind, "handle": made.handle}
+        answer: dict[str, Any] = {"record": made.kind, "handle": made.handle}
+        if not made.placed:
+            answer["placed"] = False
         key = transaction.connection.execute(
             insert(ENTRY).values(
                 id=str(entry.id),

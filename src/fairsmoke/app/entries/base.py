@@ -24,10 +24,14 @@ Remark = Annotated[str, Field(max_length=20_000)]
 
 @dataclass(frozen=True)
 class Made:
-    """The record that an entry made: its kind and handle; None when it made none of its own."""
+    """The record that an entry made: its kind and handle; None when it made none of its own.
+
+    ``placed``: False for a reading of a probe that has no place then.
+    """
 
     kind: str | None = None
     handle: str | None = None
+    placed: bool = True
 
 
 class Entry(BaseModel):

@@ -8,11 +8,13 @@ from sqlalchemy import select
 
 from fairsmoke.app.entries.base import Entry, Instant, Made, Remark
 from fairsmoke.app.entries.consistency import refuse_unsound
+from fairsmoke.app.entries.event import ask_about_event
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.app_tables import ENTRY
+from fairsmoke.notebook.rows import load_history
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 from fairsmoke.trial.cook import Event
@@ -31,9 +33,22 @@ class MendEntry(Entry):
     pieces: tuple[Id, ...] | None = Field(default=None, max_length=100)
     note: Remark | None = None
     why: Remark = ""
+    insist: bool = Field(
+        default=False, description="It hardly can be true; keep it all the same, as doubted."
+    )
+    made: Instant | None = Field(
+        default=None, description="When it was written, which may be long before it is sent."
+    )
+    overrule: bool = Field(
+        default=False, description="Also where somebody else put it right in the meantime."
+    )
 
     def record(self, transaction: Transaction, person: Person) -> Made:
-        """Write the event as it should have been."""
+        """Write the event as it should have been.
+
+        Raises AppError when somebody else put it right since, unless that is to be overruled: it
+        may have been written on a phone that had not heard of that.
+        """
         handle = event_named(transaction, self.trial, self.event, self.of)
         before = transaction.get(Event, handle, trial=self.trial)
         assert isinstance(before, Event)
@@ -46,6 +61,16 @@ class MendEntry(Entry):
         )
         if whose != person.id and not person.may(May.MEND):
             raise AppError(403, "not-allowed", N_("Only a cook changes what others recorded."))
+        last = load_history(transaction.connection, "event", self.trial, handle)[-1]
+        unseen = self.made is not None and last.recorded_at > self.made
+        if last.number > 1 and last.by != person.name and unseen and not self.overrule:
+            message = N_(
+                "%(name)s put this right in the meantime: %(theirs)s. Look at it, then send yours "
+                "all the same, or remove it.",
+                name=last.by or N_("Somebody"),
+                theirs=last.why or N_("no reason was given"),
+            )
+            raise AppError(409, "changed", message)
         given = {"at": self.at, "pieces": self.pieces, "note": self.note}
         changes: dict[str, Any] = {name: one for name, one in given.items() if one is not None}
         event = Event.model_validate({**before.model_dump(), **changes})
@@ -53,6 +78,8 @@ class MendEntry(Entry):
         why = self.why.strip() or ", ".join(f"{name} put right at once" for name in changes)
         transaction.save(event, trial=self.trial, why=why or "put right")
         refuse_unsound(transaction, self.trial, event.cook, handle)
+        if not self.insist and event.claim != before.claim:
+            ask_about_event(transaction, self.trial, event)
         return Made("event", handle)
 
 

@@ -6,7 +6,7 @@ from pydantic import Field
 
 from fairsmoke.app.entries.base import Entry, Instant, Made, Remark, Written, next_handle
 from fairsmoke.app.people.person import Person
-from fairsmoke.notebook.doubted import DoubtedError, doubted_in
+from fairsmoke.arriving.doubted import refuse_new
 from fairsmoke.notebook.transaction import Transaction
 from fairsmoke.trial.base import Id
 from fairsmoke.trial.weighing import Weighing
@@ -41,7 +41,5 @@ class WeighingEntry(Entry):
         )
         transaction.save(weighing, trial=self.trial)
         if not self.insist:
-            asked = doubted_in(transaction.connection, self.trial)
-            if handle in asked:
-                raise DoubtedError([asked[handle]])
+            refuse_new(transaction.connection, self.trial, "weighing", handle)
         return Made("weighing", handle)

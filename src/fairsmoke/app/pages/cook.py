@@ -2,8 +2,8 @@
 
 from datetime import UTC, datetime
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse
 from sse_starlette import EventSourceResponse
 
 from fairsmoke.app.auth import Book, Recorder, Seer
@@ -14,8 +14,10 @@ from fairsmoke.app.live_stream import told
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
 from fairsmoke.app.pages.cook_parts import around, curve_content, parts_of
+from fairsmoke.app.pages.doubted import choices_of
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.people.permissions import May
+from fairsmoke.arriving.doubted import DoubtedError
 from fairsmoke.messages.message import N_
 from fairsmoke.trial.clock import time_zone
 
@@ -46,10 +48,24 @@ def record(
     cook: FoundCook,
     book: Book,
     person: Recorder,
-) -> RedirectResponse:
-    """Record what a form says, for browsers without scripts; with them it goes by the queue."""
+) -> Response:
+    """Record what a form says, for browsers without scripts; with them it goes by the queue.
+
+    Asks first about what hardly can be true.
+    """
     entry = entry_of_form(fields, trial.id, cook.id, time_zone(cook.time_zone), datetime.now(UTC))
-    accept(book, entry, person)
+    try:
+        accept(book, entry, person)
+    except DoubtedError as error:
+        return page.show(
+            "record_ask.html",
+            409,
+            trial=trial,
+            doubts=[one.question for one in error.asked],
+            choices=choices_of(fields, error.asked[0].likely, {}),
+            insisted=[*fields, ("insist", "yes")],
+            back=page.path("cook", trial=trial.id, cook=cook.id),
+        )
     back = "cook_weigh" if entry.kind == "weighing" else "cook"
     return page.go(back, trial=trial.id, cook=cook.id)
 

@@ -13,6 +13,7 @@ from fairsmoke.app.pages.alert_words import said
 from fairsmoke.app.pages.mark_words import mark_messages, then_message
 from fairsmoke.app.pages.words import ACTS, STANDS
 from fairsmoke.app.running_cooks import View
+from fairsmoke.arriving.hand_reading import LIKELY_C
 from fairsmoke.live.alerts import is_silent
 from fairsmoke.live.snapshot import CookNow, PieceNow, next_acts, spot_names
 from fairsmoke.live.trial_status import Stand
@@ -45,16 +46,6 @@ OTHER_EVENTS = (
     ),
 )
 """What one form takes: a note first; the rest has forms of its own."""
-
-LIKELY_C = {
-    "core": (-5.0, 110.0),
-    "surface": (-5.0, 200.0),
-    "pit": (-30.0, 350.0),
-    "cabinet": (-5.0, 150.0),
-    "wet bulb": (-5.0, 110.0),
-    "room": (-30.0, 60.0),
-}
-"""Outside of these a reading that is typed in is asked about (common practice, no source)."""
 
 MOST_EVENTS = 40
 

@@ -17,10 +17,10 @@ from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.path_lookup import FoundCook, FoundTrial
 from fairsmoke.app.pages.weigh_data import weigh_data
 from fairsmoke.app.people.permissions import May
+from fairsmoke.arriving.doubted import DoubtedError
 from fairsmoke.live.trial_status import Stand, piece_stand
 from fairsmoke.messages.message import N_, Message
 from fairsmoke.notebook import Notebook
-from fairsmoke.notebook.doubted import DoubtedError
 from fairsmoke.quantity import Units
 from fairsmoke.trial.clock import time_zone
 from fairsmoke.trial.cook import Cook, Event, Piece

@@ -71,8 +71,13 @@ def _csv(shown: CookCurves) -> str:
         for hours, *values in zip(*(column.tolist() for column in columns), strict=True):
             at = shown.cook.starts + timedelta(hours=hours)
             moment = at.astimezone(UTC).isoformat(timespec="seconds")
-            rows.writerow([curve.label, moment, *(f"{value:.2f}" for value in values)])
+            rows.writerow([_plain(str(curve.label)), moment, *(f"{value:.2f}" for value in values)])
     return written.getvalue()
+
+
+def _plain(text: str) -> str:
+    """Return a cell that no spreadsheet takes for a formula, whatever a probe is called."""
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
 
 
 @router.get("/charts/{name}", name="charts_script")

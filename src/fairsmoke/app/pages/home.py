@@ -128,5 +128,6 @@ def known_spots(answers: Iterable[Mapping[str, Any]]) -> dict[str, KnownSpot]:
 
 def _half_of_95(values: list[float]) -> float:
     """Return half of a mean's 95 % interval, by Student's t, from two values or more."""
-    standard_error = float(np.std(values, ddof=1) / np.sqrt(len(values)))
-    return float(stdtrit(len(values) - 1, 0.975)) * standard_error
+    standard_error = float(np.std(values, ddof=1)) / len(values) ** 0.5
+    t = float(stdtrit(len(values) - 1, 0.975))  # type: ignore[arg-type, unused-ignore]
+    return float(t * standard_error)

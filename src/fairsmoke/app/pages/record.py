@@ -2,21 +2,26 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Form, Query, Request
+from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from fairsmoke.app.auth import Book, Seer, needs
 from fairsmoke.app.navigation import NavigationLink
-from fairsmoke.app.page import OnPage
+from fairsmoke.app.page import OnPage, Page
+from fairsmoke.app.pages.doubted import WhatWaits, choices_of
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import KIND_NAMES
 from fairsmoke.app.people.permissions import May
 from fairsmoke.app.people.person import Person
 from fairsmoke.app.problems import AppError
+from fairsmoke.arriving.doubted import DoubtedError
+from fairsmoke.arriving.doubted import bring_back as bring_back_asking
+from fairsmoke.arriving.doubted import correct as correct_asking
 from fairsmoke.live.changes import Field, fields_shown, latest, steps_of, zone_of
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook import Notebook, Revision
 from fairsmoke.notebook.kinds import KINDS, Kind
+from fairsmoke.trial.base import file_key
 from fairsmoke.trial.question import Trial
 
 router = APIRouter()
@@ -72,7 +77,13 @@ def _last(book: Notebook, trial: Trial, kind: Kind, handle: str) -> Revision:
 
 @router.get("/trials/{trial}/records/{kind}/{handle}", name="record_page")
 def record_page(
-    page: OnPage, trial: FoundTrial, book: Book, person: Seer, kind: str, handle: str
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    person: Seer,
+    waiting: WhatWaits,
+    kind: str,
+    handle: str,
 ) -> HTMLResponse:
     """Show a record, its history, and the forms that mend it."""
     known = _kind(kind)
@@ -88,6 +99,7 @@ def record_page(
         steps=steps_of(book, last.key, zone),
         zone=zone,
         may_mend=person.may(May.MEND) and kind not in _NOT_HERE,
+        doubts=[w.why for w in waiting if w.kind == kind and handle in (w.handle, w.also)],
     )
 
 
@@ -108,8 +120,11 @@ def correct(
     kind: str,
     handle: str,
     given: FormFields,
-) -> RedirectResponse:
-    """Correct the fields that were changed on the page; the old values stay in the history."""
+) -> Response:
+    """Correct the fields that were changed on the page; the old values stay in the history.
+
+    Asks first when what is said then hardly can be true; nothing that was typed is lost.
+    """
     known, why = _open_kind(kind), given.get("why", "")
     last = _unchanged(book, trial, known, handle, given)
     zone = zone_of(book, last.body, trial.id, kind)
@@ -119,8 +134,50 @@ def correct(
         if field.open and said is not None and _tidied(said) != _tidied(field.value):
             changes[field.name] = _value(field, said.strip())
     if changes:
-        owner = trial.id if known.of_trial else ""
-        book.correct(kind, handle, changes, why=why, by=mender.name, trial=owner)
+        said_by = {"why": why, "by": mender.name, "trial": trial.id if known.of_trial else ""}
+        try:
+            correct_asking(book, kind, handle, changes, **said_by, insist="insist" in given)
+        except DoubtedError as error:
+            return _asked(page, trial, known, handle, given, error)
+    return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
+
+
+def _asked(
+    page: Page,
+    trial: Trial,
+    kind: Kind,
+    handle: str,
+    given: dict[str, str],
+    error: DoubtedError,
+) -> Response:
+    """Ask about what hardly can be true, with the form as it was sent behind each answer."""
+    own = [one for one in error.asked if one.key.handle == handle]
+    names = {file_key(name): f"field-{file_key(name)}" for name in kind.model.model_fields}
+    return page.show(
+        "record_ask.html",
+        409,
+        trial=trial,
+        doubts=[one.question for one in error.asked],
+        choices=choices_of(list(given.items()), own[0].likely if own else (), names),
+        insisted=[*given.items(), ("insist", "yes")],
+        back=page.path("history", trial=trial.id)
+        if not handle
+        else page.path("record_page", trial=trial.id, kind=kind.name, handle=handle),
+    )
+
+
+@router.post("/trials/{trial}/records/{kind}/{handle}/confirm", name="confirm")
+def confirm(
+    page: OnPage,
+    trial: FoundTrial,
+    book: Book,
+    mender: Mender,
+    kind: str,
+    handle: str,
+    why: Annotated[str, Form(max_length=2000)] = "",
+) -> RedirectResponse:
+    """Confirm a doubted record: it is right as it stands, and counts again."""
+    book.confirm(kind, handle, why=why, by=mender.name, trial=trial.id)
     return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 
@@ -149,10 +206,17 @@ def bring_back(
     kind: str,
     handle: str,
     why: Annotated[str, Form(max_length=2000)] = "",
-) -> RedirectResponse:
-    """Bring back a record that was struck out."""
-    owner = trial.id if _open_kind(kind).of_trial else ""
-    book.bring_back(kind, handle, why=why, by=mender.name, trial=owner)
+    insist: Annotated[bool, Form()] = False,
+) -> Response:
+    """Bring back a record that was struck out; ask first when it hardly can be true."""
+    known = _open_kind(kind)
+    owner = trial.id if known.of_trial else ""
+    said_by = {"why": why, "by": mender.name, "trial": owner}
+    try:
+        bring_back_asking(book, kind, handle, **said_by, insist=insist)
+    except DoubtedError as error:
+        # As it may have been meant it is corrected once it is back.
+        return _asked(page, trial, known, "", {"why": why}, error)
     return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 

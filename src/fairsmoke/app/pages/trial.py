@@ -9,6 +9,7 @@ from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage, Page
 from fairsmoke.app.pages.alert_words import said
+from fairsmoke.app.pages.doubted import WhatWaits
 from fairsmoke.app.pages.mark_words import then_message
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.pages.words import STANDS, step_message
@@ -57,7 +58,12 @@ def _target(
 
 @router.get("/trials/{trial}", name="trial")
 def trial_page(
-    page: OnPage, request: Request, trial: FoundTrial, book: Book, every: bool = False
+    page: OnPage,
+    request: Request,
+    trial: FoundTrial,
+    book: Book,
+    waiting: WhatWaits,
+    every: bool = False,
 ) -> HTMLResponse:
     """Show where a trial stands; ``every`` lists all of its cooks, else only the newest."""
     found = standing(book, trial.id)
@@ -68,6 +74,7 @@ def trial_page(
     return page.show(
         "trial.html",
         trial=trial,
+        waiting=waiting,
         standing=found,
         step=step_message(step, cook),
         target=_target(page, trial.id, step, cook),

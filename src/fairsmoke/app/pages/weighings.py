@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 from fairsmoke.app.auth import Book
 from fairsmoke.app.navigation import NavigationLink
 from fairsmoke.app.page import OnPage
+from fairsmoke.app.pages.doubted import WhatWaits
 from fairsmoke.app.pages.finding import FromFindings
 from fairsmoke.app.pages.path_lookup import FoundTrial
 from fairsmoke.app.people.permissions import May
@@ -49,6 +50,7 @@ def weighings_page(
     trial: FoundTrial,
     book: Book,
     findings: FromFindings,
+    waiting: WhatWaits,
     cook: Annotated[str, Query(max_length=60)] = "",
 ) -> HTMLResponse:
     """Show the weighings of a cook's pieces, and what the ledger makes of them."""
@@ -75,6 +77,7 @@ def weighings_page(
         zone=time_zone(shown.time_zone),
         pieces=pieces,
         own=own,
+        doubted={one.handle: one.why for one in waiting if one.kind == "weighing"},
         shared=shared,
         scales={scale.id: scale.name for scale in book.list(Scale)},
         arms={arm.id: arm.name for arm in trial.arms},

@@ -1,5 +1,7 @@
 """A notebook out to a folder of open files, and back the same."""
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -7,7 +9,6 @@ from sqlalchemy import Connection
 
 from fairsmoke.messages.message import N_
 from fairsmoke.notebook.errors import FolderError, NotebookError
-from fairsmoke.notebook.folder.asking import AskAboutFolder, asking_about
 from fairsmoke.notebook.folder.content import FolderContent, load_shared, load_trials, used_by
 from fairsmoke.notebook.folder.importing import Imported, take_in_folder
 from fairsmoke.notebook.folder.photos import photo_files
@@ -25,6 +26,10 @@ __all__ = [
     "notebook_of_folder",
     "read_folder",
 ]
+
+
+AroundImport = Callable[[Connection, FolderContent], AbstractContextManager[None]]
+"""What the records of a folder are written in: it sees the notebook before and after."""
 
 
 def export_notebook(notebook: Notebook, folder: Path | str, *, overwrite: bool = False) -> Path:
@@ -70,20 +75,19 @@ def import_folder(
     *,
     by: str = "",
     why: str = "",
-    ask: AskAboutFolder | None = None,
+    around: AroundImport | None = None,
 ) -> Imported:
     """Bring a notebook to what a folder says, wholly or not at all.
 
     What the folder does not mention stays; what is the same is left alone; a record that an
     exported folder's history has and its files lack was taken out by a person, and is struck out.
-    ``ask`` is given what hardly can be true and is new here, before anything is settled: when it
-    raises, nothing is taken in; without it such rows are kept, and counted in no verdict.
+    The records are written within ``around``: when that raises, nothing is taken in.
     Raises FolderError with every problem of the folder, CorrectionError when something recorded
     would change and no reason is given.
     """
     content = read_folder(folder)
     with notebook.writing() as connection:
-        return _taken_in(connection, content, Path(folder), by, why, ask)
+        return _taken_in(connection, content, Path(folder), by, why, around)
 
 
 def _taken_in(
@@ -92,11 +96,11 @@ def _taken_in(
     folder: Path,
     by: str,
     why: str,
-    ask: AskAboutFolder | None,
+    around: AroundImport | None,
 ) -> Imported:
     stamp = Stamp(datetime.now(UTC), by, why)
     try:
-        with asking_about(connection, content, ask):
+        with around(connection, content) if around is not None else nullcontext():
             return take_in_folder(connection, content, folder, stamp)
     except FolderError:
         raise
@@ -106,17 +110,17 @@ def _taken_in(
 
 
 def notebook_of_folder(
-    path: Path | str, folder: Path | str, *, by: str = "", ask: AskAboutFolder | None = None
+    path: Path | str, folder: Path | str, *, by: str = "", around: AroundImport | None = None
 ) -> Notebook:
     """Make a new notebook of a folder and open it; nothing is made when the folder is unsound.
 
-    ``ask`` as for `import_folder`.
+    ``around`` as for `import_folder`.
     """
     content = read_folder(folder)
     notebook = Notebook.create(path)
     try:
         with notebook.writing() as connection:
-            _taken_in(connection, content, Path(folder), by, "", ask)
+            _taken_in(connection, content, Path(folder), by, "", around)
     except BaseException:
         notebook.close()
         Path(path).unlink()

@@ -57,7 +57,9 @@ def widened(lasts_s: FloatArray, run: Run, factor: FloatArray) -> FloatArray:
         # A draw that the limit cut short in the model too keeps the limit.
         cut = lasts_s[:, k] >= limit - 1.0
         made[:, k] = np.where(cut, limit, np.minimum(wanted, limit))
-        left = np.where(cut | ~np.isfinite(wanted), left, wanted - made[:, k])
+        # A draw that never comes to its end has nothing left over, not infinity less infinity.
+        over = np.subtract(wanted, made[:, k], out=left.copy(), where=np.isfinite(wanted))
+        left = np.where(cut, left, over)
     return made
 
 

@@ -107,7 +107,7 @@ def brief(finding: Finding) -> dict[str, Any]:
             for found in finding.measures
         ],
         "problems": list(finding.ledger_problems),
-        "open": [Sentence(line) for line in finding.remarks],
+        "open": [*waiting_lines(finding), *(Sentence(line) for line in finding.remarks)],
         "not_weighed": list(_not_weighed(finding)),
         "spots": [
             {"cook": s.cook, "spot": s.spot, "mean_c": s.mean_c, "hours": s.hours}
@@ -228,6 +228,12 @@ def verdict_sentence(
     else:
         what = N_("“%(arm)s” better by enough to matter", arm=(arm, "", base)[verdict.leans_to])
     chance = sure_percent(verdict.lean_chance, *deciding_lines(trial.verdict))
+    if verdict.waits:
+        return N_(
+            "Not settled while entries wait that hardly can be true; without them the likeliest is "
+            "%(what)s.",
+            what=what,
+        )
     match verdict.lean:
         case Lean.OPEN:
             return N_(
@@ -347,6 +353,7 @@ def _notes(finding: Finding) -> list[Block]:
     """Return what must be minded with the answer, and what one pair can and cannot tell."""
     main, record = finding.main, finding.record
     lines: list[Words] = [
+        *waiting_lines(finding),
         *_blinding_lines(finding),
         *main.caveats,
         *caution_lines(main),
@@ -368,6 +375,23 @@ def _notes(finding: Finding) -> list[Block]:
     if finding.conduct.implausible:
         lines.append(N_("Some temperatures cannot be right: check the units, as the cautions say."))
     return [blocks.strong(line) for line in lines]
+
+
+def waiting_lines(finding: Finding) -> list[Words]:
+    """Say which entries wait to be settled, what waits for each, and how each is settled."""
+    lines: list[Words] = []
+    for one in finding.waiting:
+        if not one.measures:
+            lines.append(N_("To look at: %(entry)s", entry=Sentence(one.words)))
+            continue
+        lines.append(
+            N_(
+                "Waits: %(entry)s Confirm it, correct it or leave it out; until then it counts "
+                "nowhere.",
+                entry=Sentence(one.words),
+            )
+        )
+    return lines
 
 
 def _blinding_lines(finding: Finding) -> Iterator[Words]:

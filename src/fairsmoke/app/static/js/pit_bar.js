@@ -1,6 +1,7 @@
 // What was just recorded, with undo; and the dialog that puts an event right: time, note, photo.
-import { all, onChange } from "./queue.js";
+import { all, onChange, settle } from "./queue.js";
 import { record } from "./record.js";
+import { send } from "./send.js";
 import { small } from "./photo.js";
 import { clockOf, hourOf, moment, setTime, timeProblem, wall, whichOf } from "./pit_clock.js";
 
@@ -44,7 +45,21 @@ async function showState() {
   if (!last || bar.hidden) return;
   const kept = await all(), item = kept.find((one) => one.id === last.id);
   const state = item?.refused ? words.wrong : last.undone ? words.undone : item ? words.waits : words.kept;
-  bar.querySelector("[data-bar-state]").textContent = state;
+  bar.querySelector("[data-bar-state]").textContent = item?.likely ? item.refused : state;
+  bar.querySelector("[data-bar-answers]").replaceChildren(...(item?.likely ? answers(item) : []));
+}
+
+// What the app doubts is settled here with one tap: as it was likely meant, or as it is.
+function answers(item) {
+  const meant = item.likely.map(({ says, changes }) => [says, changes.sum ? { ...changes, sum: changes.sum.split(" + ") } : changes, "main"]);
+  return [...meant, [words.insist, { insist: true }, ""]].map(([says, changes, look]) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = look;
+    button.textContent = says;
+    button.addEventListener("click", async () => { await settle(item, changes); send(); });
+    return button;
+  });
 }
 
 async function undo(what) {

@@ -121,6 +121,7 @@ export function wireForms(root) {
     const entry = entryOf(form, button, root);
     if (form.checkDoubt && !(await form.checkDoubt(entry, button))) return;
     if (entry.kind === "reading" && isOdd(form, entry, root)) return;
+    if (entry.kind === "event" && (await isTwice(form, entry, button, root))) return;
     const id = await record(entry);
     told({ id, entry, says: button?.dataset.says ?? form.dataset.says ?? "", value: entry.value ?? entry.reading ?? entry.set });
     // What was said by a button only, or by a choice, stays as it is; typed text and times go.
@@ -146,6 +147,18 @@ export function wireForms(root) {
   root.querySelectorAll("[data-keys]").forEach(wireKeys);
 }
 
+// The same thing done twice within two minutes is a button pressed twice: asked about here too, for
+// without a connection the app cannot.
+let lastEvent = null;
+async function isTwice(form, entry, button, root) {
+  const before = lastEvent, said = [entry.event, ...(entry.pieces ?? [])].join(" ");
+  const near = before && before.said === said && Math.abs(Date.parse(entry.at) - before.at) < 120_000;
+  if (entry.pieces && near && !window.confirm(root.querySelector("[data-pit-words]").dataset.twice)) return true;
+  if (near) entry.insist = true;
+  lastEvent = { said, at: Date.parse(entry.at) };
+  return false;
+}
+
 // A digit too many is asked about before it is recorded: a core of 715 °C would count as done.
 function isOdd(form, entry, root) {
   const ends = form.elements.probe.selectedOptions[0].dataset, box = form.querySelector("[data-odd]");
@@ -154,6 +167,7 @@ function isOdd(form, entry, root) {
   const least = inUnit(ends.least), most = inUnit(ends.most);
   const value = Number(entry.value.replace(",", "."));
   if (most === undefined || box.dataset.sure === entry.value || (value >= Number(least) && value <= Number(most))) {
+    if (box.dataset.sure === entry.value) entry.insist = true;
     box.hidden = true;
     delete box.dataset.sure;
     return false;

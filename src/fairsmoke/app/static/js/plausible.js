@@ -41,13 +41,18 @@ function loss(rules, [before, earlier], [after, later], injected, mayKeep) {
   return null;
 }
 
+function lessThanItsTray(rules, weighings, piece, parts, kg) {
+  const tare = weighed(rules, weighings, piece).known(parts);
+  return others(parts).length < parts.length && kg < tare - rules.gain ? { kind: "less than its tray", now: kg, before: tare } : null;
+}
+
 const TURNED = { gained: "lost", lost: "gained" };
 
 /** Return {kind, now, before} of what is odd about a weighing beside others, or null. */
 export function doubtOf(rules, weighings, piece, parts, kg, injected) {
-  const { known, unknown, bounds, juicy } = weighed(rules, weighings, piece);
-  const tare = known(parts), state = stateOf(rules, parts), place = rules.order.indexOf(state);
-  if (others(parts).length < parts.length && kg < tare - rules.gain) return { kind: "less than its tray", now: kg, before: tare };
+  const { unknown, bounds, juicy } = weighed(rules, weighings, piece), light = lessThanItsTray(rules, weighings, piece, parts, kg);
+  if (light) return light;
+  const state = stateOf(rules, parts), place = rules.order.indexOf(state);
   const load = (sum, owner) => sum.map((part) => whose(part, owner)).sort().join("|"), this_ = load(parts, piece);
   const same = weighings.findLast((one) => load(one.sum, one.piece) === this_);
   if (same) {
@@ -101,7 +106,8 @@ function byItself({ rules, pieces }, weighings, entry) {
 
 function odd(data, weighings, entry) {
   const injected = data.pieces[entry.piece]?.injected ?? false;
-  return twice(data.rules, weighings, entry) ?? byItself(data, weighings, entry)
+  return twice(data.rules, weighings, entry)
+    ?? lessThanItsTray(data.rules, weighings, entry.piece, entry.sum, entry.kg) ?? byItself(data, weighings, entry)
     ?? doubtOf(data.rules, weighings, entry.piece, entry.sum, entry.kg, injected);
 }
 

@@ -88,7 +88,7 @@ export async function refuse(item, message, doubted = {}) {
 
 /** Let an item that was set aside be sent again, with some fields changed. */
 export async function settle(item, changes) {
-  const { refused, likely, ...kept } = item;
+  const { refused, likely, changed: _, ...kept } = item;
   await within("readwrite", (store) => store.put({ ...kept, body: { ...kept.body, ...changes } }));
   changed();
 }

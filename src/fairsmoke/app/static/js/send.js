@@ -51,7 +51,7 @@ async function sendAll() {
       const said = await answer.json().catch(() => null);
       if (said?.error?.code === "form-mark") return "no answer";
       const places = (said?.error?.problems ?? []).map((one) => one.place ? `${one.place}: ${one.message}` : one.message);
-      const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : {};
+      const doubted = said?.error?.code === "doubted" ? { likely: said.error.likely } : { changed: said?.error?.code === "changed" };
       await refuse(item, [said?.error?.message ?? String(answer.status), ...places].join(" · "), doubted);
     }
   }
@@ -62,12 +62,17 @@ function post(item, csrf) {
   const headers = { "X-CSRF-Token": csrf };
   if (item.kind !== "photo") {
     headers["Content-Type"] = "application/json";
-    return ask("/api/entries", { method: "POST", headers, body: JSON.stringify(item.body) });
+    return ask("/api/entries", { method: "POST", headers, body: JSON.stringify(content(item)) });
   }
   const form = new FormData();
   for (const [name, value] of Object.entries(item.body)) if (name !== "kind") form.append(name, value);
   form.append("photo", item.blob, "photo");
   return ask("/api/photos", { method: "POST", headers, body: form });
+}
+
+// When it was written: somebody else may have put the same right since.
+function content(item) {
+  return item.kind === "mend" ? { ...item.body, made: item.made } : item.body;
 }
 
 function ask(path, options = {}) {

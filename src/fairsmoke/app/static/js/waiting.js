@@ -58,6 +58,8 @@ function change(item) {
 
 // What hardly can be true is settled with one tap: as it was likely meant, or as it is.
 function answers(item) {
+  // Somebody else put it right meanwhile: a person decides, not whoever came last.
+  if (item.changed) return [button(words.mine, "main", () => again(item, { overrule: true }))];
   if (!item.likely) return [];
   const meant = item.likely.map(({ says, changes }) => button(says, "main", () => again(item, said(changes))));
   return [...meant, button(words.insist, "", () => again(item, { insist: true }))];

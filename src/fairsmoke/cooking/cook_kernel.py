@@ -3,7 +3,10 @@
 import numpy as np
 
 from fairsmoke.cooking.added import keep_fat, lay_fat
-from fairsmoke.cooking.book import (
+from fairsmoke.cooking.cells import TEMP, temperature
+from fairsmoke.cooking.changes import follow
+from fairsmoke.cooking.compiled import kernel, making_kernel
+from fairsmoke.cooking.cook_record import (
     ADDED,
     CORE_C,
     DENATURED_J,
@@ -24,9 +27,6 @@ from fairsmoke.cooking.book import (
     tally,
     write_down,
 )
-from fairsmoke.cooking.cells import TEMP, temperature
-from fairsmoke.cooking.changes import follow
-from fairsmoke.cooking.compiled import kernel, making_kernel
 from fairsmoke.cooking.stages import ROW, humid, lid_falls, mean_air, set_sides
 from fairsmoke.cooking.stepping import STATE, Room, Shape, step
 from fairsmoke.cooking.surface import SIDE_LENGTH
@@ -99,6 +99,8 @@ def cook(
             fill_temperatures(table, shape, state, room)
         result[POOL] += row[ROW.adds_liquid_kg]
         result[ADDED] += row[ROW.adds_liquid_kg]
+        if k == 0 and row[ROW.preheated] > 0.0:
+            from_c = row[ROW.air_c] + row[ROW.bias_k]
         core_c = core_temperature(core, room.works[1], 1.0, room.works[1])
         pooled[0], pooled[1] = 0.0, 0.0
         rising = core_c < row[ROW.end_core_c]
@@ -117,7 +119,7 @@ def cook(
                 dt = 0.5 * (end - t)
             air_c = mean_air(row, past, start, from_c, t, dt) - lid_falls(row, lids, t, dt)
             ratio = humid(row, table, pressure, air_c, ratio, flow, area)
-            set_sides(row, air_c, ratio, pressure, table, sides)
+            set_sides(row, air_c, ratio, pressure, table, result[POOL_FAT] / area, sides)
             pool = mean_pool(result[POOL], pooled[0], pooled[1], dt)
             kept = min(1.0, pool / (_FULL_KG_M2 * area))
             liquid[0], liquid[1] = kept * row[ROW.wet_above], kept * row[ROW.wet_below]
@@ -165,7 +167,8 @@ def cook(
             )
             learn_pool(shape, par, room.totals[2], dt, pool, pooled)
             keep_state(state, room)
-            mark(book, core_c, now_c, t, dt)
+            # The core that ends a stage is met within _NEAR_C: that counts as reached.
+            mark(book, core_c, now_c, _NEAR_C if past_aim > -_NEAR_C else 0.0, t, dt)
             sample = write_down(book, probes, room, t, dt, air_c, before, sample)
             if core_c >= 4.0 and core_c < 60.0:
                 other[GROWTH_S] += dt

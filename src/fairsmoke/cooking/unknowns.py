@@ -1,5 +1,6 @@
-"""What is not known about a cook, how widely it spreads and why, and how members are drawn."""
+"""What is not known about a cook, how widely it lies and why, and how members are drawn."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,9 +17,19 @@ class Unknown:
     """One thing not known: its standard deviation, whether that is of the logarithm, and why."""
 
     name: str
-    spread: float
+    standard_deviation: float
     logarithmic: bool
     why: str
+
+
+@dataclass(frozen=True)
+class LearntUnknown:
+    """What is known of an unknown from elsewhere, a pit's past cooks for one: the middle and the
+    standard deviation of its factor's logarithm, or of its difference, as UNKNOWNS has it.
+    """
+
+    middle: float
+    standard_deviation: float
 
 
 UNKNOWNS: tuple[Unknown, ...] = (
@@ -30,14 +41,16 @@ UNKNOWNS: tuple[Unknown, ...] = (
         "fat of brisket 11 to 27 % from Select to Prime and cut to cut (USDA Standard Reference)",
     ),
     Unknown("water", 0.015, True, "raw lean 70.3 to 74.3 % (USDA Standard Reference)"),
-    Unknown("convection", 0.30, True, "still 3–8, draught 5–12 W/(m²·K): position and wind"),
-    Unknown("pit", 2.5, False, "thermometer and place in the pit, K; assumed"),
-    Unknown("wall below", 8.0, False, "plate over the fire against air, K; assumed"),
-    Unknown("humidity", 0.35, True, "air drawn through and moisture of fuel and pan; assumed"),
+    Unknown("convection", 0.45, True, "pit to pit and place to place; fitted to logged cooks"),
+    Unknown("pit", 3.0, False, "thermometer and place in the pit, K; logs lie wider"),
+    Unknown("wall below", 12.0, False, "plate over the fire against air, K; logs lie wider"),
+    Unknown("wall above", 6.0, False, "wall above against air, K; assumed"),
+    Unknown("humidity", 0.7, True, "air drawn through, fuel, pan; no pit was ever measured"),
     Unknown("wrap", 0.5, True, "no permeance of hot soaked paper is published; seams of foil"),
-    Unknown("diffusivity", 0.20, True, "fit over sources; lean beef 2.3e-10 to 5.8e-10 m²/s"),
+    Unknown("diffusivity", 0.4, True, "meat to meat 0.25, the rest what the fit leaves open"),
+    Unknown("skin", 0.45, True, "piece to piece 0.4, the rest what the fit leaves open"),
     Unknown("holding", 0.08, True, "animals differ by ±0.15 of 1.85 kg/kg (braised brisket, USDA)"),
-    Unknown("draining", 0.35, True, "assumed"),
+    Unknown("draining", 0.4, True, "what the fit leaves open"),
     Unknown(
         "rendering",
         0.7,
@@ -81,7 +94,22 @@ class Members:
     stages: FloatArray
 
 
-def spread_out(
+def with_known(normal: FloatArray, known: Mapping[str, LearntUnknown]) -> FloatArray:
+    """Return draws that lie as what is known has them, instead of as UNKNOWNS has them.
+
+    Raises ValueError for a name that is no unknown.
+    """
+    moved = normal.copy()
+    for name, told in known.items():
+        if name not in NAMES:
+            raise ValueError(f'nothing unknown is called "{name}". There are: {", ".join(NAMES)}.')
+        at = NAMES.index(name)
+        usual = UNKNOWNS[at].standard_deviation
+        moved[:, at] = (told.middle + told.standard_deviation * normal[:, at]) / usual
+    return moved
+
+
+def members_of(
     normal: FloatArray,
     par: FloatArray,
     fixed: FloatArray,
@@ -98,13 +126,17 @@ def spread_out(
     """
     count = normal.shape[0]
     factor = {
-        u.name: np.exp(u.spread * normal[:, k]) if u.logarithmic else u.spread * normal[:, k]
+        u.name: np.exp(u.standard_deviation * normal[:, k])
+        if u.logarithmic
+        else u.standard_deviation * normal[:, k]
         for k, u in enumerate(UNKNOWNS)
     }
     pars = np.repeat(par[None], count, axis=0)
     pars[:, PAR.diffusivity_scale] *= factor["diffusivity"]
     for part in (PAR.lost_myosin, PAR.lost_actin, PAR.lost_firming):
         pars[:, part] *= factor["holding"]
+    pars[:, PAR.skin_resistance] *= factor["skin"]
+    pars[:, PAR.crust_permeability] /= factor["skin"]
     pars[:, PAR.drain] *= factor["draining"]
     pars[:, PAR.render_scale] *= factor["rendering"]
     pars[:, PAR.dissolve_scale] *= factor["collagen"]
@@ -142,5 +174,7 @@ def _stages(
         rows[:, :, ROW.resistance_above + side] /= factor["wrap"][:, None]
     rows[:, :, ROW.bias_k] += cooker * factor["pit"][:, None]
     rows[:, :, ROW.wall_below_k] += cooker * factor["wall below"][:, None]
+    rows[:, :, ROW.wall_above_k] += cooker * factor["wall above"][:, None]
     rows[:, :, ROW.ratio] *= scaled("humidity")
+    rows[:, :, ROW.exchange_kg_s] /= scaled("humidity")
     return rows

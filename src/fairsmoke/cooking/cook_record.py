@@ -164,11 +164,11 @@ def write_down(
 
 
 @kernel
-def mark(book: Book, core_c: float, now_c: float, t: float, dt: float) -> None:
-    """Write down when the core first reached each marked temperature."""
+def mark(book: Book, core_c: float, now_c: float, near_c: float, t: float, dt: float) -> None:
+    """Write down when the core first came to within `near_c` of each marked temperature."""
     for k in range(book.mark_c.size):
-        if np.isnan(book.mark_s[k]) and now_c >= book.mark_c[k]:
+        if np.isnan(book.mark_s[k]) and now_c >= book.mark_c[k] - near_c:
             share = 0.0
             if now_c > core_c:
-                share = max(0.0, (book.mark_c[k] - core_c) / (now_c - core_c))
+                share = min(1.0, max(0.0, (book.mark_c[k] - core_c) / (now_c - core_c)))
             book.mark_s[k] = t + dt * share

@@ -207,7 +207,7 @@ def test_limits_are_said_as_the_tables_have_them() -> None:
         for words in note_words(note)
     )
     assert "from 57 °C to 21 °C within 2 h and to 5 °C within 6 h in all" in said
-    assert "from 10 °C to 54 °C (95 of 100 draws); the limit told is 6 h" in said
+    assert "from 10 °C to 54.4 °C (95 of 100 draws); the limit told is 6 h" in said
     assert "the core passes 70 °C with 1.0 °C taken off" in said
 
 

@@ -55,10 +55,14 @@ class FilePiece(Record):
 
 
 class FileCooker(Record):
-    """What is known of the cooker: ``air`` is still, draught or fan; ``fuel`` fire or electric."""
+    """What is known of the cooker: ``air`` is still, draught or fan; ``fuel`` fire or electric.
+
+    ``preheated``: it is as hot as set when the piece goes in.
+    """
 
     air: Name = "draught"
     fuel: Name = "fire"
+    preheated: bool = False
 
 
 class SimulationFile(Record):
@@ -137,6 +141,7 @@ def conditions_of(content: SimulationFile, air_k: float) -> Conditions:
         convection_w_m2k=DRAUGHTS[air],
         fuel_water_kg_j=usual.fuel_water_kg_j if fuel == "fire" else 0.0,
         position_k=air_k,
+        preheated=content.cooker.preheated,
     )
     hours, minutes = content.starts.split(":")
     return Conditions(

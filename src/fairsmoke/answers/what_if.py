@@ -78,7 +78,7 @@ def simulation_by_hand(asked: WhatIf) -> "Simulation":
 def kitchen_of(said: Mapping[str, Any]) -> dict[str, Any]:
     """Return place and cooker as a simulation's file has them, from the options of a command."""
     kitchen = {name: said[name] for name in ("altitude", "room", "tender") if said.get(name)}
-    cooker = {name: said[name] for name in ("air", "fuel") if said.get(name)}
+    cooker = {name: said[name] for name in ("air", "fuel", "preheated") if said.get(name)}
     return {**kitchen, "cooker": cooker} if cooker else kitchen
 
 

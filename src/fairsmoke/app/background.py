@@ -16,7 +16,7 @@ from fairsmoke.arriving.channels import waits
 from fairsmoke.arriving.hub import Hub
 from fairsmoke.arriving.placing import Placing
 from fairsmoke.arriving.writer import Writer, forget_old_batches
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, OnFace
 from fairsmoke.notebook import Notebook, NotebookError
 from fairsmoke.notebook.copies import keep_dated_copy
 from fairsmoke.notebook.transaction import Transaction
@@ -119,8 +119,9 @@ async def keep_checking(book: Notebook, hub: Hub) -> None:
         if problems:
             raise NotebookError(
                 N_(
-                    "the notebook is not whole: %(problem)s; keep the file, and put back a copy "
-                    "with 'fairsmoke restore'",
+                    "the notebook is not whole: %(problem)s; keep the file, and put back a "
+                    "copy%(how)s",
                     problem=problems[0],
+                    how=OnFace(" with 'fairsmoke restore'", ""),
                 )
             )

@@ -60,6 +60,9 @@ class CookerOptions:
     fuel: Annotated[
         Literal["fire", "electric"], typer.Option(help=T_("What heats it; a fire gives off water."))
     ] = "fire"
+    preheated: Annotated[
+        bool, typer.Option("--preheated", help=T_("As hot as set when the piece goes in."))
+    ] = False
     hotter: Annotated[
         str, typer.Option(help=T_("How much hotter than set it is where the piece lies: '8 °C'."))
     ] = ""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Self
 
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, OnFace
 from fairsmoke.notebook.errors import StorageError
 
 
@@ -36,8 +36,9 @@ class FileIdentity:
             raise StorageError(
                 N_(
                     "%(path)s was moved, removed or replaced while it was open: nothing more is "
-                    "written. Stop the program, put the file back, or restore a copy with "
-                    "'fairsmoke restore', and start again",
+                    "written. Stop the program, put the file back, or restore a "
+                    "copy%(how)s, and start again",
                     path=self.path,
+                    how=OnFace(" with 'fairsmoke restore'", ""),
                 )
             )

@@ -1,7 +1,7 @@
 """How the answer was worked out, and how a reader can check it."""
 
 from fairsmoke.judging.finding import Finding
-from fairsmoke.messages.message import N_, Words
+from fairsmoke.messages.message import N_, OnFace, Words
 from fairsmoke.telling import blocks
 from fairsmoke.telling.blocks import Section
 
@@ -79,8 +79,9 @@ def check_section(finding: Finding) -> Section:
         lines.append(
             N_(
                 "What earlier trials of the notebook taught is part of these numbers: take those "
-                "trials along, or judge with --no-past, which gives the ones that stand beside as "
-                "“without this notebook's past”."
+                "trials along, or judge without them%(how)s, which gives the ones that stand "
+                "beside as “without this notebook's past”.",
+                how=OnFace(" (--no-past)", ""),
             )
         )
     lines.append(

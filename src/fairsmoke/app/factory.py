@@ -4,6 +4,7 @@ import asyncio
 import contextlib
 from collections.abc import AsyncIterator
 from types import ModuleType
+from uuid import uuid4
 
 from fastapi import Depends, FastAPI
 
@@ -19,7 +20,6 @@ from fairsmoke.app.api import readings as readings_api
 from fairsmoke.app.auth import KnownDevices, KnownSenders
 from fairsmoke.app.background import incoming
 from fairsmoke.app.navigation import NavigationLink
-from fairsmoke.app.notebook_id import notebook_id
 from fairsmoke.app.pages import (
     ask,
     broker,
@@ -71,6 +71,7 @@ from fairsmoke.arriving.pending import PendingFiles
 from fairsmoke.arriving.watched_files import Watcher
 from fairsmoke.arriving.writer import Writer
 from fairsmoke.notebook import Notebook
+from fairsmoke.notebook.transaction import set_to, setting
 
 API_MODULES: tuple[ModuleType, ...] = (me_api, entries_api, readings_api, charts_api)
 """Modules with a ``router`` whose functions answer in JSON; all documented."""
@@ -135,7 +136,7 @@ def create_app(settings: Settings, book: Notebook, *, public: str | None = None)
         dependencies=[Depends(check_csrf_token)],
         lifespan=_lifespan,
     )
-    app.state.notebook = notebook_id(book)
+    app.state.notebook = _notebook_id(book)
     app.state.settings, app.state.book, app.state.public = settings, book, public
     app.state.cookie = "__Host-fairsmoke" if settings.secure else "fairsmoke"
     app.state.sign_ins = RateLimiter(settings.limits.sign_ins)
@@ -189,3 +190,18 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     async with incoming(app):
         yield
     await asyncio.to_thread(app.state.jobs.close)
+
+
+def _notebook_id(book: Notebook) -> str:
+    """Return the id of a notebook, made the first time; copies of its file have the same.
+
+    A phone that finds another notebook at the same address sends it nothing.
+    """
+    name = "notebook/id"
+    with book.reading() as connection:
+        found = setting(connection, name)
+    if found is None:
+        with book.transaction() as transaction:
+            found = setting(transaction.connection, name) or str(uuid4())
+            set_to(transaction, name, found)
+    return str(found)

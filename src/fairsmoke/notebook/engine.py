@@ -4,14 +4,15 @@ import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
 from fairsmoke.messages.errors import message_of
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.message import N_, OnFace
 from fairsmoke.notebook.errors import NotebookError, StorageError
 
 BUSY_TIMEOUT_S = 15
@@ -90,6 +91,42 @@ def settled(connection: Connection, wait_s: float) -> bool:
     finally:
         driver.execute(_PRAGMAS[0])
     return not busy
+
+
+@dataclass(frozen=True)
+class FileIdentity:
+    """Which file lies at a path: its device and its inode."""
+
+    path: Path
+    device: int
+    inode: int
+
+    @classmethod
+    def of(cls, path: Path) -> Self:
+        """Return which file lies there now. Raises OSError when there is none."""
+        found = path.stat()
+        return cls(path, found.st_dev, found.st_ino)
+
+    def check(self) -> None:
+        """Raise StorageError when another file, or none, lies at the path.
+
+        SQLite goes on writing into a file whatever becomes of its name: what is acknowledged
+        then is in no notebook that anybody finds again.
+        """
+        try:
+            same = FileIdentity.of(self.path) == self
+        except OSError:
+            same = False
+        if not same:
+            raise StorageError(
+                N_(
+                    "%(path)s was moved, removed or replaced while it was open: nothing more is "
+                    "written. Stop the program, put the file back, or restore a "
+                    "copy%(how)s, and start again",
+                    path=self.path,
+                    how=OnFace(" with 'fairsmoke restore'", ""),
+                )
+            )
 
 
 @contextmanager

@@ -14,7 +14,14 @@ from fairsmoke.messages.message import N_, Words, stacked
 from fairsmoke.notebook import arrivals, health, intake, schema
 from fairsmoke.notebook.chain import last_seal
 from fairsmoke.notebook.digest import content_digest
-from fairsmoke.notebook.engine import engine_on, plain_errors, reading, settled, writing
+from fairsmoke.notebook.engine import (
+    FileIdentity,
+    engine_on,
+    plain_errors,
+    reading,
+    settled,
+    writing,
+)
 from fairsmoke.notebook.errors import NotebookError
 from fairsmoke.notebook.kinds import kind_of
 from fairsmoke.notebook.readings import (
@@ -32,7 +39,6 @@ from fairsmoke.notebook.rows import (
     load_history,
     load_records,
 )
-from fairsmoke.notebook.same_file import FileIdentity
 from fairsmoke.notebook.transaction import Transaction, check_owner, found_record
 from fairsmoke.notebook.trial_record import load_trial_record, parts_of
 from fairsmoke.notebook.writer import Stamp

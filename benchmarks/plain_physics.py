@@ -96,8 +96,10 @@ class PlainColumn:
         wet = np.maximum(water, _TRACE_WET * raw) / solids
         diffusivity = par[PAR.diffusivity_scale] * at[t.DIFFUSIVITY]
         diffusivity = diffusivity * drying_slows(wet, raw / solids, par[PAR.dry_slows])
-        past_fat = np.maximum(1.0 - fat * at[t.V_F] / volume, 0.0) ** 1.5
-        diffusivity = diffusivity * np.maximum(past_fat, _LEAST_PAST_FAT)
+        # The share of lean is in the water per volume already: liquid has the detour alone.
+        lean = np.maximum(1.0 - fat * at[t.V_F] / volume, 0.0)
+        diffusivity = diffusivity * np.maximum(np.sqrt(lean), _LEAST_PAST_FAT)
+        past_fat = lean * np.sqrt(lean)
         heat_r, water_r = 0.5 * depth / conductivity, 0.5 * depth * volume / (raw * diffusivity)
         held = held_share(
             myosin, actin, firm, par[PAR.lost_myosin], par[PAR.lost_actin], par[PAR.lost_firming]

@@ -14,6 +14,7 @@ import functools
 import pytest
 
 from fairsmoke.cooking import practice
+from fairsmoke.cooking.body import MeasuredPiece
 from fairsmoke.cooking.constants import DEFAULT
 from fairsmoke.cooking.outcomes import Outcome
 from fairsmoke.cooking.run import simulate
@@ -24,11 +25,26 @@ HOUR_S = practice.HOUR_S
 FOIL = Wrap(above=Cover.FOIL, below=Cover.FOIL)
 PAPER = Wrap(above=Cover.PAPER, below=Cover.PAPER)
 PANS = (Humidity.NONE, Humidity.WATER_PAN)
-TOO_SHORT = pytest.mark.xfail(
-    strict=True, reason="at 121 °C it stalls for 1.7 h, not 2: docs/validation.md"
+# Clauses that the model misses; what it does instead stands in docs/limits.md.
+STALLS_SHORT = pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="at 121 °C it stands between 65 and 77 °C for 1.7 h, not 2: docs/limits.md",
 )
-TOO_LONG = pytest.mark.xfail(
-    strict=True, reason="a small bare roast at 107 °C dries too long: docs/validation.md"
+SLOWEST_SHORT = pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="at 121 °C its slowest ten kelvin take 1.5 h, not 1.7: docs/limits.md",
+)
+CHUCK_LONG = pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="a small bare roast at 107 °C takes 18 h, not 7 to 10: docs/limits.md",
+)
+PAN_LONG = pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="over a pan at 107 °C a bare brisket takes 19.5 h against 12.5: docs/limits.md",
 )
 
 
@@ -98,7 +114,7 @@ def test_a_cap_renders_well_only_above_135() -> None:
     assert 0.5 > bare(121.0).cap_rendered > bare(107.0).cap_rendered
 
 
-@pytest.mark.parametrize("pit_c", [107.0, pytest.param(121.0, marks=TOO_SHORT)])
+@pytest.mark.parametrize("pit_c", [107.0, pytest.param(121.0, marks=SLOWEST_SHORT)])
 def test_bare_it_stalls(pit_c: float) -> None:
     outcome = bare(pit_c)
     # The ten kelvin that take longest against those just before it.
@@ -107,7 +123,7 @@ def test_bare_it_stalls(pit_c: float) -> None:
     assert slowest > 1.7
 
 
-@pytest.mark.parametrize("pit_c", [107.0, pytest.param(121.0, marks=TOO_SHORT)])
+@pytest.mark.parametrize("pit_c", [107.0, pytest.param(121.0, marks=STALLS_SHORT)])
 def test_the_stall_lies_between_65_and_77_and_lasts_hours(pit_c: float) -> None:
     assert between(bare(pit_c), 65.0, 77.0) > 2.0
 
@@ -133,7 +149,7 @@ BARE = [
     pytest.param(
         k,
         id=f"{clause.piece.cut}-{clause.pit_c:.0f}-{clause.humidity.value}",
-        marks=[TOO_LONG] if clause.piece is practice.CHUCK else [],
+        marks=[CHUCK_LONG] if clause.piece is practice.CHUCK else [],
     )
     for k, clause in enumerate(practice.CLAUSES)
 ]
@@ -150,12 +166,27 @@ def test_bare_pieces_take_as_long_and_keep_as_much_as_practice_has_it(number: in
         assert abs(clause.kept.off(outcome.yield_share)) < 2.0
 
 
-def test_a_water_pan_makes_a_cook_longer_but_not_endless() -> None:
+@pytest.mark.parametrize(
+    ("piece", "pit_c"),
+    [
+        (practice.SHOULDER, 121.0),
+        pytest.param(practice.BRISKET, 107.0, marks=PAN_LONG),
+    ],
+)
+def test_a_water_pan_makes_a_cook_longer_but_at_most_by_half(
+    piece: MeasuredPiece, pit_c: float
+) -> None:
     # Common practice, no source: an hour or two, at the lowest heat at most half as long again.
-    hours = {(c.piece, c.pit_c, c.humidity): k for k, c in enumerate(practice.CLAUSES)}
-    for piece, pit_c in ((practice.SHOULDER, 121.0), (practice.BRISKET, 107.0)):
-        none, pan = (plain(hours[piece, pit_c, h]).end_s for h in PANS)
-        assert 1.0 < pan / none < 1.6
+    numbers = {(c.piece, c.pit_c, c.humidity): k for k, c in enumerate(practice.CLAUSES)}
+    none, pan = (plain(numbers[piece, pit_c, h]).end_s for h in PANS)
+    assert 1.0 < pan / none < 1.5
+
+
+def test_over_a_water_pan_no_cook_is_endless() -> None:
+    """Longer than practice has it, but not by more than told in docs/limits.md."""
+    for number, clause in enumerate(practice.CLAUSES):
+        if clause.humidity is Humidity.WATER_PAN:
+            assert plain(number).end_s < 20.0 * HOUR_S
 
 
 @pytest.mark.parametrize("pit_c", [107.0, 121.0, 135.0])

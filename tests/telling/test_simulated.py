@@ -1,5 +1,6 @@
 """How a simulation is told: digits, differences, cautions, chart."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -29,6 +30,7 @@ from fairsmoke.telling.draw_words import chance_words, change_words, interval_wo
 from fairsmoke.telling.reader import Reader
 from fairsmoke.telling.simulated import arm_warnings, simulated_json, simulated_sections
 from fairsmoke.telling.simulated_chart import simulated_chart
+from fairsmoke.telling.simulator_words import STANDING
 from fairsmoke.trial.protocol import Cover, EndCondition, Place, Protocol, Stage, Wrap
 
 if TYPE_CHECKING:
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
 
 HOUR_S = 3600.0
 READER = show_for(None, None, "en")
+VALIDATION = Path(__file__).parents[2] / "docs" / "validation.md"
 NAMES = {"bare": "Left bare", "film": "In film"}
 
 
@@ -238,3 +241,26 @@ def test_how_far_the_model_is_off_is_told_before_any_number(told: SimulationSumm
     said = " ".join(text_of(told).split())
     assert said.index("Take this as a rough guide") < said.index("time on the cooker")
     assert "docs/validation.md" in simulated_json(told)["cautions"][0]
+
+
+def test_what_is_said_before_every_simulation_agrees_with_the_second_look() -> None:
+    """Each figure is the median error or the coverage of docs/validation.md, and none is kinder."""
+    rows = {}
+    for line in VALIDATION.read_text("utf-8").splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 6:
+            rows[cells[0]] = cells[2]
+
+    def figure(row: str, pattern: str) -> float:
+        found = re.search(pattern, rows[row])
+        assert found, (row, rows[row])
+        return float(found[1])
+
+    words = str(STANDING)
+    points = figure("losses of studies", r"median error ([\d.]+) points")
+    off = figure("times printed in logs", r"median error ([\d.]+) %")
+    inside = figure("printed times and losses inside", r"^([\d.]+) %")
+    assert f"off by {points:g} points or more" in words
+    assert f"at least {off:.0f} %" in words
+    assert f"held only {inside:.0f} %" in words
+    assert "signed −" in rows["times printed in logs"], "most of them too short"

@@ -79,7 +79,7 @@ FITTED = (
         True,
         "porosity over tortuosity times still air's 2.3e-10 at 80 °C (read): a tenth, for meat "
         "shrinks as it dries and keeps few pores; leather about 3e-11, gelatin films far below "
-        "(from memory)",
+        "(from memory); the middle was chosen after earlier fits, see docs/validation.md",
     ),
     Fitted(
         "drain_per_s",

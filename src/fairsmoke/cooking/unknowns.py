@@ -42,8 +42,10 @@ UNKNOWNS: tuple[Unknown, ...] = (
     ),
     Unknown("water", 0.015, True, "raw lean 70.3 to 74.3 % (USDA Standard Reference)"),
     Unknown("convection", 0.45, True, "pit to pit and place to place; fitted to logged cooks"),
-    Unknown("pit", 3.0, False, "thermometer and place in the pit, K; logs lie wider"),
-    Unknown("wall below", 12.0, False, "plate over the fire against air, K; logs lie wider"),
+    Unknown("pit", 3.0, False, "thermometer and place in the pit, K; assumed, logs lie wider"),
+    Unknown(
+        "wall below", 12.0, False, "plate over the fire against air, K; assumed, logs lie wider"
+    ),
     Unknown("wall above", 6.0, False, "wall above against air, K; assumed"),
     Unknown("humidity", 0.7, True, "air drawn through, fuel, pan; no pit was ever measured"),
     Unknown("wrap", 0.5, True, "no permeance of hot soaked paper is published; seams of foil"),

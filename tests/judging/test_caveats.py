@@ -136,7 +136,8 @@ def test_every_piece_out_leaves_no_ledger_but_says_why() -> None:
     finding = found(replace(record, weighings=(*record.weighings, *confirmed)))
     # Doubted, both wait; confirmed, no mass of either piece fits what was read.
     assert {one.handle for one in asked.waiting} == {"c0-bare-held", "c0-paper-held"}
-    assert asked.ledger_aside == finding.waiting == ()
+    assert asked.ledger_aside == ()
+    assert finding.waiting == ()
     assert set(finding.ledger_aside) == {"c0-bare", "c0-paper"}
     for one in (asked, finding):
         assert one.ledger is None

@@ -45,8 +45,8 @@ def elaborate() -> Trial:
     content["draw"] |= {"given_to": "cooks", "even": True}
     content["verdict"] = {"sure": 0.975, "hint": 0.55, "leaning": 0.9}
     shear = {"id": "shear", "name": "Shear force", "kind": "measured", "better": "lower"}
-    shear |= {"worthwhile": 5.0, "unit": "N", "spread_share": 0.213}
-    content["measures"] = [*content["measures"], shear]
+    figures = {"worthwhile": 5.0, "unit": "N", "spread_share": 0.213}
+    content["measures"] = [*content["measures"], {**shear, **figures}]
     content["measures"][0]["spread"] = 0.0213
     return Trial.model_validate(content)
 

@@ -1,18 +1,19 @@
 """How long a piece may be held and stand, and the limits of what may be asked of a day."""
 
+from typing import Any, cast
+
 import numpy as np
 import pytest
 from tests.planning.when_days import HOUR_S, protocol
 
 from fairsmoke.planning.day.constraints import (
-    LONGEST_S,
     NO_HOLD_S,
-    SHORTEST_S,
     DayConstraints,
     hold_of,
 )
 from fairsmoke.planning.day.simulated_days import DayPiece
 from fairsmoke.planning.day.steps import run_of
+from fairsmoke.planning.day.usual_holds import UsualHold, usual_hold
 from fairsmoke.planning.errors import PlanError
 from fairsmoke.trial.protocol import EndCondition, Place, Protocol
 
@@ -32,8 +33,11 @@ def held(place: Place | None, nominal_h: float | None = None) -> DayPiece:
 def test_the_usual_times() -> None:
     # Counter: two hours (USDA, second hand). Cabinet and cooler: common practice, no source.
     assert NO_HOLD_S == (0.0, 7200.0)
-    assert {Place.CABINET: 3600.0, Place.COOLER: 3600.0} == SHORTEST_S
-    assert {Place.CABINET: 43200.0, Place.COOLER: 14400.0} == LONGEST_S
+    assert usual_hold("", Place.CABINET) == UsualHold(3600.0, 43200.0)
+    assert usual_hold("", Place.COOLER) == UsualHold(3600.0, 14400.0)
+    # Ribs are soft after half an hour; a cooler never keeps longer than a cut may be held.
+    assert usual_hold("pork ribs", Place.CABINET) == UsualHold(1800.0, 10800.0)
+    assert usual_hold("pork ribs", Place.COOLER) == UsualHold(1800.0, 10800.0)
 
 
 @pytest.mark.parametrize(
@@ -81,6 +85,10 @@ def test_a_shortest_above_the_longest_is_refused() -> None:
         hold_of(held(Place.COOLER, 2), DayConstraints(hold_shortest_s=5 * HOUR_S))
 
 
+def asked(name: str, value: float) -> DayConstraints:
+    return DayConstraints(**cast(Any, {name: value}))
+
+
 @pytest.mark.parametrize(
     ("name", "field", "least", "most", "off_s"),
     [
@@ -97,10 +105,10 @@ def test_what_may_be_asked_of_a_day(
     name: str, field: str, least: float, most: float, off_s: float
 ) -> None:
     for value in (least, most):
-        assert getattr(DayConstraints(**{name: value}), name) == value
+        assert getattr(asked(name, value), name) == value
     for value in (least - off_s, most + off_s):
         with pytest.raises(PlanError) as caught:
-            DayConstraints(**{name: value})
+            asked(name, value)
         assert caught.value.field == field
 
 

@@ -116,7 +116,7 @@ def test_a_handle_stands_for_one_record(kind: str) -> None:
         records = (*getattr(SOUND, kind), first)
     again = [text for text in told(**{kind: records}) if "two records of the kind" in text]
     assert len(again) == 1
-    assert f"'{records[-1].id}'" in again[0]
+    assert f"'{records[-1].model_dump()['id']}'" in again[0]
 
 
 @pytest.mark.parametrize(

@@ -33,23 +33,30 @@ def _say(**told: Any) -> None:
 
 def main() -> int:
     """Do the task; return the exit code."""
+    # First of all, whatever was inherited: an app in the background ignores Ctrl-C, its children
+    # must not, nor may a stop that comes at once be lost.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.default_int_handler)
+    try:
+        return _run()
+    except KeyboardInterrupt:
+        _say(stopped=True)
+        return 0
+
+
+def _run() -> int:
     task = json.loads(sys.stdin.readline())
     threading.Thread(target=_until_alone, daemon=True).start()
     with contextlib.suppress(OSError, AttributeError):
         os.nice(_NICER)
     # Threads inside one multiplication only get in each other's way.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    # Whatever was inherited: an app in the background ignores Ctrl-C, its children must not.
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, signal.default_int_handler)
     # Only now, so that the number of threads is heeded.
     from fairsmoke.answers.tasks import do
     from fairsmoke.telling.document import to_json
 
     try:
         _say(result=do(task, lambda done, of: _say(done=done, of=of)))
-    except KeyboardInterrupt:
-        _say(stopped=True)
     except ValueError as error:
         if not is_for_a_person(error):
             raise

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from fairsmoke.messages.message import N_, InputField, Message
+from fairsmoke.messages.message import N_, InputField, Message, OnFace
 from fairsmoke.physics.limits import SAFETY_LIMITS
 from fairsmoke.planning.day.day_plan import DayPlan
 from fairsmoke.planning.day.proposals import COOLS_S, EVEN, REHEATS_S, DayProposal
@@ -38,10 +38,10 @@ def variation_words(plan: DayPlan) -> Message:
     if learned.stranger:
         return N_(
             "Nothing is known yet of how your cooks run, so times are spread as those of "
-            "strangers' pits: by %(spread)s. How far did your last three cooks run from plan? Say "
-            "it with %(field)s, and the start moves.",
+            "strangers' pits: by %(spread)s. Say how far your last three cooks ran from "
+            "plan%(how)s, and the start moves.",
             spread=spread,
-            field=InputField("last_cooks"),
+            how=OnFace(" (--last-cooks)", ""),
         )
     return N_(
         "Times are spread as your own cooks ran (%(own)s of this notebook, %(said)s as you said), "

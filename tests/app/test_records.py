@@ -79,9 +79,12 @@ def test_a_bad_correction_is_refused_and_says_why(cook: Client, book: Notebook) 
         ({"sum": "wet meat"}, "meat"),
         ({"piece": "nobody"}, "nobody"),
     ):
-        answer = cook.form(RECORD, **fields(cook, 1, **changed), why="t")
+        answer = cook.form(RECORD, **fields(cook, 1, **changed), why="it was the other")
         assert answer.status_code == 422
         assert words in answer.text
+        # What was typed stands in the form still, the reason too.
+        for typed in (*changed.values(), "it was the other"):
+            assert f'value="{typed}"' in answer.text
     answer = cook.form(RECORD, **fields(cook, 1, reading="2.345 kg"), why=" ")
     assert answer.status_code == 422
     assert len(book.history(Weighing, WEIGHING, trial=TRIAL)) == 1
@@ -91,6 +94,8 @@ def test_two_who_correct_at_once_do_not_undo_each_other(cook: Client, book: Note
     assert cook.form(RECORD, **fields(cook, 1, note="first"), why="t").status_code == 303
     answer = cook.form(RECORD, **fields(cook, 1, note="second"), why="t")
     assert answer.status_code == 409
+    assert "Somebody changed this meanwhile" in answer.text
+    assert 'value="second"' in answer.text
     assert book.get(Weighing, WEIGHING, trial=TRIAL).note == "first"
 
 

@@ -78,6 +78,7 @@ def test_a_power_cut_loses_no_acknowledged_entry(server: Server) -> None:
     answered: set[str] = set()
     sent: list[str] = []
     for _ in range(KILLS):
+        answers_before = len(answered)
         server.start()
         clients = [server.client()]
         clients += [_same(clients[0], server) for _ in range(3)]
@@ -87,7 +88,10 @@ def test_a_power_cut_loses_no_acknowledged_entry(server: Server) -> None:
         ]
         for thread in threads:
             thread.start()
-        time.sleep(moments.uniform(0.1, 0.7))
+        # Counted from this round's first answers: on a busy machine a kill before any of them, with
+        # nothing to lose, would show nothing.
+        _until_answered(answered, answers_before + 3)
+        time.sleep(moments.uniform(0.0, 0.6))
         server.kill()
         for thread in threads:
             thread.join(20)
@@ -104,6 +108,13 @@ def _same(client: httpx2.Client, server: Server) -> httpx2.Client:
     return httpx2.Client(
         base_url=server.address, cookies=client.cookies, headers=client.headers, timeout=20
     )
+
+
+def _until_answered(answered: set[str], count: int) -> None:
+    """Wait until so many entries were answered, for at most a minute."""
+    ends = time.monotonic() + 60.0
+    while len(answered) < count and time.monotonic() < ends:
+        time.sleep(0.005)
 
 
 def _send_until_it_dies(client: httpx2.Client, sent: list[str], answered: set[str]) -> None:

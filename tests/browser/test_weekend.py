@@ -126,7 +126,10 @@ class Weekend:
         # What the bar said of the entry before must not pass for this one.
         if close.is_visible():
             close.click()
+            expect(self.page.locator("[data-bar]")).to_be_hidden()
         self.page.get_by_role("button", name=button, exact=True).click()
+        # A closed bar keeps its words: only one that is open again speaks of this entry.
+        expect(self.page.locator("[data-bar]")).to_be_visible()
         expect(self.page.locator("[data-bar-what]")).to_contain_text(says)
 
     def weigh(self, piece: str, what: str, shows: str, other: str = "", scale: str = "") -> None:

@@ -145,7 +145,10 @@ def test_it_can_be_stopped_and_gone_on_with(visit: Visit, sign_in: SignIn, scrip
     page.goto("/worth-trying")
     page.get_by_role("button", name="Cook them in the simulator").click()
     page.wait_for_url("**/worth-trying/*")
+    # Expected before it is tapped: what the page shows in its place is then told.
+    expect(page.get_by_role("button", name="Stop")).to_be_visible(timeout=30_000)
     page.get_by_role("button", name="Stop").click()
+    expect(page.get_by_role("button", name="Go on")).to_be_visible(timeout=30_000)
     page.get_by_role("button", name="Go on").click()
     expect(page.locator("[data-working]")).to_be_visible()
     page.get_by_role("button", name="Stop").click()

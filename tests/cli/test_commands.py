@@ -89,10 +89,11 @@ def test_a_correction_keeps_the_old_value(book: str, capsys: pytest.CaptureFixtu
         if e["body"]["kind"] == "pull" and e["body"]["pieces"] == [before["piece"]]
     )
     handle = event["key"]["handle"]
+    # Two minutes later than it was written, and still before it went into the hold.
     why = ["--why", "the clock on the wall was slow", "--by", "the cook"]
-    assert run(["correct", "event", handle, "at=2026-05-03 09:50", "-n", book, *why]) == DONE
+    assert run(["correct", "event", handle, "at=2026-05-03 09:36", "-n", book, *why]) == DONE
     after = as_json(["show", "paper-or-bare", "-n", book], capsys)["pieces"][0]
-    assert after["off"].startswith("2026-05-03 09:50")
+    assert after["off"].startswith("2026-05-03 09:36")
     states = as_json(["history", "event", handle, "-n", book], capsys)
     assert [state["number"] for state in states] == [1, 2]
     assert states[1]["why"] == "the clock on the wall was slow"

@@ -131,11 +131,18 @@ def test_a_tray_that_follows_from_sums_needs_no_remark() -> None:
 def test_every_piece_out_leaves_no_ledger_but_says_why() -> None:
     record = record_of([(0.58, 0.61)])
     heavy = tuple(weighed(p.id, "held", 9.0) for p in record.pieces)
-    finding = found(replace(record, weighings=(*record.weighings, *heavy)))
-    assert finding.ledger is None
+    asked = found(replace(record, weighings=(*record.weighings, *heavy)))
+    confirmed = tuple(one.model_copy(update={"checked": one.claim}) for one in heavy)
+    finding = found(replace(record, weighings=(*record.weighings, *confirmed)))
+    # Doubted, both wait; confirmed, no mass of either piece fits what was read.
+    assert {one.handle for one in asked.waiting} == {"c0-bare-held", "c0-paper-held"}
+    assert asked.ledger_aside == ()
+    assert finding.waiting == ()
     assert set(finding.ledger_aside) == {"c0-bare", "c0-paper"}
-    assert "“Bare” or “Paper”" in str(finding.main.notes[0])
-    assert "c0-paper-held" in finding_text(finding)
+    for one in (asked, finding):
+        assert one.ledger is None
+        assert "“Bare” or “Paper”" in str(one.main.notes[0])
+        assert "c0-paper-held" in finding_text(one)
 
 
 def split(record: TrialRecord) -> TrialRecord:

@@ -225,6 +225,27 @@ def test_arms_that_stand_mostly_in_different_places_are_said_of_a_search() -> No
     assert found
 
 
+@pytest.mark.parametrize("kind", ["search", "matched sets", "blocks"])
+def test_each_arm_in_one_place_is_said_however_it_was_drawn(kind: str) -> None:
+    trial, plan = layout_by_search(0, 6, "Barrel: left, right", "3")
+    assert plan.layout is not None
+    side = {"hotter": "left", "cooler": "right"}
+    slots = [
+        slot.model_copy(
+            update={"spot": slot.spot and slot.spot.model_copy(update={"position": side[slot.arm]})}
+        )
+        for slot in plan.layout.slots
+    ]
+    layout = plan.layout.model_copy(update={"slots": tuple(slots), "kind": LayoutKind(kind)})
+    found = remarks_of(trial, plan.model_copy(update={"layout": layout}))
+    assert "tied-to-place" in {one.code for one in found}
+
+
+def test_a_search_that_has_only_one_pair_says_what_no_search_can_mend() -> None:
+    found = remarks_of(*layout_by_search(0, 2, "Barrel: left, right", "1"))
+    assert "tied-to-place" in {one.code for one in found}
+
+
 def test_an_earlier_way_of_searching_is_drawn_again_as_it_was() -> None:
     trial, plan = layout_by_search(0, 3, "Barrel: left, right", "2")
     assert plan.layout is not None

@@ -7,7 +7,7 @@ field said and with it left out; the interval without it may not be narrower.
 
 import math
 import types
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -27,7 +27,7 @@ from fairsmoke.judging.errors import ComparisonError
 from fairsmoke.judging.judge import judge
 from fairsmoke.judging.priors import FloatArray, Priors
 from fairsmoke.judging.responses import Responses, responses_of
-from fairsmoke.judging.unstated import scales_as_judged
+from fairsmoke.judging.waiting import waiting_of
 from fairsmoke.judging.who_got_what import whole_cooks_of
 from fairsmoke.trial.base import Id, Record
 from fairsmoke.trial.cook import Event, EventKind, Piece, Spot
@@ -37,7 +37,7 @@ from fairsmoke.trial.question import Measure, Trial
 from fairsmoke.trial.record import TrialRecord
 from fairsmoke.trial.record_parts import RecordParts
 from fairsmoke.trial.tasting import Ballot, Sample, Score, Taster
-from fairsmoke.trial.weighing import Part, PartEstimate
+from fairsmoke.trial.weighing import Part, PartEstimate, Scale, Weighing
 from fairsmoke.weighing import PartSolved, solve_what_can_be
 
 TOLERANCE = 0.005
@@ -112,11 +112,17 @@ def whole_record() -> TrialRecord:
         )
         for piece in record.units
     )
+    cook_of = {piece.id: piece.cook or "" for piece in record.pieces}
     weighings = tuple(
-        weighing.model_copy(update={"sum": (*weighing.sum, Part.parse("clinging fat"))})
-        if weighing.sum[0].label == "cooked"
-        else weighing
+        weighing.model_copy(
+            update={
+                "sum": (*weighing.sum, Part.parse("clinging fat")) if cooked else weighing.sum,
+                "cook": cook_of[weighing.piece or ""],
+                "at": at[cook_of[weighing.piece or ""]] + timedelta(hours=14 if cooked else -1),
+            }
+        )
         for weighing in record.weighings
+        for cooked in (weighing.sum[0].label == "cooked",)
     )
     probe = Probe(id="core", name="Core")
     placements = tuple(
@@ -291,7 +297,7 @@ def looks(record: TrialRecord) -> Looks:
 
 
 _LOOKED: dict[tuple[Any, ...], Looks] = {}
-solved = cache(lambda *parts: solve_what_can_be(*parts[:3], arms=dict(parts[3]), seed=0))
+solved = cache(lambda *parts: solve_what_can_be(*parts[:3], arms=dict(parts[3]), seed=parts[4]))
 
 
 def _looks(record: TrialRecord) -> Looks:
@@ -314,10 +320,16 @@ def _looks(record: TrialRecord) -> Looks:
     priors_of: list[str] = []
     finder = responses_of
 
-    def solving(record: TrialRecord, _: int) -> PartSolved:
+    def solving(
+        weighings: Iterable[Weighing],
+        scales: Iterable[Scale],
+        estimates: Iterable[PartEstimate],
+        *,
+        arms: Mapping[str, str],
+        seed: int,
+    ) -> PartSolved:
         # The ledger takes longest, and most fields are none of its business.
-        arms = tuple((piece.id, piece.arm) for piece in record.pieces if piece.arm)
-        return solved(record.weighings, scales_as_judged(record).scales, record.estimates, arms)
+        return solved(tuple(weighings), tuple(scales), tuple(estimates), tuple(arms.items()), seed)
 
     def named(record: TrialRecord, measure: Measure, *rest: Any) -> Responses:
         priors_of.append(measure.id)
@@ -326,7 +338,7 @@ def _looks(record: TrialRecord) -> Looks:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(judge_module, "Analyses", Stopping)
         patch.setattr(judge_module, "responses_of", named)
-        patch.setattr(judge_module, "_solved", solving)
+        patch.setattr(judge_module, "solve_what_can_be", solving)
         patch.setattr(judge_module, "conduct_of", lambda _: None)
         judge(record, made=MADE)
     return found
@@ -396,7 +408,9 @@ def leaving_out(record: TrialRecord, where: str, name: str) -> Iterator[tuple[An
                 found = with_rows(record, where, filled(rows, name, value, which))
             except (ValidationError, ValueError):
                 continue
-            if not found.problems():
+            # A value that contradicts the rest of the record is a slip: what rests on it waits
+            # until it is settled, and not having said it takes the contradiction away with it.
+            if not found.problems() and not waiting_of(found):
                 yield value, found
 
 
@@ -474,7 +488,8 @@ def test_a_result_without_a_time_may_have_been_seen_as_soon_as_its_cook_began() 
     timed = tuple(
         one.model_copy(update={"at": start + timedelta(hours=30)}) for one in record.weighings
     )
-    bare = replace(record, figures=(), ballots=())
+    untimed = tuple(one.model_copy(update={"at": None}) for one in record.weighings)
+    bare = replace(record, weighings=untimed, figures=(), ballots=())
     assert first_result(replace(bare, weighings=timed)) == start + timedelta(hours=30)
     assert first_result(bare) == start
     assert first_result(replace(record, weighings=(), ballots=())) == start

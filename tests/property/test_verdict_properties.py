@@ -84,8 +84,11 @@ def test_a_line_moved_after_the_first_result_does_not_bind() -> None:
     strict = YIELD.model_copy(update={"worthwhile": 0.075})
     before = record.trial.model_copy(update={"measures": (strict,)})
     registration = frozen(before, None, record.cooks[0].starts - timedelta(days=1))
+    # Each in its own cook: a weighing on another day than its cook is doubted and waits.
+    starts = {cook.id: cook.starts for cook in record.cooks}
+    began = {piece.id: starts[piece.cook or ""] for piece in record.pieces}
     weighings = tuple(
-        w.model_copy(update={"at": record.cooks[0].starts + timedelta(hours=9)})
+        w.model_copy(update={"at": began[w.piece or ""] + timedelta(hours=9)})
         for w in record.weighings
     )
     late = Amendment(

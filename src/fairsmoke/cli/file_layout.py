@@ -1,18 +1,16 @@
 """Settle how a logger's file is read: as told on the command line, as known, or by asking."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-
-from rich.progress import Progress
 
 from fairsmoke.arriving.doubts import check_apart
 from fairsmoke.arriving.probe_names import by_file_name, handles, likeliest, probes_of
 from fairsmoke.arriving.take_in import LayoutAnswer, read_for
 from fairsmoke.cli.layouts import show_as_read, show_recognition, write_mapping
-from fairsmoke.cli.screen import complain, err, prompted, said, say
+from fairsmoke.cli.progress import far_along
+from fairsmoke.cli.screen import complain, prompted, said, say
 from fairsmoke.intake.answers import choice_meant
 from fairsmoke.intake.layout import Mapping as Layout
 from fairsmoke.intake.read import LoggerFile
@@ -84,7 +82,7 @@ def answer_for(
     if ask and found and not settled:
         show_recognition(found, questions=False)
     layout, start = _asked_layout(found, layout, questions, told.start)
-    with reading_bar() as progress:
+    with far_along(N_("Reading")) as progress:
         answer = LayoutAnswer(layout, {}, start)
         read = read_for(home.cook, file.read_bytes(), str(file), answer, progress=progress)
     names = tuple(dict.fromkeys(series.probe for series in read.series))
@@ -104,14 +102,6 @@ def answer_for(
 
 
 _YES_NO = {"yes": N_("yes"), "no": N_("no")}
-
-
-@contextmanager
-def reading_bar() -> Iterator[Callable[[int, int], None]]:
-    """Show how far the reading of a file is, on the error stream."""
-    with Progress(console=err, transient=True) as progress:
-        task = progress.add_task(said(N_("Reading")), total=None)
-        yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
 def start_of(text: str) -> datetime | None:

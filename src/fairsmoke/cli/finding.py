@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
@@ -69,7 +70,8 @@ def demo(
     from fairsmoke.answers.demonstration import demonstrate
     from fairsmoke.telling.as_json import finding_json
 
-    made = demonstrate(folder, reader=reader, paper=paper)
+    with far_along(N_("Recording, judging and telling the invented trial")):
+        made = demonstrate(folder, reader=reader, paper=paper)
     if as_json:
         show_json(finding_json(made.finding))
         return
@@ -126,13 +128,15 @@ def _judged(
     from fairsmoke.judging.judge import judge as judge_record
     from fairsmoke.quantity import Units
 
-    with opened(notebook) as book:
-        meant = trial_meant(book, trial)
-        record = book.load_trial(meant)
-        taught = past_of(book, meant, Store(usual_folder())) if past else ()
-        reader = reader_here(Units.named(units or book.kitchen.units))
-    reader = replace(reader, language=language or reader.language, clock=clock)
-    return judge_record(record, made=datetime.now(UTC), past=taught), reader
+    with far_along(N_("Judging")):
+        with opened(notebook) as book:
+            meant = trial_meant(book, trial)
+            record = book.load_trial(meant)
+            taught = past_of(book, meant, Store(usual_folder())) if past else ()
+            reader = reader_here(Units.named(units or book.kitchen.units))
+        reader = replace(reader, language=language or reader.language, clock=clock)
+        found = judge_record(record, made=datetime.now(UTC), past=taught)
+    return found, reader
 
 
 def tell(
@@ -167,5 +171,6 @@ def tell(
         )
         raise JobError(there)
     found, reader = _judged(notebook, trial, units, language, clock, past)
-    write_report(found, report, reader, paper=paper)
+    with far_along(N_("Writing the report")):
+        write_report(found, report, reader, paper=paper)
     say(reader.say(N_("Written: %(file)s", file=str(report))))

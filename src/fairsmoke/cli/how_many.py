@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from fairsmoke.cli.option_records import said_options, taking
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     DetailsOption,
     JsonOption,
     NotebookOption,
     TrialOption,
-    far_along,
     opened,
     reader_here,
     say,

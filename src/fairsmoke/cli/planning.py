@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     CANNOT,
     DEFAULT_NOTEBOOK,
@@ -68,7 +69,8 @@ def draw(
     with opened(notebook) as book:
         owner = trial_meant(book, trial)
         wanted = None if kind is None else LayoutKind(kind)
-        found = draw_layout(book, owner, kind=wanted, swap=swap, seed=seed, by=by, why=why)
+        with far_along(N_("Drawing the layout")):
+            found = draw_layout(book, owner, kind=wanted, swap=swap, seed=seed, by=by, why=why)
     if as_json:
         show_json(
             {
@@ -102,10 +104,13 @@ def redraw(
     from fairsmoke.setting_up.draw import redraw_file
 
     if file is not None:
-        found = redraw_file(file)
+        with far_along(N_("Drawing the layout")):
+            found = redraw_file(file)
     else:
         with opened(notebook) as book:
-            found = redraw_trial(book, trial_meant(book, trial))
+            meant = trial_meant(book, trial)
+            with far_along(N_("Drawing the layout")):
+                found = redraw_trial(book, meant)
     if as_json:
         show_json(
             {

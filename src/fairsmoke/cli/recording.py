@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fairsmoke.cli.doubted import InsistOption, rows_asked_about
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     NEEDS_ANSWER,
@@ -78,7 +79,7 @@ def write(
     """Write the notebook, or one trial, as a folder of open files that reads back the same."""
     from fairsmoke.notebook.folder.transfer import export_notebook, export_trial
 
-    with opened(notebook) as book:
+    with opened(notebook) as book, far_along(N_("Writing the folder")):
         if trial:
             export_trial(book, trial_meant(book, trial), folder)
         else:

@@ -3,14 +3,13 @@
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
 from fairsmoke.messages.errors import JobError
@@ -78,20 +77,6 @@ def reader_here(units: "Units | None" = None, zone: "ZoneInfo | None" = None) ->
     from fairsmoke.telling.reader import Reader
 
     return Reader(units or METRIC, language_here(), "24", zone or ZoneInfo("UTC"), face="shell")
-
-
-@contextmanager
-def far_along(what: Words) -> Iterator[Callable[[int, int], None]]:
-    """Show how far a long run is, and give what it is told with: how many are done, of how many."""
-    columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
-    )
-    with Progress(*columns, console=err, transient=True) as progress:
-        task = progress.add_task(said(what), total=None)
-        yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
 def stopped(what: Words) -> typer.Exit:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from fairsmoke.cli.option_records import taking
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
     NotebookOption,
     TrialOption,
     err,
-    far_along,
     opened,
     pairs,
     say,

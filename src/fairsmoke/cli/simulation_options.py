@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from fairsmoke.cli.finding import UnitsOption
-from fairsmoke.cli.screen import JsonOption, far_along, reader_here, say
+from fairsmoke.cli.progress import far_along
+from fairsmoke.cli.screen import JsonOption, reader_here, say
 from fairsmoke.messages.message import N_, T_
 
 if TYPE_CHECKING:

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from fairsmoke.cli.option_records import taking
+from fairsmoke.cli.progress import far_along
 from fairsmoke.cli.screen import (
     DEFAULT_NOTEBOOK,
     JsonOption,
     NotebookOption,
     TrialOption,
-    far_along,
     opened,
     reader_here,
     say,

@@ -6,7 +6,8 @@ from typing import Annotated
 import typer
 
 from fairsmoke.cli.option_records import taking
-from fairsmoke.cli.screen import DetailsOption, far_along, say, say_more, show_json, stopped
+from fairsmoke.cli.progress import far_along
+from fairsmoke.cli.screen import DetailsOption, say, say_more, show_json, stopped
 from fairsmoke.cli.simulation_options import KitchenOptions, PieceOptions, RunOptions
 from fairsmoke.messages.message import N_, T_
 

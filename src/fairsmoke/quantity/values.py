@@ -33,6 +33,7 @@ class Temperature:
     ``limit`` is for a published one, which appears as it was published: with the tenths of °C
     that one stated in whole °F has, and as the round °F whose rounded °C it is.
 
+    >>> from fairsmoke.quantity.units import US
     >>> Temperature(177.0, limit=True).text(US), Temperature(5.0, limit=True).text(US)
     ('350 °F', '41 °F')
     """

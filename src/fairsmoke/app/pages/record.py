@@ -1,5 +1,6 @@
 """One record with every state that it had; correcting it, striking it out, bringing it back."""
 
+from collections.abc import Mapping
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
@@ -18,7 +19,8 @@ from fairsmoke.arriving.doubted import DoubtedError
 from fairsmoke.arriving.doubted import bring_back as bring_back_asking
 from fairsmoke.arriving.doubted import correct as correct_asking
 from fairsmoke.live.changes import Field, fields_shown, latest, steps_of, zone_of
-from fairsmoke.messages.message import N_
+from fairsmoke.messages.errors import InputError
+from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook, Revision
 from fairsmoke.notebook.kinds import KINDS, Kind
 from fairsmoke.trial.base import file_key
@@ -86,11 +88,31 @@ def record_page(
     handle: str,
 ) -> HTMLResponse:
     """Show a record, its history, and the forms that mend it."""
-    known = _kind(kind)
+    return _record(page, trial, book, person, waiting, _kind(kind), handle)
+
+
+def _record(
+    page: Page,
+    trial: Trial,
+    book: Notebook,
+    person: Person,
+    waiting: WhatWaits,
+    known: Kind,
+    handle: str,
+    *,
+    given: Mapping[str, str] | None = None,
+    problem: Words = "",
+    status: int = 200,
+) -> HTMLResponse:
+    """Return the page of a record; with what was ``given`` in its form, and why it was refused."""
+    kind = known.name
     last = _last(book, trial, known, handle)
     zone = zone_of(book, last.body, trial.id, kind)
     return page.show(
         "record.html",
+        status,
+        given=given or {},
+        problem=problem,
         trial=trial,
         kind=known,
         names=KIND_NAMES,
@@ -119,14 +141,22 @@ def correct(
     mender: Mender,
     kind: str,
     handle: str,
+    waiting: WhatWaits,
     given: FormFields,
 ) -> Response:
     """Correct the fields that were changed on the page; the old values stay in the history.
 
-    Asks first when what is said then hardly can be true; nothing that was typed is lost.
+    Asks first when what is said then hardly can be true; nothing that was typed is lost, also
+    when it is refused or somebody else changed the record meanwhile.
     """
     known, why = _open_kind(kind), given.get("why", "")
-    last = _unchanged(book, trial, known, handle, given)
+    last = _last(book, trial, known, handle)
+    if given.get("number") != str(last.number):
+        problem = N_("Somebody changed this meanwhile. Look at it again before you correct it.")
+        return _record(
+            page, trial, book, mender, waiting, known, handle,
+            given=given, problem=problem, status=409,
+        )  # fmt: skip
     zone = zone_of(book, last.body, trial.id, kind)
     changes: dict[str, Any] = {}
     for field in fields_shown(last, zone):
@@ -139,6 +169,13 @@ def correct(
             correct_asking(book, kind, handle, changes, **said_by, insist="insist" in given)
         except DoubtedError as error:
             return _asked(page, trial, known, handle, given, error)
+        except InputError as error:
+            if error.kind not in ("invalid", "conflict"):
+                raise
+            return _record(
+                page, trial, book, mender, waiting, known, handle,
+                given=given, problem=error.message, status=422,
+            )  # fmt: skip
     return page.go("record_page", trial=trial.id, kind=kind, handle=handle)
 
 
@@ -224,17 +261,6 @@ def _open_kind(kind: str) -> Kind:
     if kind in _NOT_HERE:
         raise AppError(403, "not-here", N_("This is not changed here."))
     return _kind(kind)
-
-
-def _unchanged(
-    book: Notebook, trial: Trial, kind: Kind, handle: str, given: dict[str, str]
-) -> Revision:
-    """Return the record's last state, if it is the one that the form was filled from."""
-    last = _last(book, trial, kind, handle)
-    if given.get("number") != str(last.number):
-        message = N_("Somebody changed this meanwhile. Look at it again before you correct it.")
-        raise AppError(409, "changed", message)
-    return last
 
 
 def _tidied(text: str) -> str:

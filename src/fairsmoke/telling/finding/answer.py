@@ -357,7 +357,7 @@ def _notes(finding: Finding) -> list[Block]:
         *_blinding_lines(finding),
         *main.caveats,
         *caution_lines(main),
-        *_settled_below_lines(main),
+        *_settled_below_lines(finding),
         *_amended_lines(finding),
         *_untaught_lines(finding),
         *_one_pair_lines(finding),
@@ -401,19 +401,37 @@ def _blinding_lines(finding: Finding) -> Iterator[Words]:
         yield blinding_words(found)
 
 
-def _settled_below_lines(found: MeasureFinding) -> list[Words]:
-    """Say under which spread between pieces an unsettled answer would be settled."""
-    lines: dict[str, Words] = {}
-    for one in found.differences:
-        spread = one.verdict.settled_below
-        if spread is not None:
-            words = N_(
+def _settled_below_lines(finding: Finding) -> list[Words]:
+    """Say under which spread between pieces an unsettled answer would be settled.
+
+    Of several comparisons each is named; those that the first page leaves to “Every measure” are
+    left out.
+    """
+    main = finding.main
+    every = len(main.differences) <= CURVE_ON_FRONT
+    told = [
+        (comparison_name(finding.record, one), show_size(main.measure, float(f"{spread:.3g}")))
+        for one in (main.differences if every else against_first(finding))
+        if (spread := one.verdict.settled_below) is not None
+    ]
+    if not told:
+        return []
+    if len(main.differences) == 1:
+        return [
+            N_(
                 "It would be settled only if pieces treated alike differed by less than %(spread)s "
                 "(one standard deviation).",
-                spread=show_size(found.measure, float(f"{spread:.3g}")),
+                spread=told[0][1],
             )
-            lines[str(words)] = words
-    return list(lines.values())
+        ]
+    each = [N_("%(spread)s for %(comparison)s", spread=s, comparison=name) for name, s in told]
+    return [
+        N_(
+            "What is open would be settled only if pieces treated alike differed by less than "
+            "(one standard deviation) %(each)s.",
+            each=Listed(each, between="; "),
+        )
+    ]
 
 
 def _amended_lines(finding: Finding) -> Iterator[Words]:

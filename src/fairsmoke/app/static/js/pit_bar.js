@@ -35,6 +35,8 @@ export function told({ id, entry, says, value }) {
   last = { id, entry, says: [says, value].filter(Boolean).join(" "), at: Date.parse(entry.at ?? new Date().toISOString()), note: entry.note ?? "", undone: false };
   const clock = clockOf(last.at, root.dataset.zone);
   bar.querySelector("[data-bar-what]").textContent = [last.says, clock].filter(Boolean).join(", ");
+  // What was said of the entry before is not said of this one until its state is known.
+  bar.querySelector("[data-bar-state]").textContent = "";
   bar.querySelector("[data-bar-undo]").hidden = false;
   bar.querySelector("[data-bar-change]").hidden = entry.kind !== "event";
   bar.hidden = false;
@@ -43,7 +45,9 @@ export function told({ id, entry, says, value }) {
 
 async function showState() {
   if (!last || bar.hidden) return;
-  const kept = await all(), item = kept.find((one) => one.id === last.id);
+  const asked = last, kept = await all(), item = kept.find((one) => one.id === asked.id);
+  // Another entry came meanwhile: the state is asked for anew with it.
+  if (asked !== last) return;
   const state = item?.refused ? words.wrong : last.undone ? words.undone : item ? words.waits : words.kept;
   bar.querySelector("[data-bar-state]").textContent = item?.likely ? item.refused : state;
   bar.querySelector("[data-bar-answers]").replaceChildren(...(item?.likely ? answers(item) : []));

@@ -200,7 +200,7 @@ def _seen(values: FloatArray, arm: NDArray[np.intp] | None) -> tuple[float, int]
 
 DIFFERENCE_TIMES = 3.0
 """Sd of the difference of two arms in spreads between pieces, where no study is kept: a guess."""
-REACH_SHARE = 0.5
+REACH_SHARE = 0.25
 """The same in ranges of the values seen, where that is more: a spread stated far too small, in
 another unit say, would otherwise believe away a difference that was seen. A guess."""
 
@@ -221,7 +221,7 @@ def _around(
         "difference": Reason(
             N_("Three times the spread between pieces.")
             if spread * DIFFERENCE_TIMES >= REACH_SHARE * reach
-            else N_("Half of the range of the values: far more than pieces are said to differ."),
+            else N_("A quarter of the range of the values: far more than pieces should differ."),
             guess,
         ),
         "piece": reason,

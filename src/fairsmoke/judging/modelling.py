@@ -147,7 +147,8 @@ def _for_measured(
         priors = _around(measure, known, names, measure.spread, STATED_FACTOR, _STATED)
         return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (measure.spread,)))
     if measure.spread_share is not None:
-        size = measure.spread_share * abs(float(np.mean(known)))
+        # Of figures on both sides of nought the mean says nothing of how large they are.
+        size = measure.spread_share * float(np.mean(np.abs(known)))
         if size > 0.0:
             priors = _around(measure, known, names, size, STATED_FACTOR, _STATED)
             return Believed(priors, Caveat(CaveatKind.SPREAD_STATED, (), (size,)))
@@ -199,6 +200,9 @@ def _seen(values: FloatArray, arm: NDArray[np.intp] | None) -> tuple[float, int]
 
 DIFFERENCE_TIMES = 3.0
 """Sd of the difference of two arms in spreads between pieces, where no study is kept: a guess."""
+REACH_SHARE = 0.25
+"""The same in ranges of the values seen, where that is more: a spread stated far too small, in
+another unit say, would otherwise believe away a difference that was seen. A guess."""
 
 
 def _around(
@@ -214,14 +218,19 @@ def _around(
     reach = float(known.max() - known.min()) if len(known) else 0.0
     reasons = {
         "level": Reason(N_("Centred on the data and left open."), guess),
-        "difference": Reason(N_("Three times the spread between pieces."), guess),
+        "difference": Reason(
+            N_("Three times the spread between pieces.")
+            if spread * DIFFERENCE_TIMES >= REACH_SHARE * reach
+            else N_("A quarter of the range of the values: far more than pieces should differ."),
+            guess,
+        ),
         "piece": reason,
         **{name: Reason(N_("Half the spread between pieces."), guess) for name in names},
     }
     return Priors(
         mu_mean=float(np.mean(known)) if len(known) else 0.0,
         mu_sd=10 * max(reach, spread),
-        difference_sd=DIFFERENCE_TIMES * spread,
+        difference_sd=max(DIFFERENCE_TIMES * spread, REACH_SHARE * reach),
         piece=SpreadPrior.log_normal(spread, factor),
         groups={name: SpreadPrior.log_normal(spread / 2, 2.0) for name in names},
         reasons=reasons,

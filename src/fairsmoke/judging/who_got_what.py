@@ -15,9 +15,9 @@ IntArray = NDArray[np.intp]
 def factors_of(record: TrialRecord) -> dict[str, IntArray]:
     """Return the grouping factors that the units share levels of, as labels (n,) by name.
 
-    Pieces of which a factor is not known get a level of their own. Positions count even when no
-    two pieces shared one: they differ, and that is part of how unsure the answer is. One animal or
-    one whole piece for all of them counts too: what is cut from one differs less.
+    Pieces of which a factor is not known get a level of their own. Cooks and positions count even
+    when no two pieces shared one: they differ, and that is part of how unsure the answer is. One
+    animal or one whole piece for all of them counts too: what is cut from one differs less.
     """
     units = record.units
     wanted: dict[str, Callable[[Piece], str | None]] = {
@@ -33,7 +33,7 @@ def factors_of(record: TrialRecord) -> dict[str, IntArray]:
         levels, numbers = np.unique(labels, return_inverse=True)
         told = any(value is not None for value in named)
         several = len(levels) > 1 or (name in ("animal", "parent") and len(units) > 1)
-        if told and several and (name == "position" or len(levels) < len(units)):
+        if told and several and (name in ("cook", "position") or len(levels) < len(units)):
             found[name] = numbers.astype(np.intp)
     return found
 

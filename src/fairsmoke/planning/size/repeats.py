@@ -85,7 +85,7 @@ class Block:
         arm = np.tile(np.repeat(np.arange(self.arms), self.each), blocks)
         cook = block * self.arms + arm if self.whole else block // self.per_cook
         names = tuple(f"arm {number + 1}" for number in range(self.arms))
-        labels = {"cook": cook} if 1 < cook.max() + 1 < len(arm) else {}
+        labels = {"cook": cook} if cook.max() > 0 else {}
         if self.from_one:
             labels[self.from_one] = block
         if self.positions and self.whole:

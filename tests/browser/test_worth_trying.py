@@ -32,6 +32,11 @@ def ask(page: Page) -> None:
     page.wait_for_url("**/worth-trying/*")
 
 
+def screens(page: Page) -> float:
+    """Return how many screens of this phone a page is long, before anything is opened."""
+    return float(page.evaluate("document.documentElement.scrollHeight / innerHeight"))
+
+
 def look(page: Page, name: str) -> None:
     """Look for violations in both sizes and themes, and whether anything sticks out."""
     found = {}
@@ -83,6 +88,7 @@ def test_it_is_asked_left_come_back_to_and_chosen_from(visit: Visit, sign_in: Si
     canvas = page.locator("[data-drawing] canvas")
     expect(canvas).to_be_visible(timeout=LONG_MS)
     assert page.locator("dl.facts").count() > 0
+    assert screens(page) <= 4
     expect(page.get_by_text("try pit").first).to_be_visible()
     expect(page.get_by_text("Take this as a rough guide")).to_be_visible()
     look(page, "worth-answer")
@@ -92,6 +98,7 @@ def test_it_is_asked_left_come_back_to_and_chosen_from(visit: Visit, sign_in: Si
     page.goto(address)
     page.get_by_role("link", name="Ask another way").click()
     expect(page.get_by_label("Price of a piece")).to_have_value("60")
+    assert screens(page) <= 5
     look(page, "worth-form")
     page.goto(address)
     page.get_by_role("heading", name="The next trial").click()

@@ -97,6 +97,34 @@ def test_ctrl_c_leaves_at_once_and_the_next_ask_goes_on(
     assert not draft_of(book).exists()
 
 
+def test_ctrl_c_within_a_list_keeps_the_lines_that_were_said(
+    book: str, answers: Answers, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers(*TO_MEASURES, "cook time: 30 min", "", *PIECES[:4])
+    assert run(["ask", "-n", book]) == STOPPED
+    assert json.loads(draft_of(book).read_text())["piece, not finished"] == list(PIECES[2:4])
+    # The list goes on where it was left.
+    answers("yes", *PIECES[4:], *REST, "yes")
+    assert run(["ask", "-n", book]) == DONE
+    with Notebook.open(Path(book)) as opened:
+        plan = opened.load_trial("paper-or-bare").plan
+    assert plan is not None
+    assert [one.id for one in plan.at_hand.pieces] == ["a", "b", "c", "d"]
+
+
+def test_a_changed_answer_keeps_those_after_it_and_a_bad_one_is_asked_again(
+    book: str, answers: Answers, capsys: pytest.CaptureFixture[str]
+) -> None:
+    measures = ("cook time: 30 min", "")
+    answers(*TO_MEASURES, *measures, *PIECES, *REST, "change", "2", "Paper, bare", "yes")
+    assert run(["ask", "-n", book]) == DONE
+    with Notebook.open(Path(book)) as opened:
+        found = opened.load_trial("paper-bare")
+    assert found.trial.title == "Paper, bare"
+    assert found.plan is not None
+    assert len(found.plan.at_hand.pieces) == 4
+
+
 def test_a_draft_that_is_not_wanted_or_damaged_is_no_draft(
     book: str, answers: Answers, capsys: pytest.CaptureFixture[str]
 ) -> None:

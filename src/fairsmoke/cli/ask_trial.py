@@ -94,7 +94,7 @@ def _asked(draft: AskDraft, known: tuple[Cooker, ...]) -> Asking | None:
             if not question.wanted(draft):
                 draft.answers.pop(question.name, None)
             elif question.name not in draft.answers:
-                draft.keep(question.name, _answer(question))
+                draft.keep(question.name, _answer(question, draft))
         try:
             found = look_at(asked_of_answers(draft.written()), known)
         except ValueError as error:
@@ -277,27 +277,40 @@ def _yes_or_no(text: str) -> None:
         raise JobError(N_("Answer with yes or no."))
 
 
-def _answer(question: Prompt) -> str | list[str]:
-    if question.least is None:
-        while True:
-            given = _line(question.words, question.default)
-            if question.name in ("blind", "species"):
-                given = _plain_word(given)
-            if _can_stand(question, given):
-                return given
+def _answer(question: Prompt, draft: AskDraft) -> str | list[str]:
+    if question.least is not None:
+        return _lines(question, question.least, draft)
+    while True:
+        given = _line(question.words, question.default)
+        if question.name in ("blind", "species"):
+            given = _plain_word(given)
+        if _can_stand(question, given):
+            return given
+
+
+def _lines(question: Prompt, least: int, draft: AskDraft) -> list[str]:
+    """Return a list's lines; each is kept as it is said, so that a list left halfway goes on."""
     more = N_("%(question)s. An empty line ends the list.", question=question.words)
     say(_reader().say(more))
     found: dict[str, str] = {}
-    while True:
-        enough = len(found) >= question.least
-        given = _line(f"  {len(found) + 1}", "" if enough else None)
-        if not given:
-            return list(found.values())
+    unfinished = f"{question.name}{_UNFINISHED}"
+    for earlier in draft.answers.get(unfinished, ()):
+        if _can_stand(question, earlier):
+            say(f"  {len(found) + 1}: {earlier}")
+            found[str(question.check(earlier)).casefold()] = earlier
+    while given := _line(f"  {len(found) + 1}", "" if len(found) >= least else None):
         if _can_stand(question, given):
             name = str(question.check(given)).casefold()
             if name in found:
                 _tell(N_("This replaces “%(earlier)s”.", earlier=found[name]))
             found[name] = given
+            draft.keep(unfinished, list(found.values()))
+    draft.answers.pop(unfinished, None)
+    return list(found.values())
+
+
+_UNFINISHED = ", not finished"
+"""Behind the name of a list in a draft whose last line was not said yet."""
 
 
 def _can_stand(question: Prompt, given: str) -> bool:

@@ -170,8 +170,8 @@ def _choose(told: MethodsAnswer) -> Iterator[Block]:
     )
     for number, at in enumerate(told.listed, start=1):
         method = method_words(told.asked.methods[at])
-        yield blocks.heading(N_("%(number)s. %(method)s", number=number, method=method))
-        yield blocks.facts(list(_facts(told, at)))
+        title = N_("%(number)s. %(method)s", number=number, method=method)
+        yield blocks.folded(title, [blocks.facts(list(_facts(told, at)))])
     yield blocks.strong(
         N_(
             "Each of these keeps the limits in 95 of 100 draws of a model; that does not make it "

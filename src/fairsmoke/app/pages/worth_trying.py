@@ -134,7 +134,6 @@ def answer(kept: FromAnswers, person: Planner, key: str) -> HTMLResponse:
         again=page.path("worth_trying") + f"?again={key}",
         live=page.path("worth_chart", key=key) if numbers and numbers["listed"] else "",
         script=page.path("charts_script", name=script_name()),
-        opened=(1,),
         links={2: list(_trials(kept, key, numbers))} if asks else {},
         more=(page.path("worth_methods", key=key), N_("All methods that keep the limits")),
     )

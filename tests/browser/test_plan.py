@@ -101,6 +101,7 @@ def when(page: Page, base: str, *, scripts: bool) -> None:
     assert "No run sheet is printed" in page.inner_text("main")
     if scripts:
         look(page, "when-no-sheet")
+    page.get_by_text("Ask for another day").click()
     page.locator("#last_cooks").fill("+5 %, on time, -5 %")
     page.locator("#hold").fill("66 °C")
     without_sheet = page.url

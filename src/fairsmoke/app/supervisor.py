@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from fairsmoke.messages.errors import is_for_a_person, message_of
+from fairsmoke.messages.errors import words_of
 from fairsmoke.messages.message import N_, Words
 
 _log = logging.getLogger("fairsmoke.app")
@@ -61,16 +61,10 @@ class Supervisor:
                 await task.run()
                 task.why = N_("it ended by itself")
             except Exception as error:
-                task.why = _words(error)
+                task.why = words_of(error)
                 _log.error("%s failed and is started again", task.name, exc_info=error)
             task.failures += 1
             task.since = datetime.now(UTC)
             turn = 0 if clock() - began_s > STEADY_S else turn
             await asyncio.sleep(self._waits_s[min(turn, len(self._waits_s) - 1)])
             turn += 1
-
-
-def _words(error: Exception) -> Words:
-    if isinstance(error, ValueError) and is_for_a_person(error):
-        return message_of(error)
-    return str(error) or type(error).__name__

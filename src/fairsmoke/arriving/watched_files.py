@@ -37,7 +37,7 @@ from fairsmoke.intake.read import LoggerFile
 from fairsmoke.intake.recognise import recognise
 from fairsmoke.intake.series import ProbeSeries
 from fairsmoke.intake.text import IntakeError
-from fairsmoke.messages.errors import InputError, is_for_a_person, message_of
+from fairsmoke.messages.errors import InputError, is_for_a_person, words_of
 from fairsmoke.messages.message import N_, Words
 from fairsmoke.notebook import Notebook
 from fairsmoke.notebook.app_tables import WATCH
@@ -235,7 +235,7 @@ class Watcher:
                 # One file, whatever is the matter with it, must not keep the others from coming.
                 if not (isinstance(error, ValueError) and is_for_a_person(error)):
                     _log.error("%s cannot be read", watch.path, exc_info=error)
-                self._wrong(watch, state, _words(error))
+                self._wrong(watch, state, words_of(error))
                 state.next_s = time.monotonic() + AGAIN_S
         if self.folder is not None:
             await asyncio.to_thread(self._adopt, {watch.path for watch in watches})
@@ -259,7 +259,7 @@ class Watcher:
         try:
             read = await asyncio.to_thread(self._read, watch, cook)
         except (IntakeError, OSError) as error:
-            self._wrong(watch, state, _words(error))
+            self._wrong(watch, state, words_of(error))
             return
         finally:
             took_s = time.monotonic() - now_s
@@ -340,12 +340,6 @@ class Watcher:
         with self._book.reading() as connection:
             query = select(WATCH.c.id).where(WATCH.c.path == str(path))
             return connection.scalars(query).first() is not None
-
-
-def _words(error: Exception) -> Words:
-    if isinstance(error, ValueError) and is_for_a_person(error):
-        return message_of(error)
-    return str(error) or type(error).__name__
 
 
 def _ms(at: datetime) -> int:

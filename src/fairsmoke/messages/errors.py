@@ -65,6 +65,13 @@ def message_of(error: Exception) -> Words:
     return stacked(lines)
 
 
+def words_of(error: Exception) -> Words:
+    """Return what to show of any error: its message for a person, else what it says or is."""
+    if isinstance(error, ValueError) and is_for_a_person(error):
+        return message_of(error)
+    return str(error) or type(error).__name__
+
+
 def pydantic_message(detail: Mapping[str, Any]) -> Words:
     """Return what to tell a person about one of the errors that Pydantic found.
 
